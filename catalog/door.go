@@ -1,0 +1,29 @@
+package catalog
+
+import "leafgauge/measure"
+
+// A Door is what is known of the door; a zero field is not known.
+type Door struct {
+	Width     measure.Length `json:"width_mm"`
+	Height    measure.Length `json:"height_mm"`
+	Thickness measure.Length `json:"thickness_mm"`
+	Count     int            `json:"count"`    // doors
+	Core      string         `json:"core"`     // hollow, solid
+	Material  string         `json:"material"` // pine, oak, steel, …
+	Place     string         `json:"place"`    // inside, outside, wet, coastal
+	Use       string         `json:"use"`      // low, medium, high
+	Closer    bool           `json:"closer"`
+	FireRated bool           `json:"fire_rated"`
+	Weight    float64        `json:"weight_kg"`
+	Inset     measure.Length `json:"inset_mm"`
+	Clearance measure.Length `json:"clearance_mm"`
+}
+
+// Advice is one line of what suits a door, with where it comes from.
+type Advice struct {
+	Topic   string `json:"topic"` // size, width, count, bearing, metal, fire, screws, …
+	Text    string `json:"text"`
+	Source  string `json:"source"`
+	Mark    string `json:"mark"`    // source seen, common practice, …
+	Caution bool   `json:"caution"` // stands beside advice that can hurt someone
+}

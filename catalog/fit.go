@@ -1,0 +1,63 @@
+package catalog
+
+import "leafgauge/measure"
+
+// Verdict says how a stock hinge sits where the old one was, in the trade's words.
+type Verdict string
+
+const (
+	DropsIn     Verdict = "drops in"
+	NewHoles    Verdict = "same cut-out, new screw holes"
+	CutOutWork  Verdict = "cut-out needs work"
+	LeavesGap   Verdict = "leaves a gap"
+	DoesNotSuit Verdict = "does not suit"
+)
+
+// HoleFate says what becomes of one hole of the new hinge.
+type HoleFate string
+
+const (
+	HoleLands HoleFate = "lands in the old hole"
+	HoleClear HoleFate = "clear of it, in fresh wood"
+	HoleHalf  HoleFate = "half in it"
+)
+
+// A HoleFit is one new hole against the old ones.
+type HoleFit struct {
+	Leaf  int            `json:"leaf"`
+	Hole  int            `json:"hole"`
+	New   Hole           `json:"new"` // in the old leaf's frame
+	Off   measure.Length `json:"off_mm"`
+	Fate  HoleFate       `json:"fate"`
+	PFate float64        `json:"p"`
+}
+
+// A Fit is one stock hinge judged against the old one.
+type Fit struct {
+	Item      Item      `json:"item"`
+	Verdict   Verdict   `json:"verdict"`
+	P         float64   `json:"p"` // probability that Verdict is right
+	PDropsIn  float64   `json:"p_drops_in"`
+	Placement string    `json:"placement"` // "as it was", "end for end", …
+	Holes     []HoleFit `json:"holes"`
+	Work      []string  `json:"work"`     // what is left for the installer, sized
+	Reasons   []string  `json:"reasons"`  // why this verdict
+	Warnings  []string  `json:"warnings"` // door, fire, handing, stock
+	Cost      float64   `json:"cost"`     // expected work and risk; the ranking's order
+}
+
+// A Question is the one whose answer would settle the proposal best.
+type Question struct {
+	Quantity measure.Quantity `json:"quantity"`
+	Text     string           `json:"text"`  // one plain sentence to the customer
+	Gain     float64          `json:"gain"`  // expected information, bits
+	Where    string           `json:"where"` // which drawing shows where to measure
+}
+
+// Wishes are what the customer asked for.
+type Wishes struct {
+	Finish  string          `json:"finish"` // as said; "" no wish
+	Bearing measure.Bearing `json:"bearing"`
+	Count   int             `json:"count"` // hinges wanted; 0 not said
+	Text    string          `json:"text"`  // as typed
+}

@@ -1,0 +1,27 @@
+package measure
+
+import "fmt"
+
+// An Estimate is a length with its standard uncertainty (k = 1), both in millimetres.
+// The zero Estimate means "not measured"; a measured one has Sigma > 0.
+type Estimate struct {
+	Value Length `json:"mm"`
+	Sigma Length `json:"u"`
+}
+
+// Known reports whether e was measured.
+func (e Estimate) Known() bool { return e.Sigma > 0 }
+
+// Interval95 is the interval that holds the true value with 95 % probability when the
+// error is normal (1.96 standard uncertainties each way).
+func (e Estimate) Interval95() (low, high Length) {
+	return e.Value - 1.96*e.Sigma, e.Value + 1.96*e.Sigma
+}
+
+// String prints e as "88.90 ± 0.08 mm", or "not measured".
+func (e Estimate) String() string {
+	if !e.Known() {
+		return "not measured"
+	}
+	return fmt.Sprintf("%.2f ± %.2f mm", float64(e.Value), float64(e.Sigma))
+}

@@ -1,0 +1,46 @@
+package measure
+
+import (
+	"fmt"
+	"math"
+)
+
+// A Length is a distance in millimetres.
+type Length float64
+
+const (
+	Millimetre Length = 1
+	Inch       Length = 25.4 // exact by definition since 1959
+	Foot       Length = 12 * Inch
+)
+
+// MM returns l as a bare number of millimetres.
+func (l Length) MM() float64 { return float64(l) }
+
+// Inches returns l as a bare number of inches.
+func (l Length) Inches() float64 { return float64(l / Inch) }
+
+// String prints l in millimetres, such as "88.90 mm".
+func (l Length) String() string { return fmt.Sprintf("%.2f mm", float64(l)) }
+
+// Fraction prints l in inches as the nearest fraction with the given denominator
+// (a power of two), in lowest terms: "3 1/2", "13/32", "0".
+func (l Length) Fraction(denominator int) string {
+	n := int(math.Round(l.Inches() * float64(denominator)))
+	sign := ""
+	if n < 0 {
+		sign, n = "-", -n
+	}
+	whole, part, d := n/denominator, n%denominator, denominator
+	for part != 0 && part%2 == 0 {
+		part, d = part/2, d/2
+	}
+	switch {
+	case part == 0:
+		return fmt.Sprintf("%s%d", sign, whole)
+	case whole == 0:
+		return fmt.Sprintf("%s%d/%d", sign, part, d)
+	default:
+		return fmt.Sprintf("%s%d %d/%d", sign, whole, part, d)
+	}
+}

@@ -1,0 +1,145 @@
+package quote
+
+import (
+	"errors"
+	"time"
+
+	"leafgauge/catalog"
+	"leafgauge/intake"
+	"leafgauge/measure"
+
+	"github.com/bojanz/currency"
+)
+
+var (
+	errNotBuilt = errors.New("quote: not built yet")
+	ErrNotFound = errors.New("not found")
+	ErrStale    = errors.New("somebody changed it meanwhile")
+	ErrMove     = errors.New("that step is not possible from here")
+)
+
+// ID numbers inquiries from 1.
+type ID int64
+
+// Source is how an inquiry came in.
+type Source string
+
+const (
+	FromWeb  Source = "web"
+	FromAPI  Source = "api"
+	FromMail Source = "mail"
+)
+
+// Contact is who asks.
+type Contact struct {
+	Name  string `json:"name"`
+	Email string `json:"email"`
+}
+
+// An Inquiry is one customer's question.
+type Inquiry struct {
+	ID       ID             `json:"id"`
+	Status   Status         `json:"status"`
+	Revision int            `json:"revision"` // counts what is to be measured: photos, text, overrules; from 1
+	Version  int            `json:"version"`  // counts every change; a stale one is refused with ErrStale
+	Source   Source         `json:"source"`
+	Contact  Contact        `json:"contact"`
+	Text     string         `json:"text"` // what was typed, answers appended
+	Door     catalog.Door   `json:"door"`
+	Wishes   catalog.Wishes `json:"wishes"`
+	Photos   []Photo        `json:"photos"`
+	Overrule []string       `json:"overrules"` // slips that the counter overruled: "height:swapped"
+	Question string         `json:"question"`  // the one put to the customer, while it waits
+	Created  time.Time      `json:"created"`
+	Updated  time.Time      `json:"updated"`
+}
+
+// A Photo is one kept picture of an inquiry.
+type Photo struct {
+	intake.Photo           // Bytes is empty; the file is in the photo store under SHA256
+	N            int       `json:"n"` // from 1
+	Added        time.Time `json:"added"`
+}
+
+// A Finding is what one photo said at one revision.
+type Finding struct {
+	Inquiry  ID             `json:"inquiry"`
+	Revision int            `json:"revision"`
+	PhotoN   int            `json:"photo"`
+	Result   measure.Result `json:"result"`
+}
+
+// A Proposal is the fits put to the counter at one revision.
+type Proposal struct {
+	Inquiry  ID                `json:"inquiry"`
+	Revision int               `json:"revision"`
+	Readings measure.Readings  `json:"readings"`
+	Best     measure.Best      `json:"best"`
+	Fits     []catalog.Fit     `json:"fits"`
+	Question *catalog.Question `json:"question"`
+	Advice   []catalog.Advice  `json:"advice"`
+	Count    int               `json:"count"` // hinges wanted or advised
+	Made     time.Time         `json:"made"`
+}
+
+// An Event is one line of an inquiry's timeline.
+type Event struct {
+	At   time.Time `json:"at"`
+	By   Role      `json:"by"`
+	Who  string    `json:"who"`  // the counter's name, or ""
+	What string    `json:"what"` // received, photo added, measured, approved, …
+	Text string    `json:"text"`
+	From Status    `json:"from"`
+	To   Status    `json:"to"`
+}
+
+// A Quote is the answer with prices.
+type Quote struct {
+	Number   string          `json:"number"`
+	Inquiry  ID              `json:"inquiry"`
+	Lines    []Line          `json:"lines"`
+	Net      currency.Amount `json:"net"`
+	TaxRate  string          `json:"tax_rate"` // percent, such as "8.25"
+	Tax      currency.Amount `json:"tax"`
+	Total    currency.Amount `json:"total"`
+	Valid    time.Time       `json:"valid_until"`
+	Made     time.Time       `json:"made"`
+	By       string          `json:"by"`
+	Message  string          `json:"message"` // from the counter to the customer
+	Fit      catalog.Fit     `json:"fit"`
+	Old      measure.Best    `json:"old"`
+	Notes    []string        `json:"notes"` // pack rounding, lead time, substitutions
+	Cautions []string        `json:"cautions"`
+}
+
+// A Line is one line of a quote.
+type Line struct {
+	StockNumber string          `json:"stock_number"`
+	Text        string          `json:"text"`
+	Count       int             `json:"count"`
+	Each        currency.Amount `json:"each"`
+	Sum         currency.Amount `json:"sum"`
+}
+
+// A Letter is one message on its way out, written in the transaction that caused it and
+// sent once. Key makes it unique: "receipt:7", "quote:7:2".
+type Letter struct {
+	ID      int64     `json:"id"`
+	Key     string    `json:"key"`
+	Inquiry ID        `json:"inquiry"`
+	Kind    string    `json:"kind"` // receipt, retake, question, quote, declined
+	To      Contact   `json:"to"`
+	Subject string    `json:"subject"`
+	Body    string    `json:"body"`
+	Quote   string    `json:"quote"`       // number of the quote to attach as PDF, or ""
+	ReplyTo string    `json:"in_reply_to"` // Message-ID that it answers, or ""
+	Made    time.Time `json:"made"`
+	Sent    time.Time `json:"sent"`
+}
+
+// A User may sign in at the counter.
+type User struct {
+	Name  string
+	Hash  string // argon2id
+	Owner bool
+}
