@@ -1,6 +1,10 @@
 package catalog
 
-import "leafgauge/measure"
+import (
+	"math"
+
+	"leafgauge/measure"
+)
 
 // A Door is what is known of the door; a zero field is not known.
 type Door struct {
@@ -26,4 +30,13 @@ type Advice struct {
 	Source  string `json:"source"`
 	Mark    string `json:"mark"`    // source seen, common practice, …
 	Caution bool   `json:"caution"` // stands beside advice that can hurt someone
+}
+
+// HingesADoor is the number of hinges for a door of height h: two up to 60 in, one more for
+// each further 30 in or part of it.
+// Source: NFPA 80 § 6.4.3; US Army TM 5-805-8, hinges, ¶ e; the hollow-metal association's
+// recommended hardware locations. All agree.
+func HingesADoor(h measure.Length) int {
+	over := (h - 60*measure.Inch) / (30 * measure.Inch)
+	return 2 + max(0, int(math.Ceil(over.MM()-1e-9)))
 }

@@ -1,6 +1,9 @@
 package catalog
 
 import (
+	"fmt"
+	"math"
+
 	"leafgauge/measure"
 
 	"github.com/bojanz/currency"
@@ -19,6 +22,7 @@ type Item struct {
 	PatternID string            `json:"pattern"`   // name of a shared pattern; "" where Holes is its own
 	Holes     []Hole            `json:"holes"`     // of one leaf; the other mirrors it at the pin
 	HoleDia   measure.Length    `json:"hole_diameter_mm"`
+	HoleU     measure.Length    `json:"hole_u_mm"` // standard uncertainty of Holes where a sample was measured; 0 by drawing
 	Sink      measure.Length    `json:"countersink_mm"`
 	Barrel    measure.Length    `json:"barrel_diameter_mm"`
 	Pin       measure.Length    `json:"pin_diameter_mm"`
@@ -51,4 +55,36 @@ type Hole struct {
 type PriceBreak struct {
 	From  int             `json:"from"`
 	Price currency.Amount `json:"price"`
+}
+
+// PriceAt returns the price of one hinge when count are bought.
+func (i Item) PriceAt(count int) (currency.Amount, error) {
+	var price currency.Amount
+	found := false
+	for _, b := range i.Prices {
+		if b.From <= count {
+			price, found = b.Price, true
+		}
+	}
+	if !found {
+		return price, fmt.Errorf("catalog: %s has no price for %d hinges: give it one in the stock list", i.StockNumber, count)
+	}
+	return price, nil
+}
+
+// Size is the trade size, height first: "3 1/2 x 3 1/2", or "90 x 76 mm" where it is no
+// inch size.
+func (i Item) Size() string { return SizeText(i.Height, i.OpenWidth) }
+
+// SizeText writes a size height first, in inches where both are within 0.1 mm of an eighth.
+func SizeText(height, width measure.Length) string {
+	if nearEighth(height) && nearEighth(width) {
+		return height.Fraction(8) + " x " + width.Fraction(8)
+	}
+	return fmt.Sprintf("%.4g x %.4g mm", height.MM(), width.MM())
+}
+
+func nearEighth(l measure.Length) bool {
+	e := l.Inches() * 8
+	return math.Abs(e-math.Round(e))*measure.Inch.MM()/8 < 0.1
 }
