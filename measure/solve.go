@@ -1,0 +1,198 @@
+package measure
+
+import "math"
+
+// solveSymmetric solves a·x = b for a symmetric positive definite a (n × n by rows) by
+// Cholesky's method, and reports whether a was positive definite. a and b are kept.
+func solveSymmetric(a, b []float64) ([]float64, bool) {
+	n := len(b)
+	l, ok := cholesky(a, n)
+	if !ok {
+		return nil, false
+	}
+	x := append([]float64(nil), b...)
+	substitute(l, x, n)
+	return x, true
+}
+
+// cholesky gives the lower factor of a, by rows.
+func cholesky(a []float64, n int) ([]float64, bool) {
+	l := append([]float64(nil), a...)
+	for j := range n {
+		for k := range j {
+			v := l[j*n+k]
+			if v == 0 {
+				continue
+			}
+			for i := j; i < n; i++ {
+				l[i*n+j] -= l[i*n+k] * v
+			}
+		}
+		d := l[j*n+j]
+		if !(d > 0) || math.IsInf(d, 0) {
+			return nil, false
+		}
+		d = math.Sqrt(d)
+		for i := j; i < n; i++ {
+			l[i*n+j] /= d
+		}
+	}
+	return l, true
+}
+
+// substitute solves l·lᵀ·x = x in place.
+func substitute(l, x []float64, n int) {
+	for i := range n {
+		for k := range i {
+			x[i] -= l[i*n+k] * x[k]
+		}
+		x[i] /= l[i*n+i]
+	}
+	for i := n - 1; i >= 0; i-- {
+		for k := i + 1; k < n; k++ {
+			x[i] -= l[k*n+i] * x[k]
+		}
+		x[i] /= l[i*n+i]
+	}
+}
+
+// inverseSymmetric inverts a symmetric positive definite matrix.
+func inverseSymmetric(a []float64, n int) ([]float64, bool) {
+	l, ok := cholesky(a, n)
+	if !ok {
+		return nil, false
+	}
+	inv := make([]float64, n*n)
+	col := make([]float64, n)
+	for j := range n {
+		clear(col)
+		col[j] = 1
+		substitute(l, col, n)
+		for i := range n {
+			inv[i*n+j] = col[i]
+		}
+	}
+	return inv, true
+}
+
+// A leastSquares problem: residuals in units of their standard uncertainty, so that the
+// inverse of JᵀJ is the covariance of the parameters.
+type leastSquares struct {
+	// residuals appends all residuals for parameters p to r.
+	residuals func(p []float64, r []float64) []float64
+	step      []float64 // of each parameter, for the numeric derivative
+	robust    float64   // Huber's limit in standard uncertainties; 0: none
+	robustN   int       // only the first robustN residuals are down-weighted; 0: all
+	rounds    int       // at the most; 0: 30
+}
+
+// solve improves p in place by Levenberg and Marquardt's method with Huber weights, and
+// returns the covariance (n × n by rows), the root mean square of the weighted residuals
+// and whether the normal matrix could be inverted.
+func (q leastSquares) solve(p []float64) (cov []float64, rms float64, ok bool) {
+	n := len(p)
+	rounds := q.rounds
+	if rounds == 0 {
+		rounds = 30
+	}
+	r := q.residuals(p, nil)
+	m := len(r)
+	jac := make([]float64, m*n)
+	weights := make([]float64, m)
+	trial := make([]float64, n)
+	var buf []float64
+	weigh := func(r []float64) float64 {
+		limit := len(r)
+		if q.robustN > 0 {
+			limit = q.robustN
+		}
+		var cost float64
+		for i, v := range r {
+			weights[i] = 1
+			a := math.Abs(v)
+			if q.robust > 0 && i < limit && a > q.robust {
+				weights[i] = q.robust / a
+				cost += 2*q.robust*a - q.robust*q.robust
+				continue
+			}
+			cost += v * v
+		}
+		return cost
+	}
+	derive := func() {
+		for j := range n {
+			keep := p[j]
+			p[j] = keep + q.step[j]
+			buf = q.residuals(p, buf[:0])
+			p[j] = keep
+			for i := range m {
+				jac[i*n+j] = (buf[i] - r[i]) / q.step[j]
+			}
+		}
+	}
+	normal := make([]float64, n*n)
+	grad := make([]float64, n)
+	build := func() {
+		clear(normal)
+		clear(grad)
+		for i := range m {
+			row, w := jac[i*n:(i+1)*n], weights[i]
+			for a, ja := range row {
+				if ja == 0 {
+					continue
+				}
+				ja *= w
+				grad[a] += ja * r[i]
+				for b := a; b < n; b++ {
+					normal[a*n+b] += ja * row[b]
+				}
+			}
+		}
+		for a := range n {
+			for b := range a {
+				normal[a*n+b] = normal[b*n+a]
+			}
+		}
+	}
+	cost := weigh(r)
+	lambda := 1e-4
+	damped := make([]float64, n*n)
+	for range rounds {
+		derive()
+		weigh(r)
+		build()
+		improved := false
+		for range 8 {
+			copy(damped, normal)
+			for a := range n {
+				damped[a*n+a] += lambda*normal[a*n+a] + 1e-12
+			}
+			d, solved := solveSymmetric(damped, grad)
+			if !solved {
+				lambda *= 10
+				continue
+			}
+			for a := range n {
+				trial[a] = p[a] - d[a]
+			}
+			buf = q.residuals(trial, buf[:0])
+			c := weigh(buf)
+			if c < cost {
+				gain := (cost - c) / cost
+				copy(p, trial)
+				r = append(r[:0], buf...)
+				cost, lambda, improved = c, math.Max(lambda/10, 1e-9), gain > 1e-9
+				break
+			}
+			lambda *= 10
+		}
+		if !improved {
+			break
+		}
+	}
+	derive()
+	weigh(r)
+	build()
+	cov, ok = inverseSymmetric(normal, n)
+	return cov, math.Sqrt(cost / math.Max(1, float64(m))), ok
+}
