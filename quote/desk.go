@@ -12,10 +12,10 @@ import (
 
 // A Repository keeps inquiries, stock and users.
 type Repository interface {
-	// Create writes a new inquiry with all of c in one transaction and returns it with its ID.
+	// Create writes a new inquiry with all that compose returns for its ID, in one transaction.
 	// keyHash is the SHA-256 of the customer's secret key. A second call with the same
 	// non-empty once token writes nothing and returns the first inquiry with again = true.
-	Create(ctx context.Context, q Inquiry, keyHash []byte, once string, c Change) (made Inquiry, again bool, err error)
+	Create(ctx context.Context, keyHash []byte, once string, compose func(ID) Change) (made Inquiry, again bool, err error)
 	// Change loads one inquiry under a lock, asks decide what to write, and writes it in the
 	// same transaction. An error from decide rolls back and is returned as it is.
 	Change(ctx context.Context, id ID, decide func(Dossier) (Change, error)) (Inquiry, error)
@@ -28,7 +28,7 @@ type Repository interface {
 	QuoteByNumber(ctx context.Context, number string) (Quote, error)
 
 	Intentions(ctx context.Context, madeBefore time.Time, limit int) ([]Intention, error)
-	Letters(ctx context.Context, limit int) ([]Letter, error) // not yet sent, oldest first
+	Letters(ctx context.Context, limit int) ([]Letter, error) // not yet sent, oldest first; send them by Desk.Letters
 	LetterSent(ctx context.Context, id int64, at time.Time) error
 
 	PutStock(ctx context.Context, items []catalog.Item) (added, changed int, err error)
@@ -39,6 +39,8 @@ type Repository interface {
 	User(ctx context.Context, name string) (User, error)
 	Setting(ctx context.Context, name string) (string, error) // "" when unset
 	PutSetting(ctx context.Context, name, value string) error
+	// KeepSetting writes value unless name is set already, and returns what is kept.
+	KeepSetting(ctx context.Context, name, value string) (kept string, err error)
 }
 
 // PhotoStore keeps picture files under their SHA-256. Put returns only when the bytes are
@@ -52,7 +54,7 @@ type PhotoStore interface {
 type Change struct {
 	Inquiry  Inquiry   // as it shall be; Version is raised by the repository
 	Measure  bool      // write the intention to measure Inquiry.Revision
-	Settled  int       // this revision's intention is fulfilled; 0 none
+	Settled  int       // intentions up to this revision are fulfilled or overtaken; 0 none
 	Photos   []Photo   // added
 	Findings []Finding // replaces those of their (revision, photo)
 	Proposal *Proposal // replaces that of its revision
@@ -61,6 +63,9 @@ type Change struct {
 	Letters  []Letter  // added; a Key that is there already is left alone
 	Messages []string  // e-mail Message-IDs that belong to this inquiry from now on
 }
+
+// LinkMark stands in a kept letter where the customer's secret link goes.
+const LinkMark = "{customer's link}"
 
 // An Intention is a revision that is to be measured and is not yet.
 type Intention struct {

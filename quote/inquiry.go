@@ -50,8 +50,13 @@ type Inquiry struct {
 	Photos   []Photo        `json:"photos"`
 	Overrule []string       `json:"overrules"` // slips that the counter overruled: "height:swapped"
 	Question string         `json:"question"`  // the one put to the customer, while it waits
-	Created  time.Time      `json:"created"`
-	Updated  time.Time      `json:"updated"`
+	// Unread: the customer wrote after it was quoted or closed, and nobody has looked yet.
+	Unread bool `json:"unread"`
+	// Automatic: it came by automatic mail, so that the program sends no letter of its own (RFC 3834).
+	Automatic bool      `json:"automatic"`
+	KeySeed   string    `json:"-"` // the customer's key is made of it and the server's secret
+	Created   time.Time `json:"created"`
+	Updated   time.Time `json:"updated"`
 }
 
 // A Photo is one kept picture of an inquiry.
@@ -75,6 +80,7 @@ type Proposal struct {
 	Revision int               `json:"revision"`
 	Readings measure.Readings  `json:"readings"`
 	Best     measure.Best      `json:"best"`
+	Door     catalog.Door      `json:"door"` // as typed in the form, filled up from the readings
 	Fits     []catalog.Fit     `json:"fits"`
 	Question *catalog.Question `json:"question"`
 	Advice   []catalog.Advice  `json:"advice"`
@@ -130,9 +136,12 @@ type Letter struct {
 	Kind    string    `json:"kind"` // receipt, retake, question, quote, declined
 	To      Contact   `json:"to"`
 	Subject string    `json:"subject"`
-	Body    string    `json:"body"`
+	Body    string    `json:"body"`        // kept with LinkMark in it; Desk.Letters puts the link there
 	Quote   string    `json:"quote"`       // number of the quote to attach as PDF, or ""
 	ReplyTo string    `json:"in_reply_to"` // Message-ID that it answers, or ""
+	// MessageID is the one to send it under, without angle brackets; an answer that names it
+	// finds its inquiry through InquiryByMessage.
+	MessageID string `json:"message_id"`
 	Made    time.Time `json:"made"`
 	Sent    time.Time `json:"sent"`
 }
