@@ -1,0 +1,192 @@
+package worker
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"image"
+	"log/slog"
+	"runtime"
+	"time"
+
+	"leafgauge/intake"
+	"leafgauge/measure"
+	"leafgauge/quote"
+
+	"github.com/hibiken/asynq"
+)
+
+// Desk is where the Measurer gets its work and leaves its results.
+type Desk interface {
+	Failer
+	Start(ctx context.Context, id quote.ID, revision int) (quote.Inquiry, error)
+	PhotoBytes(ctx context.Context, sha256 string) ([]byte, error)
+	Finish(ctx context.Context, id quote.ID, revision int, findings []quote.Finding) error
+}
+
+// A Measurer takes jobs from the queue, measures their photos, and leaves the findings at
+// the desk. It measures one photo a core at most, whatever the queue holds.
+type Measurer struct {
+	desk Desk
+	log  *slog.Logger
+	// decode and measure are intake.Decode and measure.Photo, but for tests.
+	decode  func(intake.Photo) (image.Image, error)
+	measure func(image.Image, measure.Options) measure.Result
+	cores   chan struct{}
+	server  *asynq.Server
+}
+
+// NewMeasurer returns a Measurer that takes from queue once it is started.
+// cores bounds how many photos are measured at a time; 0 is one a core.
+func NewMeasurer(desk Desk, queue *Queue, cores int, log *slog.Logger) *Measurer {
+	if cores <= 0 {
+		cores = runtime.GOMAXPROCS(0)
+	}
+	m := &Measurer{desk: desk, log: log, decode: intake.Decode, measure: measure.Photo, cores: make(chan struct{}, cores)}
+	m.server = asynq.NewServerFromRedisClient(queue.redis, asynq.Config{
+		Concurrency:              cores,
+		Queues:                   map[string]int{queueName: 1},
+		TaskCheckInterval:        20 * time.Millisecond, // picks up in 10 ms; the default takes up to a second
+		DelayedTaskCheckInterval: time.Second,
+		RetryDelayFunc:           retryDelay,
+		ShutdownTimeout:          20 * time.Second,
+		Logger:                   queueLog{log},
+		LogLevel:                 asynq.WarnLevel,
+		HealthCheckInterval:      time.Minute,
+	})
+	return m
+}
+
+// Start begins taking jobs.
+func (m *Measurer) Start() error {
+	return m.server.Start(asynq.HandlerFunc(m.handle))
+}
+
+// Stop takes no more jobs, waits for those under way, and puts back what does not end in time.
+func (m *Measurer) Stop() { m.server.Shutdown() }
+
+// handle measures one revision. A photo that cannot be measured is an answer; an error from
+// here is a fault, and the queue tries again.
+func (m *Measurer) handle(ctx context.Context, t *asynq.Task) error {
+	j, err := readJob(t)
+	if err != nil {
+		return err
+	}
+	err = m.revision(ctx, j)
+	switch {
+	case err == nil:
+		return nil
+	case errors.Is(err, quote.ErrStale), errors.Is(err, quote.ErrNotFound), errors.Is(err, quote.ErrMove):
+		// Measured already, overtaken by a newer revision, or closed: nothing is left to do.
+		m.log.Debug("job is out of date", "inquiry", j.Inquiry, "revision", j.Revision, "why", err)
+		return nil
+	}
+	retried, _ := asynq.GetRetryCount(ctx)
+	limit, _ := asynq.GetMaxRetry(ctx)
+	m.log.Warn("measuring failed", "inquiry", j.Inquiry, "revision", j.Revision, "try", retried+1, "of", limit+1, "cause", err)
+	if retried < limit {
+		return err
+	}
+	// If this cannot be written either, the intention stays open and the Relay comes back to it.
+	if failed := m.desk.Fail(context.WithoutCancel(ctx), j.Inquiry, j.Revision, err.Error()); failed != nil && !errors.Is(failed, quote.ErrStale) {
+		return errors.Join(err, failed)
+	}
+	return err
+}
+
+// errPhotoGone is a photo that the database knows and the photo store does not: a fault,
+// never the customer's doing.
+var errPhotoGone = errors.New("its file is missing from the photo store")
+
+func (m *Measurer) revision(ctx context.Context, j job) error {
+	q, err := m.desk.Start(ctx, j.Inquiry, j.Revision)
+	if err != nil {
+		return fmt.Errorf("inquiry %d: begin measuring: %w", j.Inquiry, err)
+	}
+	thickness := typedThickness(intake.ParseReadings(q.Text))
+	findings := make([]quote.Finding, 0, len(q.Photos))
+	for _, p := range q.Photos {
+		if err := ctx.Err(); err != nil {
+			return fmt.Errorf("inquiry %d: photo %d: %w", j.Inquiry, p.N, err)
+		}
+		r, err := m.photo(ctx, p, thickness)
+		if err != nil {
+			return fmt.Errorf("inquiry %d: photo %d: %w", j.Inquiry, p.N, err)
+		}
+		findings = append(findings, quote.Finding{Inquiry: j.Inquiry, Revision: j.Revision, PhotoN: p.N, Result: r})
+	}
+	if err := m.desk.Finish(ctx, j.Inquiry, j.Revision, findings); err != nil {
+		return fmt.Errorf("inquiry %d: leave the findings: %w", j.Inquiry, err)
+	}
+	return nil
+}
+
+// photo loads, decodes and measures one photo, on one core.
+func (m *Measurer) photo(ctx context.Context, p quote.Photo, thickness measure.Estimate) (measure.Result, error) {
+	// A job that ran out of time goes on beside its retry, so the queue's own limit is not enough.
+	select {
+	case m.cores <- struct{}{}:
+		defer func() { <-m.cores }()
+	case <-ctx.Done():
+		return measure.Result{}, ctx.Err()
+	}
+	data, err := m.desk.PhotoBytes(ctx, p.SHA256)
+	if errors.Is(err, quote.ErrNotFound) {
+		return measure.Result{}, errPhotoGone
+	}
+	if err != nil {
+		return measure.Result{}, err
+	}
+	began := time.Now()
+	kept := p.Photo
+	kept.Bytes = data
+	img, err := m.decode(kept)
+	if err != nil {
+		// It was admitted, so its beginning was sound; the rest is not.
+		m.log.Info("photo cannot be decoded", "photo", p.SHA256, "cause", err)
+		return measure.Result{Status: measure.Retake, RetakeReasons: []measure.Reason{measure.Unreadable},
+			Image: measure.ImageInfo{Width: p.Width, Height: p.Height}}, nil
+	}
+	decoded := time.Since(began)
+	r := m.measure(img, measure.Options{
+		Focal35mm: p.Focal35mm,
+		Thickness: thickness,
+		Clock:     func() float64 { return milliseconds(time.Since(began)) },
+	})
+	r.Timing.Decode = milliseconds(decoded)
+	r.Timing.Total = milliseconds(time.Since(began))
+	return r, nil
+}
+
+func milliseconds(d time.Duration) float64 { return float64(d) / float64(time.Millisecond) }
+
+// Leaves are sold from about 1.5 to 5 mm (common practice, no source). A typed thickness
+// outside this range is a slip, which reconciling deals with: it must not bend the photo.
+const (
+	minThickness = 1 * measure.Millimetre
+	maxThickness = 6 * measure.Millimetre
+)
+
+// typedThickness is the leaf's thickness where exactly one believable one was typed.
+func typedThickness(typed measure.Readings) measure.Estimate {
+	var found measure.Estimate
+	for _, r := range typed.Readings {
+		if r.Quantity != measure.QThickness || r.Value == nil || r.U <= 0 {
+			continue
+		}
+		if *r.Value < minThickness || *r.Value > maxThickness || found.Known() {
+			return measure.Estimate{}
+		}
+		found = measure.Estimate{Value: *r.Value, Sigma: r.U}
+	}
+	return found
+}
+
+// queueLog hands what the queue says to the program's log.
+type queueLog struct{ log *slog.Logger }
+
+func (l queueLog) Debug(a ...any) { l.log.Debug("queue: " + fmt.Sprint(a...)) }
+func (l queueLog) Info(a ...any)  { l.log.Info("queue: " + fmt.Sprint(a...)) }
+func (l queueLog) Warn(a ...any)  { l.log.Warn("queue: " + fmt.Sprint(a...)) }
+func (l queueLog) Error(a ...any) { l.log.Error("queue: " + fmt.Sprint(a...)) }
+func (l queueLog) Fatal(a ...any) { l.log.Error("queue: " + fmt.Sprint(a...)) }

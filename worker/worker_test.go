@@ -1,0 +1,396 @@
+package worker
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"image"
+	"log/slog"
+	"sync"
+	"testing"
+	"time"
+
+	"leafgauge/intake"
+	"leafgauge/measure"
+	"leafgauge/quote"
+
+	"github.com/hibiken/asynq"
+	"github.com/stretchr/testify/require"
+)
+
+// fakeDesk keeps inquiries in memory, with the promises that the real desk makes: a revision
+// is finished once, and what is finished is no longer an intention.
+type fakeDesk struct {
+	mu       sync.Mutex
+	open     []quote.Intention
+	inquiry  map[quote.ID]quote.Inquiry
+	started  map[quote.ID]int
+	finished map[quote.ID][]quote.Finding
+	times    map[quote.ID]int // how often a result was taken
+	failed   map[quote.ID]string
+	photos   map[string][]byte
+	down     error // acts out an outage
+	ended    chan quote.ID
+}
+
+func newFakeDesk() *fakeDesk {
+	return &fakeDesk{
+		inquiry: map[quote.ID]quote.Inquiry{}, started: map[quote.ID]int{}, finished: map[quote.ID][]quote.Finding{},
+		times: map[quote.ID]int{}, failed: map[quote.ID]string{}, photos: map[string][]byte{"sha": []byte("picture")},
+		ended: make(chan quote.ID, 1000),
+	}
+}
+
+func (d *fakeDesk) receive(text string, photos ...quote.Photo) quote.ID {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	id := quote.ID(len(d.inquiry) + 1)
+	d.inquiry[id] = quote.Inquiry{ID: id, Revision: 1, Text: text, Photos: photos}
+	d.open = append(d.open, quote.Intention{Inquiry: id, Revision: 1, Made: time.Now()})
+	return id
+}
+
+func (d *fakeDesk) setDown(err error) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	d.down = err
+}
+
+func (d *fakeDesk) Intentions(_ context.Context, before time.Time, limit int) ([]quote.Intention, error) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if d.down != nil {
+		return nil, d.down
+	}
+	return append([]quote.Intention(nil), d.open[:min(limit, len(d.open))]...), nil
+}
+
+func (d *fakeDesk) settle(id quote.ID) bool {
+	for i, o := range d.open {
+		if o.Inquiry == id {
+			d.open = append(d.open[:i:i], d.open[i+1:]...)
+			return true
+		}
+	}
+	return false
+}
+
+func (d *fakeDesk) Start(_ context.Context, id quote.ID, revision int) (quote.Inquiry, error) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if d.down != nil {
+		return quote.Inquiry{}, d.down
+	}
+	q, ok := d.inquiry[id]
+	if !ok {
+		return quote.Inquiry{}, quote.ErrNotFound
+	}
+	d.started[id]++
+	if _, done := d.finished[id]; done || revision != q.Revision {
+		return quote.Inquiry{}, quote.ErrStale
+	}
+	return q, nil
+}
+
+func (d *fakeDesk) PhotoBytes(_ context.Context, sha string) ([]byte, error) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if b, ok := d.photos[sha]; ok {
+		return b, nil
+	}
+	return nil, quote.ErrNotFound
+}
+
+func (d *fakeDesk) Finish(_ context.Context, id quote.ID, revision int, f []quote.Finding) error {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if d.down != nil {
+		return d.down
+	}
+	if !d.settle(id) {
+		return quote.ErrStale
+	}
+	d.finished[id] = f
+	d.times[id]++
+	d.ended <- id
+	return nil
+}
+
+func (d *fakeDesk) Fail(_ context.Context, id quote.ID, revision int, cause string) error {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if d.down != nil {
+		return d.down
+	}
+	if !d.settle(id) {
+		return quote.ErrStale
+	}
+	d.failed[id] = cause
+	d.ended <- id
+	return nil
+}
+
+// wait returns once n more inquiries have ended.
+func (d *fakeDesk) wait(t *testing.T, n int) {
+	t.Helper()
+	limit := time.After(30 * time.Second)
+	for range n {
+		select {
+		case <-d.ended:
+		case <-limit:
+			d.mu.Lock()
+			defer d.mu.Unlock()
+			require.Failf(t, "inquiries were not measured", "%d still open", len(d.open))
+		}
+	}
+}
+
+var quiet = slog.New(slog.DiscardHandler)
+
+// bench is a desk with a relay and measurers over one queue.
+type bench struct {
+	desk     *fakeDesk
+	queue    *Queue
+	relay    *Relay
+	measurer *Measurer
+}
+
+func newBench(t *testing.T, url string) bench {
+	t.Helper()
+	queue, err := OpenQueue(t.Context(), url)
+	require.NoError(t, err)
+	require.NoError(t, queue.redis.FlushDB(t.Context()).Err())
+	t.Cleanup(func() { queue.Close() })
+	b := bench{desk: newFakeDesk(), queue: queue}
+	b.relay = NewRelay(b.desk, b.desk, queue, RelayOptions{Every: 5 * time.Millisecond, Patience: 200 * time.Millisecond, Log: quiet})
+	b.measurer = b.newMeasurer()
+	return b
+}
+
+func (b bench) newMeasurer() *Measurer {
+	m := NewMeasurer(b.desk, b.queue, 2, quiet)
+	m.decode = func(intake.Photo) (image.Image, error) { return image.NewGray(image.Rect(0, 0, 4, 3)), nil }
+	m.measure = func(img image.Image, _ measure.Options) measure.Result {
+		return measure.Result{Status: measure.Measured, RetakeReasons: []measure.Reason{}}
+	}
+	return m
+}
+
+// run starts relay and measurers until the test ends.
+func (b bench) run(t *testing.T) {
+	t.Helper()
+	ctx, stop := context.WithCancel(context.Background())
+	done := make(chan struct{})
+	go func() { b.relay.Run(ctx); close(done) }()
+	t.Cleanup(func() { stop(); <-done })
+	require.NoError(t, b.measurer.Start())
+	t.Cleanup(b.measurer.Stop)
+}
+
+func photo(n int) quote.Photo { return quote.Photo{Photo: intake.Photo{SHA256: "sha"}, N: n} }
+
+func TestQueue(t *testing.T) {
+	for name, url := range redisURLs(t) {
+		t.Run(name, func(t *testing.T) {
+			t.Run("every inquiry is measured once", func(t *testing.T) {
+				b := newBench(t, url)
+				b.run(t)
+				for range 50 {
+					b.desk.receive("3 1/2", photo(1), photo(2))
+				}
+				b.desk.wait(t, 50)
+				for id, n := range b.desk.times {
+					require.Equal(t, 1, n, "inquiry %d", id)
+					require.Len(t, b.desk.finished[id], 2)
+					require.Equal(t, 2, b.desk.finished[id][1].PhotoN)
+				}
+				require.Empty(t, b.desk.open)
+			})
+
+			t.Run("a queue that forgets everything is filled again", func(t *testing.T) {
+				b := newBench(t, url)
+				// The first ten are held up in the middle of measuring while Redis is emptied.
+				hold, held := make(chan struct{}), make(chan struct{}, 100)
+				plain := b.measurer.measure
+				b.measurer.measure = func(img image.Image, o measure.Options) measure.Result {
+					held <- struct{}{}
+					<-hold
+					return plain(img, o)
+				}
+				for range 40 {
+					b.desk.receive("", photo(1))
+				}
+				b.run(t)
+				<-held
+				<-held
+				require.NoError(t, b.queue.redis.FlushDB(t.Context()).Err())
+				close(hold)
+				b.desk.wait(t, 40)
+				require.Len(t, b.desk.times, 40)
+				for id, n := range b.desk.times {
+					require.Equal(t, 1, n, "inquiry %d", id)
+				}
+			})
+
+			t.Run("a job that ended without a result gets a successor", func(t *testing.T) {
+				b := newBench(t, url)
+				id := b.desk.receive("", photo(1))
+				_, err := b.queue.put(t.Context(), job{id, 1}, 1)
+				require.NoError(t, err)
+				require.NoError(t, asynq.NewInspectorFromRedisClient(b.queue.redis).ArchiveTask(queueName, job{id, 1}.taskID(1)))
+				b.run(t)
+				b.desk.wait(t, 1)
+				require.Equal(t, 1, b.desk.times[id])
+			})
+
+			t.Run("a job that is active for ever gets a successor", func(t *testing.T) {
+				b := newBench(t, url)
+				id := b.desk.receive("", photo(1))
+				_, err := b.queue.put(t.Context(), job{id, 1}, 1)
+				require.NoError(t, err)
+				// What a worker leaves behind that died between taking and its first heartbeat:
+				// keys as in asynq v0.26.0, internal/base/base.go and the dequeue script in rdb.go.
+				ctx, r := t.Context(), b.queue.redis
+				require.NoError(t, r.LMove(ctx, "asynq:{measure}:pending", "asynq:{measure}:active", "RIGHT", "LEFT").Err())
+				require.NoError(t, r.HSet(ctx, "asynq:{measure}:t:"+job{id, 1}.taskID(1), "state", "active").Err())
+				b.relay.opt.Stalled = 300 * time.Millisecond
+				b.run(t)
+				b.desk.wait(t, 1)
+				require.Equal(t, 1, b.desk.times[id])
+			})
+
+			t.Run("an inquiry whose every job dies is given up", func(t *testing.T) {
+				b := newBench(t, url)
+				id := b.desk.receive("", photo(1))
+				for n := 1; n <= maxAttempts; n++ {
+					_, err := b.queue.put(t.Context(), job{id, 1}, n)
+					require.NoError(t, err)
+					require.NoError(t, asynq.NewInspectorFromRedisClient(b.queue.redis).ArchiveTask(queueName, job{id, 1}.taskID(n)))
+				}
+				b.run(t)
+				b.desk.wait(t, 1)
+				require.Contains(t, b.desk.failed[id], "again and again")
+			})
+
+			t.Run("an outage of the database is waited out", func(t *testing.T) {
+				b := newBench(t, url)
+				b.desk.setDown(errors.New("connection refused"))
+				id := b.desk.receive("", photo(1))
+				b.run(t)
+				_, err := b.queue.put(t.Context(), job{id, 1}, 1) // fails at Start, and is tried again
+				require.NoError(t, err)
+				require.Eventually(t, func() bool { d, err := b.queue.Depth(); return err == nil && d.Retry == 1 }, 10*time.Second, 10*time.Millisecond)
+				b.desk.setDown(nil)
+				b.desk.wait(t, 1)
+				require.Equal(t, 1, b.desk.times[id])
+			})
+		})
+	}
+}
+
+func TestMeasurer(t *testing.T) {
+	task := func(id quote.ID, revision int) *asynq.Task {
+		return asynq.NewTask(taskMeasure, fmt.Appendf(nil, `{"inquiry":%d,"revision":%d}`, id, revision))
+	}
+	setup := func(t *testing.T) (*fakeDesk, *Measurer) {
+		b := newBench(t, localRedis(t))
+		return b.desk, b.measurer
+	}
+
+	t.Run("focal length and typed thickness go into the measuring", func(t *testing.T) {
+		desk, m := setup(t)
+		var got measure.Options
+		m.measure = func(_ image.Image, o measure.Options) measure.Result { got = o; return measure.Result{} }
+		p := photo(1)
+		p.Focal35mm = 26
+		id := desk.receive("0.086 thick", p)
+		require.NoError(t, m.handle(t.Context(), task(id, 1)))
+		require.Equal(t, 26.0, got.Focal35mm)
+	})
+	t.Run("a photo that cannot be decoded is an answer", func(t *testing.T) {
+		desk, m := setup(t)
+		m.decode = func(intake.Photo) (image.Image, error) { return nil, errors.New("unexpected EOF") }
+		id := desk.receive("", photo(1))
+		require.NoError(t, m.handle(t.Context(), task(id, 1)))
+		require.Equal(t, []measure.Reason{measure.Unreadable}, desk.finished[id][0].Result.RetakeReasons)
+	})
+	t.Run("a photo whose file is gone is a fault", func(t *testing.T) {
+		desk, m := setup(t)
+		p := photo(1)
+		p.SHA256 = "gone"
+		id := desk.receive("", p)
+		require.ErrorContains(t, m.handle(t.Context(), task(id, 1)), "missing from the photo store")
+		// Outside a queue there is no retry left, so the desk was told.
+		require.Contains(t, desk.failed[id], "missing from the photo store")
+	})
+	t.Run("a job that runs twice does its work once", func(t *testing.T) {
+		desk, m := setup(t)
+		id := desk.receive("", photo(1))
+		require.NoError(t, m.handle(t.Context(), task(id, 1)))
+		require.NoError(t, m.handle(t.Context(), task(id, 1)))
+		require.Equal(t, 1, desk.times[id])
+	})
+	t.Run("a job that was overtaken or whose inquiry is gone is done", func(t *testing.T) {
+		desk, m := setup(t)
+		id := desk.receive("", photo(1))
+		require.NoError(t, m.handle(t.Context(), task(id, 7)))
+		require.NoError(t, m.handle(t.Context(), task(99, 1)))
+		require.Empty(t, desk.finished)
+	})
+	t.Run("an unreadable job is not tried again", func(t *testing.T) {
+		_, m := setup(t)
+		for _, payload := range []string{"", "{", "[]", `{"inquiry":0,"revision":1}`, `{"inquiry":"7"}`} {
+			require.ErrorIs(t, m.handle(t.Context(), asynq.NewTask(taskMeasure, []byte(payload))), asynq.SkipRetry, payload)
+		}
+	})
+}
+
+func TestTypedThickness(t *testing.T) {
+	mm := func(v float64) *measure.Length { l := measure.Length(v); return &l }
+	reading := func(v float64) measure.Reading {
+		return measure.Reading{Quantity: measure.QThickness, Value: mm(v), U: 0.05}
+	}
+	for name, c := range map[string]struct {
+		typed []measure.Reading
+		want  measure.Length
+	}{
+		"one":               {[]measure.Reading{reading(2.2)}, 2.2},
+		"none":              {nil, 0},
+		"two that compete":  {[]measure.Reading{reading(2.2), reading(3.1)}, 0},
+		"inches for mm":     {[]measure.Reading{reading(0.086)}, 0},
+		"a slipped decimal": {[]measure.Reading{reading(22)}, 0},
+		"another quantity":  {[]measure.Reading{{Quantity: measure.QHeight, Value: mm(2.5), U: 0.1}}, 0},
+	} {
+		t.Run(name, func(t *testing.T) {
+			require.Equal(t, c.want, typedThickness(measure.Readings{Readings: c.typed}).Value)
+		})
+	}
+}
+
+func TestRetryDelay(t *testing.T) {
+	require.Equal(t, time.Second, retryDelay(0, nil, nil))
+	require.Equal(t, 8*time.Second, retryDelay(3, nil, nil))
+	require.Equal(t, time.Minute, retryDelay(1000, nil, nil))
+}
+
+func TestOpenQueueTellsNoPassword(t *testing.T) {
+	_, err := OpenQueue(t.Context(), "http://:secret@localhost")
+	require.ErrorContains(t, err, "redis://localhost:6379/0")
+	require.NotContains(t, err.Error(), "secret")
+	_, err = OpenQueue(t.Context(), "redis://:secret@127.0.0.1:1")
+	require.ErrorContains(t, err, "does not answer")
+	require.NotContains(t, err.Error(), "secret")
+}
+
+func localRedis(t *testing.T) string {
+	t.Helper()
+	r, err := StartLocalRedis()
+	require.NoError(t, err)
+	t.Cleanup(r.Close)
+	return r.URL()
+}
+
+// redisURLs are the kinds of Redis that the queue is tested on.
+func redisURLs(t *testing.T) map[string]string {
+	return map[string]string{"in-process": localRedis(t)}
+}
