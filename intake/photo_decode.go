@@ -1,0 +1,136 @@
+package intake
+
+import (
+	"bytes"
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"image"
+	"image/color"
+	"image/jpeg"
+	"image/png"
+	"sync"
+
+	"github.com/gen2brain/heic"
+	"golang.org/x/image/webp"
+)
+
+// Decode returns the upright picture of an admitted photo: *image.YCbCr for all ordinary
+// JPEG and WebP photos. Bytes that were not admitted give *InvalidError.
+func Decode(p Photo) (image.Image, error) {
+	img, err := decodeStored(p.Format, p.Bytes)
+	if err != nil {
+		return nil, err
+	}
+	return turn(img, p.Orientation), nil
+}
+
+// decodeStored decodes a picture as stored, by the decoder of its format alone.
+func decodeStored(format string, data []byte) (img image.Image, err error) {
+	// A decoder's panic on a crafted file is that file's fault, not the program's.
+	defer func() {
+		if r := recover(); r != nil {
+			img, err = nil, asInvalid(fmt.Errorf("intake: %s decoder: %v", format, r))
+		}
+	}()
+	switch format {
+	case JPEG:
+		img, err = jpeg.Decode(bytes.NewReader(data))
+	case PNG:
+		img, err = png.Decode(bytes.NewReader(data))
+	case WebP:
+		img, err = webp.Decode(bytes.NewReader(data))
+		if a, ok := img.(*image.NYCbCrA); ok {
+			img = &a.YCbCr
+		}
+	default:
+		err = errors.New("intake: no decoder for " + format)
+	}
+	if err != nil {
+		return nil, asInvalid(err)
+	}
+	return img, nil
+}
+
+// headerSize is the stored size that a picture's header claims.
+func headerSize(format string, data []byte) (size, error) {
+	var c image.Config
+	var err error
+	switch format {
+	case JPEG:
+		c, err = jpeg.DecodeConfig(bytes.NewReader(data))
+	case PNG:
+		c, err = png.DecodeConfig(bytes.NewReader(data))
+		// Sixteen bits a channel take twice the memory.
+		deep := c.ColorModel == color.RGBA64Model || c.ColorModel == color.NRGBA64Model
+		if err == nil && deep && c.Width > MaxPhotoPixels/2/max(c.Height, 1) {
+			return size{}, invalidPhoto(CodeTooManyPixels, "The picture is too large at 16 bits a colour. Please send it as your phone took it.")
+		}
+	case WebP:
+		c, err = webp.DecodeConfig(bytes.NewReader(data))
+	case HEIC:
+		s, ok := heicSize(data)
+		if !ok {
+			err = errors.New("no ispe box")
+		}
+		c.Width, c.Height = s.w, s.h
+	}
+	if err != nil {
+		return size{}, asInvalid(err)
+	}
+	return size{c.Width, c.Height}, nil
+}
+
+// heicSize is the largest size that any "ispe" property of the file claims (ISO/IEC 23008-12):
+// in phone files that of the whole picture beside those of its tiles.
+func heicSize(data []byte) (size, bool) {
+	const metaSpan = 1 << 20 // properties lie in the file's first box or two
+	var largest size
+	head := data[:min(len(data), metaSpan)]
+	for {
+		i := bytes.Index(head, []byte("ispe"))
+		if i < 0 || len(head) < i+16 {
+			break
+		}
+		w, h := binary.BigEndian.Uint32(head[i+8:]), binary.BigEndian.Uint32(head[i+12:])
+		if w < 1<<20 && h < 1<<20 && int(w)*int(h) > largest.w*largest.h {
+			largest = size{int(w), int(h)}
+		}
+		head = head[i+16:]
+	}
+	return largest, largest.w > 0
+}
+
+// heicQuality keeps what a phone's own compression left: its error is well under the noise.
+const heicQuality = 96
+
+var heicOnce sync.Once
+
+// heicToJPEG turns a HEIC picture, upright as its own boxes say, into a JPEG.
+func heicToJPEG(data []byte, claimed size) (out []byte, err error) {
+	defer func() {
+		if r := recover(); r != nil {
+			out, err = nil, errHEIC
+		}
+	}()
+	// The decoder would rather use a library of the machine that it happens to run on.
+	heicOnce.Do(func() { heic.ForceWasmMode = true })
+	img, err := heic.Decode(bytes.NewReader(data))
+	if err != nil {
+		return nil, errHEIC
+	}
+	got := size{img.Bounds().Dx(), img.Bounds().Dy()}
+	if got.w*got.h > claimed.w*claimed.h {
+		return nil, errHEIC
+	}
+	if err := got.check(); err != nil {
+		return nil, err
+	}
+	var b bytes.Buffer
+	if err := jpeg.Encode(&b, img, &jpeg.Options{Quality: heicQuality}); err != nil {
+		return nil, errHEIC
+	}
+	return b.Bytes(), nil
+}
+
+var errHEIC = invalidPhoto(CodeDamaged, "This HEIC photo can't be read. Please send it as JPEG: share it by e-mail, or set the camera to its most compatible format and take it again.")
