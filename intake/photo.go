@@ -6,6 +6,7 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"image"
 	"path"
 	"strings"
 	"unicode"
@@ -71,46 +72,61 @@ func invalidPhoto(code, format string, args ...any) *InvalidError {
 // camera's notes only orientation and focal length stay. They have been decoded once, whole.
 // Admitting kept bytes again gives the same bytes.
 func Admit(name string, data []byte) (Photo, error) {
+	p, _, err := admit(name, data)
+	return p, err
+}
+
+// Open is Admit and Decode in one, with a single decoding.
+func Open(name string, data []byte) (Photo, image.Image, error) {
+	p, stored, err := admit(name, data)
+	if err != nil {
+		return Photo{}, nil, err
+	}
+	return p, turn(stored, p.Orientation), nil
+}
+
+// admit is Admit; it returns the picture as stored too.
+func admit(name string, data []byte) (Photo, image.Image, error) {
 	p := Photo{FileName: harmlessName(name)}
 	switch {
 	case len(data) == 0:
-		return Photo{}, invalidPhoto(CodeEmpty, "The photo file is empty. Please choose the photo again and send it once more.")
+		return Photo{}, nil, invalidPhoto(CodeEmpty, "The photo file is empty. Please choose the photo again and send it once more.")
 	case len(data) > MaxPhotoBytes:
-		return Photo{}, invalidPhoto(CodeTooLarge, "The photo file has %d MB; up to %d MB can be taken. Please send it in your phone's normal picture size.",
+		return Photo{}, nil, invalidPhoto(CodeTooLarge, "The photo file has %d MB; up to %d MB can be taken. Please send it in your phone's normal picture size.",
 			(len(data)+1<<19)>>20, MaxPhotoBytes>>20)
 	}
 	format, err := sniff(data)
 	if err != nil {
-		return Photo{}, err
+		return Photo{}, nil, err
 	}
 	p.Format = format
 
 	stored, err := headerSize(format, data)
 	if err != nil {
-		return Photo{}, err
+		return Photo{}, nil, err
 	}
 	if err := stored.check(); err != nil {
-		return Photo{}, err
+		return Photo{}, nil, err
 	}
 	shot := readShot(format, data, stored)
 	if format == HEIC {
 		// The decoder turns it upright itself.
 		p.Format, shot.orientation = JPEG, 1
 		if data, err = heicToJPEG(data, stored); err != nil {
-			return Photo{}, err
+			return Photo{}, nil, err
 		}
 	}
 	if p.Bytes, err = strip(p.Format, data, shot); err != nil {
-		return Photo{}, err
+		return Photo{}, nil, err
 	}
 	p.Orientation, p.Focal35mm = shot.orientation, shot.focal35
 	img, err := decodeStored(p.Format, p.Bytes)
 	if err != nil {
-		return Photo{}, err
+		return Photo{}, nil, err
 	}
 	got := size{img.Bounds().Dx(), img.Bounds().Dy()}
 	if format != HEIC && got != stored {
-		return Photo{}, invalidPhoto(CodeDamaged, "The photo says that it is %v pixels large but is %v. Please send it again as your phone took it.", stored, got)
+		return Photo{}, nil, invalidPhoto(CodeDamaged, "The photo says that it is %v pixels large but is %v. Please send it again as your phone took it.", stored, got)
 	}
 	if p.Orientation >= 5 {
 		got = size{got.h, got.w}
@@ -118,7 +134,7 @@ func Admit(name string, data []byte) (Photo, error) {
 	p.Width, p.Height = got.w, got.h
 	sum := sha256.Sum256(p.Bytes)
 	p.SHA256 = hex.EncodeToString(sum[:])
-	return p, nil
+	return p, img, nil
 }
 
 // A size is a picture's width and height in pixels.

@@ -40,7 +40,9 @@ type streams struct {
 }
 
 // cli has one field a subcommand; each lives in the file of its name.
-type cli struct{}
+type cli struct {
+	Measure measureCmd `cmd:"" help:"Measure a hinge from a photo."`
+}
 
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)

@@ -1,0 +1,285 @@
+package main
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"image"
+	"image/jpeg"
+	"image/png"
+	"io"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"text/tabwriter"
+	"time"
+
+	"leafgauge/intake"
+	"leafgauge/measure"
+
+	"github.com/schollz/progressbar/v3"
+	"golang.org/x/term"
+)
+
+// measureCmd measures photos without database or queue.
+type measureCmd struct {
+	Photos     []string `arg:"" name:"photo" help:"Photo of one hinge, lying open beside a bank card."`
+	JSON       bool     `name:"json" help:"Print one JSON object a photo, a line each."`
+	Overlay    string   `placeholder:"FILE" help:"Write the photo with what was found drawn over it (.png or .jpg; one photo)."`
+	Thickness  string   `placeholder:"LENGTH" help:"Leaf thickness as measured by caliper: 0.086in, 2.2mm, 86thou."`
+	Covariance bool     `help:"Keep the covariance of all lengths in the JSON."`
+}
+
+func (measureCmd) Help() string {
+	return `Example: leafgauge measure hinge.jpg --thickness 0.086in --overlay seen.png
+
+Exit status: 0 every photo was measured, 3 a photo must be taken again, 1 failure, 2 usage.`
+}
+
+// Run measures the photos one after the other.
+func (c measureCmd) Run(s streams) error {
+	opt := measure.Options{}
+	if c.Thickness != "" {
+		t, err := caliperLength(c.Thickness)
+		if err != nil {
+			return exitError{exitUsage, "--thickness " + c.Thickness + ": " + err.Error()}
+		}
+		opt.Thickness = t
+	}
+	for _, f := range []string{c.Overlay} {
+		if f == "" {
+			continue
+		}
+		if len(c.Photos) != 1 {
+			return exitError{exitUsage, "--overlay takes one photo at a time"}
+		}
+		if !drawable(f) {
+			return exitError{exitUsage, f + ": pictures are written as .png or .jpg"}
+		}
+	}
+
+	bar := progress(s.err, len(c.Photos))
+	defer bar.Exit() //nolint:errcheck // only clears a line of the terminal
+	retake, failed := false, false
+	for _, path := range c.Photos {
+		if s.ctx.Err() != nil {
+			return exitError{exitFailure, "stopped"}
+		}
+		r, img, err := measureFile(path, opt)
+		if err != nil {
+			failed = true
+			_ = bar.Clear()
+			fmt.Fprintln(s.err, "leafgauge:", err)
+			_ = bar.Add(1)
+			continue
+		}
+		retake = retake || r.Status != measure.Measured
+		_ = bar.Clear()
+		if err := c.print(s.out, path, r); err != nil {
+			return err
+		}
+		_ = bar.Add(1)
+		if img == nil {
+			continue // never opened: there is nothing to draw on
+		}
+		if c.Overlay != "" {
+			if err := writePicture(c.Overlay, measure.Overlay(img, r)); err != nil {
+				return err
+			}
+		}
+	}
+	switch {
+	case failed:
+		return exitError{status: exitFailure}
+	case retake:
+		return exitError{status: exitRetake}
+	}
+	return nil
+}
+
+func (c measureCmd) print(w io.Writer, path string, r measure.Result) error {
+	if !c.JSON {
+		return printResult(w, path, r)
+	}
+	if !c.Covariance && r.Hinge != nil {
+		h := *r.Hinge
+		h.Covariance = nil
+		r.Hinge = &h
+	}
+	return json.NewEncoder(w).Encode(r)
+}
+
+// measureFile measures one photo. A file that is no usable picture is a Result that asks for
+// another, with a nil image; a file that can't be read is an error.
+func measureFile(path string, opt measure.Options) (measure.Result, image.Image, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return measure.Result{}, nil, err
+	}
+	defer f.Close()
+	// One byte more than may be: enough for Admit to refuse it by its size.
+	data, err := io.ReadAll(io.LimitReader(f, intake.MaxPhotoBytes+1))
+	if err != nil {
+		return measure.Result{}, nil, err
+	}
+
+	start := time.Now()
+	clock := func() float64 { return float64(time.Since(start)) / float64(time.Millisecond) }
+	p, img, err := intake.Open(filepath.Base(path), data)
+	var invalid *intake.InvalidError
+	if errors.As(err, &invalid) {
+		reason := measure.Unreadable
+		if invalid.Code == intake.CodeTooFewPixels {
+			reason = measure.TooSmall
+		}
+		return measure.Result{Status: measure.Retake, RetakeReasons: []measure.Reason{reason}}, nil, nil
+	}
+	if err != nil {
+		return measure.Result{}, nil, fmt.Errorf("%s: %w", path, err)
+	}
+	decoded := clock()
+	opt.Focal35mm, opt.Clock = p.Focal35mm, clock
+	r := measure.Photo(img, opt)
+	r.Timing.Decode, r.Timing.Total = decoded, clock()
+	return r, img, nil
+}
+
+// caliperSigma is the standard uncertainty of a thickness taken with a caliper: the permissible
+// error of a hand caliper is 0.02 to 0.03 mm (ISO 13385-1), and a used leaf is not flat to better.
+const caliperSigma = 0.04 * measure.Millimetre
+
+// caliperLength reads a length with its unit, such as "0.086in".
+func caliperLength(text string) (measure.Estimate, error) {
+	units := []struct {
+		name string
+		is   measure.Length
+	}{{"mm", measure.Millimetre}, {"thou", measure.Inch / 1000}, {"inches", measure.Inch}, {"inch", measure.Inch}, {"in", measure.Inch}, {`"`, measure.Inch}, {"″", measure.Inch}}
+	for _, u := range units {
+		number, ok := strings.CutSuffix(strings.TrimSpace(strings.ToLower(text)), u.name)
+		if !ok {
+			continue
+		}
+		n, err := strconv.ParseFloat(strings.TrimSpace(number), 64)
+		if err != nil {
+			return measure.Estimate{}, fmt.Errorf("%q is not a decimal number", strings.TrimSpace(number))
+		}
+		l := measure.Length(n) * u.is
+		if !(l >= 0.5 && l <= 10) { // thinner than foil or thicker than any leaf: a slip of the unit
+			return measure.Estimate{}, fmt.Errorf("%v is no leaf's thickness; leaves have 1 to 5 mm", l)
+		}
+		return measure.Estimate{Value: l, Sigma: caliperSigma}, nil
+	}
+	return measure.Estimate{}, errors.New("give the unit too, as in 0.086in or 2.2mm")
+}
+
+// progress is a bar on a terminal and nothing anywhere else, nor for a single photo.
+func progress(w io.Writer, n int) *progressbar.ProgressBar {
+	f, ok := w.(*os.File)
+	if n < 2 || !ok || !term.IsTerminal(int(f.Fd())) {
+		return progressbar.DefaultSilent(int64(n))
+	}
+	return progressbar.NewOptions(n, progressbar.OptionSetWriter(w), progressbar.OptionSetDescription("measuring"),
+		progressbar.OptionShowCount(), progressbar.OptionClearOnFinish())
+}
+
+func drawable(path string) bool {
+	switch strings.ToLower(filepath.Ext(path)) {
+	case ".png", ".jpg", ".jpeg":
+		return true
+	}
+	return false
+}
+
+// writePicture writes img as its name's extension says.
+func writePicture(path string, img image.Image) error {
+	f, err := os.Create(path)
+	if err != nil {
+		return err
+	}
+	if strings.EqualFold(filepath.Ext(path), ".png") {
+		err = png.Encode(f, img)
+	} else {
+		err = jpeg.Encode(f, img, &jpeg.Options{Quality: 90})
+	}
+	return errors.Join(err, f.Close())
+}
+
+// printResult prints a table for people: inches as decimal and nearest 1/32, and millimetres
+// with the 95 % interval.
+func printResult(w io.Writer, path string, r measure.Result) error {
+	if r.Status != measure.Measured {
+		fmt.Fprintf(w, "%s: please take it again.\n", path)
+		for _, reason := range r.RetakeReasons {
+			fmt.Fprintln(w, "  "+reason.Advice())
+		}
+		_, err := fmt.Fprintln(w)
+		return err
+	}
+	h := r.Hinge
+	fmt.Fprintf(w, "%s: %s\n", path, summary(*h))
+	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', tabwriter.AlignRight)
+	fmt.Fprintln(t, "\tinches\tnearest\tmm\t± (95 %)\t")
+	row := func(name string, e measure.Estimate) {
+		if e.Known() {
+			fmt.Fprintf(t, "%s\t%.3f\t%s\t%.2f\t%.2f\t\n", name, e.Value.Inches(), e.Value.Fraction(32), e.Value.MM(), 1.96*e.Sigma.MM())
+		}
+	}
+	row("height", h.Height)
+	row("open width", h.OpenWidth)
+	row("barrel diameter", h.BarrelDiameter)
+	for i, l := range h.Leaves {
+		leaf := fmt.Sprintf("leaf %d ", i+1)
+		if !h.OpenWidth.Known() {
+			row(leaf+"width to pin axis", l.Width)
+		}
+		if l.Corners == measure.CornersSquare {
+			fmt.Fprintf(t, "%scorners\tsquare\t\t\t\t\n", leaf)
+		} else {
+			row(leaf+"corner radius", l.CornerRadius)
+		}
+		for j, o := range l.Holes {
+			hole := fmt.Sprintf("%shole %d ", leaf, j+1)
+			row(hole+"from edge", o.FromEdge)
+			row(hole+"from end", o.FromEnd)
+			row(hole+"diameter", o.Diameter)
+			row(hole+"countersink", o.Countersink)
+		}
+	}
+	if err := t.Flush(); err != nil {
+		return err
+	}
+	_, err := fmt.Fprintln(w)
+	return err
+}
+
+// summary is what the hinge is, in a line.
+func summary(h measure.Hinge) string {
+	var parts []string
+	if h.Nominal.Size != "" {
+		parts = append(parts, fmt.Sprintf("%s in (%.0f %%)", h.Nominal.Size, 100*h.Nominal.P))
+	} else {
+		parts = append(parts, "no trade size")
+	}
+	parts = append(parts, fmt.Sprintf("%d %s", len(h.Leaves), plural(len(h.Leaves), "leaf", "leaves")))
+	if h.Knuckles > 0 {
+		parts = append(parts, fmt.Sprintf("%d knuckles", h.Knuckles))
+	}
+	if h.Bearing == measure.BallBearing || h.Bearing == measure.PlainBearing {
+		parts = append(parts, string(h.Bearing)+" bearing")
+	}
+	if h.Pattern != "" {
+		parts = append(parts, "holes "+map[measure.Pattern]string{measure.PatternArc: "in an arc", measure.PatternStaggered: "staggered", measure.PatternOther: "otherwise arranged"}[h.Pattern])
+	}
+	if h.FinishHint != "" {
+		parts = append(parts, "looks like "+h.FinishHint)
+	}
+	return strings.Join(parts, ", ")
+}
+
+func plural(n int, one, many string) string {
+	if n == 1 {
+		return one
+	}
+	return many
+}

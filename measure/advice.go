@@ -1,0 +1,25 @@
+package measure
+
+// advice says, for each Reason, what is wrong and what to do about it.
+var advice = map[Reason]string{
+	Unreadable:    "The picture can't be opened. Send it again as your phone took it, as JPEG or HEIC.",
+	TooSmall:      "The hinge is too small in the picture. Go nearer until hinge and card fill most of it, and send the photo in its original size.",
+	TooDark:       "It is too dark to see the edges. Take the photo again in daylight or under a lamp, without flash.",
+	Glare:         "Light mirrors off the metal and hides its edges. Turn hinge and card away from the lamp or window and take it again without flash.",
+	Blurred:       "The picture is blurred. Rest your elbows, tap on the hinge to focus, and take it again.",
+	CardMissing:   "There is no card beside the hinge to measure by. Lay a bank card or a driver's licence, or our printed card, flat beside the hinge; the numbers on it may be covered.",
+	CardCutOff:    "A part of the card is outside the picture or covered. Take it again with the whole card in view, all four corners.",
+	CardWrongSize: "The card is not of bank card size; business cards are not, and vary. Lay a bank card, a driver's licence or our printed card beside the hinge.",
+	HingeMissing:  "There is no hinge to be seen. Lay the hinge open and flat beside the card, its screw holes facing you.",
+	HingeCutOff:   "A part of the hinge is outside the picture. Take it again with the whole hinge in view and a little room around it.",
+	HingeCovered:  "Something lies over the hinge. Clear the hinge, with the card beside it and not on it, and take it again.",
+	SeveralHinges: "There is more than one hinge in the picture. Send one photo of each, with the card beside it.",
+}
+
+// Advice is the sentence that tells a customer what to do about r.
+func (r Reason) Advice() string {
+	if s, ok := advice[r]; ok {
+		return s
+	}
+	return "The photo can't be measured. Lay the hinge open and flat with a bank card beside it, take it from above, and send it again."
+}

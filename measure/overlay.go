@@ -1,0 +1,417 @@
+package measure
+
+import (
+	"fmt"
+	"image"
+	"image/color"
+	"image/draw"
+	"math"
+
+	"github.com/disintegration/imaging"
+)
+
+// overlayWidth is the widest that Overlay makes a picture, in pixels.
+const overlayWidth = 1600
+
+// Inks of the overlay: apart in lightness as well as in hue, and all light against the dark halo.
+var (
+	haloInk   = color.RGBA{0, 0, 0, 150}
+	cardInk   = color.RGBA{120, 205, 255, 255}
+	leafInk   = color.RGBA{255, 214, 64, 255}
+	holeInk   = color.RGBA{255, 140, 225, 255}
+	axisInk   = color.RGBA{150, 255, 170, 255}
+	textInk   = color.RGBA{255, 255, 255, 255}
+	pageInk   = color.RGBA{30, 34, 40, 255}
+	fadedInk  = color.RGBA{110, 116, 124, 255}
+	noticeInk = color.RGBA{150, 40, 30, 255}
+)
+
+// Overlay draws what r found over the upright picture, scaled to at most 1600 pixels wide:
+// card, leaf outlines, pin axis, through holes and countersinks, sizes in inches and
+// millimetres. A strip below lists the holes, or says why the photo must be taken again.
+func Overlay(img image.Image, r Result) image.Image {
+	b := img.Bounds()
+	if b.Empty() {
+		b = image.Rect(0, 0, 1, 1)
+	}
+	w := min(b.Dx(), overlayWidth)
+	scale := float64(w) / float64(b.Dx())
+	h := max(1, int(math.Round(float64(b.Dy())*scale)))
+	em := math.Max(11, float64(w)/60)
+
+	notes := overlayNotes(r)
+	strip := int(em * (1.4*float64(len(notes)) + 1))
+	out := image.NewRGBA(image.Rect(0, 0, w, h+strip))
+	draw.Draw(out, out.Bounds(), image.White, image.Point{}, draw.Src)
+	if !img.Bounds().Empty() {
+		small := img
+		if w != b.Dx() {
+			small = imaging.Resize(img, w, h, imaging.Linear)
+		}
+		draw.Draw(out, image.Rect(0, 0, w, h), small, small.Bounds().Min, draw.Src)
+	}
+	// The drawing stays on the picture: a sheet clipped to it.
+	s := newSheet(out.SubImage(image.Rect(0, 0, w, h)).(*image.RGBA), em, haloInk)
+	o := overlay{s, scale}
+	if r.Card != nil {
+		o.card(*r.Card)
+	}
+	if r.Hinge != nil {
+		o.hinge(r)
+	}
+
+	under := newSheet(out, em*0.85, nil)
+	for i, n := range notes {
+		ink := pageInk
+		if r.Status != Measured {
+			ink = noticeInk
+		}
+		x := em
+		for c, cell := range n {
+			under.letter(cell, Pixel{x, float64(h) + em*(1.4*float64(i)+1.2)}, fromLeft, ink)
+			if len(n) > 1 {
+				x += noteColumns[min(c, len(noteColumns)-1)] * float64(w)
+			}
+		}
+	}
+	return out
+}
+
+// noteColumns are the widths of the strip's columns, as shares of the picture's.
+var noteColumns = []float64{0.10, 0.22, 0.22, 0.22, 0.22}
+
+// overlayNotes are the lines of the strip.
+func overlayNotes(r Result) [][]string {
+	var notes [][]string
+	if r.Status != Measured || r.Hinge == nil {
+		for _, reason := range r.RetakeReasons {
+			notes = append(notes, []string{reason.Advice()})
+		}
+		return notes
+	}
+	notes = append(notes, []string{"hole", "from edge", "from end", "hole Ø", "countersink Ø"})
+	for i, l := range r.Hinge.Leaves {
+		for j, o := range l.Holes {
+			cs := "—"
+			if o.Countersink.Known() {
+				cs = both(o.Countersink)
+			}
+			notes = append(notes, []string{holeName(i, j), both(o.FromEdge), both(o.FromEnd), both(o.Diameter), cs})
+		}
+	}
+	return notes
+}
+
+// holeName is the name of a hole on pictures: A1 is the first of the first leaf.
+func holeName(leaf, hole int) string { return fmt.Sprintf("%c%d", 'A'+leaf, hole+1) }
+
+// both is an estimate in inches and millimetres with its 95 % interval.
+func both(e Estimate) string {
+	if !e.Known() {
+		return "not measured"
+	}
+	return fmt.Sprintf("%.3f in   %.2f ± %.2f mm", e.Value.Inches(), e.Value.MM(), 1.96*e.Sigma.MM())
+}
+
+type overlay struct {
+	*sheet
+	scale float64
+}
+
+// px takes a place of the full picture to the overlay.
+func (o overlay) px(p Pixel) Pixel { return Pixel{p.X * o.scale, p.Y * o.scale} }
+
+func (o overlay) pxs(ps []Pixel) []Pixel {
+	out := make([]Pixel, len(ps))
+	for i, p := range ps {
+		out[i] = o.px(p)
+	}
+	return out
+}
+
+func (o overlay) thin() float64 { return math.Max(1.2, o.em/11) }
+
+// card draws the card's outline with its rounded corners.
+func (o overlay) card(c CardInfo) {
+	p := o.pxs(c.CornersPx[:])
+	h, ok := quadMap(p)
+	if !ok {
+		o.line(p, true, o.thin(), cardInk)
+		return
+	}
+	// ISO/IEC 7810: 85.60 × 53.98 mm, corners of 3.18 mm. Which side is the long one is told
+	// by the picture.
+	const long, short, radius = 85.60, 53.98, 3.18
+	w, ht := long, short
+	if math.Hypot(p[1].X-p[0].X, p[1].Y-p[0].Y)+math.Hypot(p[2].X-p[3].X, p[2].Y-p[3].Y) <
+		math.Hypot(p[3].X-p[0].X, p[3].Y-p[0].Y)+math.Hypot(p[2].X-p[1].X, p[2].Y-p[1].Y) {
+		w, ht = short, long
+	}
+	var path []Pixel
+	for _, q := range roundedBox(0, 0, w, ht, [4]float64{radius, radius, radius, radius}) {
+		path = append(path, h.at(q.X/w, q.Y/ht))
+	}
+	o.line(path, true, o.thin(), cardInk)
+	name := "card"
+	if c.Kind == CardPrinted {
+		name = "printed card"
+	}
+	o.letter(name, h.at(0.5, 0.5), centred, cardInk)
+}
+
+// hinge draws outlines, holes and axis, and letters the sizes.
+func (o overlay) hinge(r Result) {
+	h := *r.Hinge
+	for _, l := range h.Leaves {
+		o.line(o.pxs(l.OutlinePx), len(l.OutlinePx) > 2, o.thin(), leafInk)
+	}
+	flats := make([]*flatLeaf, len(h.Leaves))
+	for i := range h.Leaves {
+		flats[i] = o.flatten(r, i)
+	}
+
+	for i, l := range h.Leaves {
+		for j, hole := range l.Holes {
+			c := o.px(hole.CentrePx)
+			f := flats[i]
+			for _, e := range []Estimate{hole.Diameter, hole.Countersink} {
+				if e.Known() {
+					o.line(f.circle(hole, e.Value.MM()/2), true, o.thin()*0.8, holeInk)
+				}
+			}
+			t := o.em * 0.25
+			o.line([]Pixel{{c.X - t, c.Y}, {c.X + t, c.Y}}, false, 1, holeInk)
+			o.line([]Pixel{{c.X, c.Y - t}, {c.X, c.Y + t}}, false, 1, holeInk)
+			radius := math.Max(hole.Countersink.Value.MM(), hole.Diameter.Value.MM()) / 2 * f.pxPerMM
+			name := holeName(i, j)
+			if hole.Filled {
+				name += " filled"
+			}
+			o.letter(name, Pixel{c.X + radius + 0.4*o.em, c.Y - radius - 0.2*o.em}, fromLeft, holeInk)
+		}
+	}
+
+	// The pin's axis, as the mean of what the leaves say.
+	var a, b Pixel
+	n := 0.0
+	for i, f := range flats {
+		width := h.Leaves[i].Width
+		if !width.Known() {
+			width = h.OpenWidth
+			width.Value /= 2
+		}
+		if !f.ok || !width.Known() {
+			continue
+		}
+		// Leaves may count from the same end only; "end 0" is the same for both.
+		p, q := f.at(width.Value.MM(), 0), f.at(width.Value.MM(), h.Height.Value.MM())
+		a, b, n = Pixel{a.X + p.X, a.Y + p.Y}, Pixel{b.X + q.X, b.Y + q.Y}, n+1
+	}
+	if n > 0 {
+		a, b = Pixel{a.X / n, a.Y / n}, Pixel{b.X / n, b.Y / n}
+		more := 0.06
+		o.dashed([]Pixel{midway(a, b, -more), midway(a, b, 1+more)}, o.thin(), axisInk, 1.6*o.em, 0.5*o.em, 0.3*o.em, 0.5*o.em)
+	}
+
+	o.sizes(h, flats, a, b, n > 0)
+}
+
+// sizes letters height, open width, barrel and corners.
+func (o overlay) sizes(h Hinge, flats []*flatLeaf, a, b Pixel, axis bool) {
+	if len(flats) == 0 || !flats[0].ok {
+		o.letter("height "+sizeLabel(h.Height, ""), Pixel{o.em, 2 * o.em}, fromLeft, textInk)
+		return
+	}
+	height := h.Height.Value.MM()
+	const off = 7 // mm outside the metal
+	dimension := func(p, q Pixel, text string) {
+		o.line([]Pixel{p, q}, false, o.thin()*0.8, textInk)
+		o.arrow(p, q, textInk)
+		o.arrow(q, p, textInk)
+		o.letter(text, o.inside(midway(p, q, 0.5), text), centred, textInk)
+	}
+	f := flats[0]
+	dimension(f.at(-off, 0), f.at(-off, height), sizeLabel(h.Height, ""))
+	if len(flats) == 2 && flats[1].ok && h.OpenWidth.Known() {
+		dimension(f.at(0, -off), flats[1].at(0, -off), sizeLabel(h.OpenWidth, ""))
+	}
+	if axis && h.BarrelDiameter.Known() {
+		text := sizeLabel(h.BarrelDiameter, "barrel Ø ")
+		o.letter(text, o.inside(midway(a, b, 1.16), text), centred, axisInk)
+	}
+	for i, l := range h.Leaves {
+		if !flats[i].ok {
+			continue
+		}
+		text := "square corners"
+		if l.Corners != CornersSquare {
+			if !l.CornerRadius.Known() {
+				continue
+			}
+			text = sizeLabel(l.CornerRadius, "R ")
+		}
+		p := flats[i].at(-4, height+4)
+		o.letter(text, o.inside(p, text), centred, leafInk)
+	}
+}
+
+// inside moves a text's middle so that the text stays on the picture.
+func (o overlay) inside(p Pixel, text string) Pixel {
+	w, h := o.width(text)/2+0.5*o.em, 2*o.em
+	b := o.Bounds()
+	p.X = math.Max(float64(b.Min.X)+w, math.Min(float64(b.Max.X)-w, p.X))
+	p.Y = math.Max(float64(b.Min.Y)+h, math.Min(float64(b.Max.Y)-h, p.Y))
+	return p
+}
+
+// sizeLabel is a size on two lines: inches (nearest 1/32 and decimal) over millimetres.
+func sizeLabel(e Estimate, name string) string {
+	return fmt.Sprintf("%s%s in (%.3f)\n%.2f ± %.2f mm", name, e.Value.Fraction(32), e.Value.Inches(), e.Value.MM(), 1.96*e.Sigma.MM())
+}
+
+// A flatLeaf takes [from edge, from end] on a leaf, in mm, to the overlay. It is fitted to the
+// hole centres: a similarity on the card's plane, or on the picture where there is no card.
+// It serves the drawing only; no number comes from it.
+type flatLeaf struct {
+	ok             bool
+	plane          projective // card's plane (unit square) → overlay
+	w, h           float64    // the card's size along the unit square's sides, mm
+	re, im, tx, ty float64
+	mirror         float64 // +1 or −1
+	pxPerMM        float64
+	scale          float64 // overlay px per picture px
+}
+
+func (o overlay) flatten(r Result, leaf int) *flatLeaf {
+	f := &flatLeaf{w: 1, h: 1, plane: projective{1, 0, 0, 0, 1, 0, 0, 0}, pxPerMM: r.Image.PxPerMM * o.scale, scale: o.scale}
+	if r.Card != nil {
+		p := o.pxs(r.Card.CornersPx[:])
+		if q, ok := quadMap(p); ok {
+			f.plane, f.w, f.h = q, 85.60, 53.98
+			if math.Hypot(p[1].X-p[0].X, p[1].Y-p[0].Y) < math.Hypot(p[3].X-p[0].X, p[3].Y-p[0].Y) {
+				f.w, f.h = f.h, f.w
+			}
+		}
+	}
+	l := r.Hinge.Leaves[leaf]
+	if len(l.Holes) < 2 {
+		return f
+	}
+	type pair struct{ x, y, u, v float64 }
+	var pairs []pair
+	for _, hole := range l.Holes {
+		u, v, ok := f.plane.back(o.px(hole.CentrePx))
+		if !ok {
+			return f
+		}
+		pairs = append(pairs, pair{hole.FromEdge.Value.MM(), hole.FromEnd.Value.MM(), u * f.w, v * f.h})
+	}
+	n := float64(len(pairs))
+	var mx, my, mu, mv float64
+	for _, p := range pairs {
+		mx, my, mu, mv = mx+p.x/n, my+p.y/n, mu+p.u/n, mv+p.v/n
+	}
+	// Least squares of u + iv = (re + i·im)(x ± iy) + t, in closed form; the better of the two
+	// handednesses is taken.
+	least := math.Inf(1)
+	for _, mirror := range []float64{1, -1} {
+		var re, im, norm float64
+		for _, p := range pairs {
+			x, y, u, v := p.x-mx, mirror*(p.y-my), p.u-mu, p.v-mv
+			re, im, norm = re+x*u+y*v, im+x*v-y*u, norm+x*x+y*y
+		}
+		if norm == 0 {
+			return f
+		}
+		re, im = re/norm, im/norm
+		residual := 0.0
+		for _, p := range pairs {
+			x, y := p.x-mx, mirror*(p.y-my)
+			du, dv := p.u-mu-(re*x-im*y), p.v-mv-(im*x+re*y)
+			residual += du*du + dv*dv
+		}
+		if residual < least {
+			least = residual
+			f.re, f.im, f.mirror = re, im, mirror
+			f.tx, f.ty = mu-(re*mx-im*mirror*my), mv-(im*mx+re*mirror*my)
+		}
+	}
+	f.ok = true
+	p, q := f.at(mx, my), f.at(mx+1, my)
+	f.pxPerMM = math.Hypot(q.X-p.X, q.Y-p.Y)
+	return f
+}
+
+// at is the overlay place of a point of the leaf.
+func (f *flatLeaf) at(edge, end float64) Pixel {
+	end *= f.mirror
+	return f.plane.at((f.re*edge-f.im*end+f.tx)/f.w, (f.im*edge+f.re*end+f.ty)/f.h)
+}
+
+// circle is the picture of a circle round a hole's centre, which stays where it was found.
+func (f *flatLeaf) circle(hole Hole, radius float64) []Pixel {
+	c := Pixel{hole.CentrePx.X * f.scale, hole.CentrePx.Y * f.scale}
+	if !f.ok {
+		return round(c, radius*f.pxPerMM)
+	}
+	x, y := hole.FromEdge.Value.MM(), hole.FromEnd.Value.MM()
+	was := f.at(x, y)
+	const n = 48
+	out := make([]Pixel, n)
+	for i := range out {
+		sin, cos := math.Sincos(2 * math.Pi * float64(i) / n)
+		p := f.at(x+radius*cos, y+radius*sin)
+		out[i] = Pixel{p.X - was.X + c.X, p.Y - was.Y + c.Y}
+	}
+	return out
+}
+
+// A projective map takes (u, v) to ((a u + b v + c)/w, (d u + e v + f)/w), w = g u + h v + 1.
+type projective [8]float64
+
+func (m projective) at(u, v float64) Pixel {
+	w := m[6]*u + m[7]*v + 1
+	return Pixel{(m[0]*u + m[1]*v + m[2]) / w, (m[3]*u + m[4]*v + m[5]) / w}
+}
+
+// back solves at for (u, v).
+func (m projective) back(p Pixel) (u, v float64, ok bool) {
+	a, b, c := m[0]-m[6]*p.X, m[1]-m[7]*p.X, p.X-m[2]
+	d, e, f := m[3]-m[6]*p.Y, m[4]-m[7]*p.Y, p.Y-m[5]
+	det := a*e - b*d
+	if math.Abs(det) < 1e-12 {
+		return 0, 0, false
+	}
+	return (c*e - b*f) / det, (a*f - c*d) / det, true
+}
+
+// quadMap maps the unit square to four corners in order round it (Heckbert, "Fundamentals of
+// texture mapping and image warping", 1989, section 2.2.3).
+func quadMap(p []Pixel) (projective, bool) {
+	dx1, dx2, dx3 := p[1].X-p[2].X, p[3].X-p[2].X, p[0].X-p[1].X+p[2].X-p[3].X
+	dy1, dy2, dy3 := p[1].Y-p[2].Y, p[3].Y-p[2].Y, p[0].Y-p[1].Y+p[2].Y-p[3].Y
+	det := dx1*dy2 - dx2*dy1
+	if math.Abs(det) < 1e-9 {
+		return projective{}, false
+	}
+	g, h := (dx3*dy2-dx2*dy3)/det, (dx1*dy3-dx3*dy1)/det
+	return projective{p[1].X - p[0].X + g*p[1].X, p[3].X - p[0].X + h*p[3].X, p[0].X,
+		p[1].Y - p[0].Y + g*p[1].Y, p[3].Y - p[0].Y + h*p[3].Y, p[0].Y, g, h}, true
+}
+
+// roundedBox is a box with rounded corners, from the top left one clockwise.
+func roundedBox(x0, y0, x1, y1 float64, r [4]float64) []Pixel {
+	var out []Pixel
+	for i, c := range [4]struct{ x, y, sx, sy, from float64 }{{x0, y0, 1, 1, math.Pi}, {x1, y0, -1, 1, 1.5 * math.Pi}, {x1, y1, -1, -1, 0}, {x0, y1, 1, -1, 0.5 * math.Pi}} {
+		if r[i] <= 0 {
+			out = append(out, Pixel{c.x, c.y})
+			continue
+		}
+		const n = 10
+		for k := range n + 1 {
+			sin, cos := math.Sincos(c.from + float64(k)/n*math.Pi/2)
+			out = append(out, Pixel{c.x + r[i]*(c.sx+cos), c.y + r[i]*(c.sy+sin)})
+		}
+	}
+	return out
+}
