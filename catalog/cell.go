@@ -27,7 +27,7 @@ var (
 	plainFrac  = regexp.MustCompile(`^(\d+)\s*/\s*(\d+)$`)
 	plainDec   = regexp.MustCompile(`^\d*\.?\d+$|^\d+\.$`)
 	commaDec   = regexp.MustCompile(`^\d*,\d+$`)
-	looksDated = regexp.MustCompile(`(?i)^(\d{1,4}[-/. ]\d{1,2}[-/. ]\d{2,4}|\d{1,2}[-/. ]?(jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*\.?([-/. ]\d{2,4})?|(jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*\.?[-/. ]\d{1,4}([-/. ]\d{2,4})?)( \d{1,2}:\d\d.*)?$`)
+	looksDated = regexp.MustCompile(`(?i)^(\d{1,4}-\d{1,2}-\d{2,4}|\d{1,2}/\d{1,2}/\d{2,4}|\d{1,2}\.\d{1,2}\.\d{2,4}|\d{1,2}[-/. ]?(jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*\.?([-/. ]\d{2,4})?|(jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*\.?[-/. ]\d{1,4}([-/. ]\d{2,4})?)( \d{1,2}:\d\d.*)?$`)
 )
 
 // errDate is what a spreadsheet makes of 3-1/2 when nobody watches.
