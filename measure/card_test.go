@@ -1,0 +1,159 @@
+package measure
+
+import (
+	"encoding/json"
+	"image"
+	"image/jpeg"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+// A cardTruth is what a photo's truth file says about card and camera.
+type cardTruth struct {
+	ID, Level, Expect string
+	Image             struct {
+		FocalPx float64 `json:"focal_px_upright"`
+	}
+	Card   struct{ Width, Height, Radius float64 }
+	Camera struct {
+		Focal35 float64 `json:"focal_35mm"`
+		K1      float64
+		TiltDeg float64 `json:"tilt_deg"`
+	}
+	Finishing struct {
+		Exif        bool
+		Orientation int
+	} `json:"finish_steps"`
+	Points struct {
+		Card []struct {
+			World vec3 `json:"world_mm"`
+			Px    Pixel
+		}
+	} `json:"points_px_upright"`
+
+	path string
+}
+
+// options is what the photo's EXIF says.
+func (c cardTruth) options() Options {
+	if c.Finishing.Exif {
+		return Options{Focal35mm: c.Camera.Focal35}
+	}
+	return Options{}
+}
+
+func cardTruths(t testing.TB) []cardTruth {
+	paths, err := filepath.Glob("../testdata/photos/*.json")
+	require.NoError(t, err)
+	require.NotEmpty(t, paths)
+	var all []cardTruth
+	for _, p := range paths {
+		b, err := os.ReadFile(p)
+		require.NoError(t, err)
+		var c cardTruth
+		require.NoError(t, json.Unmarshal(b, &c))
+		c.path = strings.TrimSuffix(p, ".json") + ".jpg"
+		all = append(all, c)
+	}
+	return all
+}
+
+// picture decodes the photo and turns it upright.
+func (c cardTruth) picture(t testing.TB) image.Image {
+	img := decodeJPEG(t, c.path)
+	if !c.Finishing.Exif {
+		return img
+	}
+	return turned(img.(*image.YCbCr), c.Finishing.Orientation)
+}
+
+func decodeJPEG(t testing.TB, path string) image.Image {
+	r, err := os.Open(path)
+	require.NoError(t, err)
+	defer r.Close()
+	img, err := jpeg.Decode(r)
+	require.NoError(t, err)
+	return img
+}
+
+// turned applies EXIF orientation 1, 3, 6 or 8 to the planes themselves.
+func turned(m *image.YCbCr, orientation int) image.Image {
+	turn := func(a []uint8, stride, w, h int) ([]uint8, int) {
+		out := make([]uint8, w*h)
+		for y := range h {
+			for x := range w {
+				v := a[y*stride+x]
+				switch orientation {
+				case 3:
+					out[(h-1-y)*w+w-1-x] = v
+				case 6: // a quarter clockwise
+					out[x*h+h-1-y] = v
+				case 8:
+					out[(w-1-x)*h+y] = v
+				}
+			}
+		}
+		if orientation == 3 {
+			return out, w
+		}
+		return out, h
+	}
+	if orientation <= 1 {
+		return m
+	}
+	w, h := m.Rect.Dx(), m.Rect.Dy()
+	cw, ch := w, h
+	switch m.SubsampleRatio {
+	case image.YCbCrSubsampleRatio420:
+		cw, ch = (w+1)/2, (h+1)/2
+	case image.YCbCrSubsampleRatio422:
+		cw = (w + 1) / 2
+	}
+	out := &image.YCbCr{SubsampleRatio: m.SubsampleRatio, Rect: image.Rect(0, 0, w, h)}
+	out.Y, out.YStride = turn(m.Y, m.YStride, w, h)
+	out.Cb, out.CStride = turn(m.Cb, m.CStride, cw, ch)
+	out.Cr, _ = turn(m.Cr, m.CStride, cw, ch)
+	if orientation != 3 {
+		out.Rect = image.Rect(0, 0, h, w)
+		if m.SubsampleRatio == image.YCbCrSubsampleRatio422 {
+			out.SubsampleRatio = image.YCbCrSubsampleRatio440
+		}
+	}
+	return out
+}
+
+// cornerErrors is how far each true card corner lies from the nearest fitted one, px.
+func (c cardTruth) cornerErrors(got cardFit) (d [4]float64) {
+	for i, p := range c.Points.Card {
+		d[i] = distance(p.Px, got.corners[0])
+		for _, q := range got.corners[1:] {
+			d[i] = min(d[i], distance(p.Px, q))
+		}
+	}
+	return d
+}
+
+func TestFindCard(t *testing.T) {
+	for _, c := range cardTruths(t) {
+		t.Run(c.ID, func(t *testing.T) {
+			got, why := findCard(newFrame(c.picture(t)), c.options())
+			switch c.Expect {
+			case "no card in the picture":
+				require.Equal(t, []Reason{CardMissing}, why)
+			case "card is not ID-1 size":
+				require.Equal(t, []Reason{CardWrongSize}, why)
+			case "measured", "no hinge in the picture":
+				require.Empty(t, why)
+				d := c.cornerErrors(got)
+				t.Logf("corners off by %.2f px, rms %.2f px, f %.0f ± %.0f px by %s, truly %.0f", d, got.rms, got.cam.F, got.focalSigma, got.focalFrom, c.Image.FocalPx)
+				for _, v := range d {
+					require.Less(t, v, 2.0, "px from the true corner")
+				}
+			}
+		})
+	}
+}

@@ -1,0 +1,537 @@
+package measure
+
+import (
+	"math"
+	"slices"
+)
+
+// Finding a card at reduced scale: straight edges first, then four of them that stand
+// round something of a card's shape, judged by how much of the outline is an edge.
+
+// An edgeMap holds the colour gradient of a reduced picture: its strength (levels per
+// reduced pixel, root sum square over the channels) and the direction across the edge.
+type edgeMap struct {
+	n, w, h  int
+	strength []float32
+	nx, ny   []float32 // unit, sign arbitrary; only where strength >= floor
+	floor    float32
+}
+
+// newEdgeMap takes Sobel's gradient of each channel and the direction in which the sum of
+// their squares is greatest (Di Zenzo, "A note on the gradient of a multi-image", CVGIP 1986),
+// which also sees edges between colours of the same brightness.
+func newEdgeMap(s *small) *edgeMap {
+	e := &edgeMap{n: s.n, w: s.w, h: s.h}
+	e.strength = make([]float32, s.w*s.h)
+	e.nx = make([]float32, s.w*s.h)
+	e.ny = make([]float32, s.w*s.h)
+	jxx, jyy, jxy := make([]float32, s.w*s.h), e.nx, e.ny // reused below
+	for _, c := range [][]float32{s.r, s.g, s.b} {
+		for y := 1; y < s.h-1; y++ {
+			a, b, d := c[(y-1)*s.w:y*s.w], c[y*s.w:(y+1)*s.w], c[(y+1)*s.w:(y+2)*s.w]
+			o := y * s.w
+			for x := 1; x < s.w-1; x++ {
+				gx := (a[x+1] - a[x-1] + 2*(b[x+1]-b[x-1]) + d[x+1] - d[x-1]) / 8
+				gy := (d[x-1] - a[x-1] + 2*(d[x]-a[x]) + d[x+1] - a[x+1]) / 8
+				jxx[o+x] += gx * gx
+				jyy[o+x] += gy * gy
+				jxy[o+x] += gx * gy
+			}
+		}
+	}
+	var hist [1024]int // of strength in steps of 1/8
+	for i, xx := range jxx {
+		yy, xy := jyy[i], jxy[i]
+		d := float64(xx-yy) / 2
+		l := float64(xx+yy)/2 + math.Sqrt(d*d+float64(xy)*float64(xy))
+		g := math.Sqrt(l)
+		e.strength[i] = float32(g)
+		hist[min(int(g*8), 1023)]++
+	}
+	// The floor: an edge has to stand out of the surface's own noise and grain, whose median
+	// gradient is taken for half of what is still noise; never under one level per pixel.
+	half, median := 0, 0
+	for half += hist[0]; half < len(jxx)/2; half += hist[median] {
+		median++
+	}
+	e.floor = float32(math.Max(1, 2*float64(median)/8))
+	for i, g := range e.strength {
+		if g < e.floor {
+			e.nx[i], e.ny[i] = 0, 0
+			continue
+		}
+		t := 0.5 * math.Atan2(2*float64(jxy[i]), float64(jxx[i]-jyy[i]))
+		sn, cs := math.Sincos(t)
+		e.nx[i], e.ny[i] = float32(cs), float32(sn)
+	}
+	return e
+}
+
+// A segment is a straight piece of edge in reduced pixels, from p to q. n is its unit normal.
+type segment struct {
+	p, q, n Pixel
+	length  float64
+}
+
+func (s segment) direction() Pixel { return Pixel{-s.n.Y, s.n.X} }
+
+func dot(a, b Pixel) float64              { return a.X*b.X + a.Y*b.Y }
+func cross2(a, b Pixel) float64           { return a.X*b.Y - a.Y*b.X }
+func minus(a, b Pixel) Pixel              { return Pixel{a.X - b.X, a.Y - b.Y} }
+func between(a, b Pixel, t float64) Pixel { return Pixel{a.X + t*(b.X-a.X), a.Y + t*(b.Y-a.Y)} }
+func distance(a, b Pixel) float64         { return math.Hypot(a.X-b.X, a.Y-b.Y) }
+
+// segments links ridge pixels of like direction into straight pieces of at least least
+// reduced pixels, longest first.
+func (e *edgeMap) segments(least float64) []segment {
+	ridge := make([]bool, e.w*e.h)
+	at := make([]Pixel, e.w*e.h) // of a ridge pixel: where between the pixels the ridge runs
+	var seeds []int32
+	for y := 2; y < e.h-2; y++ {
+		for x := 2; x < e.w-2; x++ {
+			i := y*e.w + x
+			g := e.strength[i]
+			if g < e.floor {
+				continue
+			}
+			dx, dy := 0, 0
+			if a := math.Abs(float64(e.nx[i])); a > 0.38 { // within 67.5° of x
+				dx = 1
+				if e.nx[i] < 0 {
+					dx = -1
+				}
+			}
+			if a := math.Abs(float64(e.ny[i])); a > 0.38 {
+				dy = 1
+				if e.ny[i] < 0 {
+					dy = -1
+				}
+			}
+			o := dy*e.w + dx
+			if g >= e.strength[i+o] && g > e.strength[i-o] {
+				u, v := float64(e.strength[i-o]), float64(e.strength[i+o])
+				t := (u - v) / (2 * (u - 2*float64(g) + v)) // top of the parabola
+				at[i] = Pixel{float64(x) + 0.5 + t*float64(dx), float64(y) + 0.5 + t*float64(dy)}
+				ridge[i] = true
+				seeds = append(seeds, int32(i))
+			}
+		}
+	}
+	slices.SortFunc(seeds, func(a, b int32) int {
+		switch ga, gb := e.strength[a], e.strength[b]; {
+		case ga > gb:
+			return -1
+		case ga < gb:
+			return 1
+		}
+		return int(a - b)
+	})
+	var out []segment
+	var members []int32
+	for _, seed := range seeds {
+		if !ridge[seed] {
+			continue
+		}
+		members = append(members[:0], seed)
+		ridge[seed] = false
+		nx, ny := float64(e.nx[seed]), float64(e.ny[seed])
+		sx, sy := at[seed].X, at[seed].Y
+		for k := 0; k < len(members); k++ {
+			mx, my := int(members[k])%e.w, int(members[k])/e.w
+			for dy := -2; dy <= 2; dy++ {
+				for dx := -2; dx <= 2; dx++ {
+					x, y := mx+dx, my+dy
+					if x < 0 || y < 0 || x >= e.w || y >= e.h {
+						continue
+					}
+					i := y*e.w + x
+					if !ridge[i] {
+						continue
+					}
+					l := math.Hypot(nx, ny)
+					c := (float64(e.nx[i])*nx + float64(e.ny[i])*ny) / l
+					if math.Abs(c) < 0.94 { // 20°
+						continue
+					}
+					m := float64(len(members))
+					if off := ((at[i].X-sx/m)*nx + (at[i].Y-sy/m)*ny) / l; math.Abs(off) > 1.6 {
+						continue
+					}
+					ridge[i] = false
+					members = append(members, int32(i))
+					w := math.Copysign(1, c)
+					nx, ny = nx+w*float64(e.nx[i]), ny+w*float64(e.ny[i])
+					sx, sy = sx+at[i].X, sy+at[i].Y
+				}
+			}
+		}
+		if float64(len(members)) < least*0.7 {
+			continue
+		}
+		if s := fitSegment(at, members); s.length >= least {
+			out = append(out, s)
+		}
+	}
+	slices.SortStableFunc(out, func(a, b segment) int {
+		switch {
+		case a.length > b.length:
+			return -1
+		case a.length < b.length:
+			return 1
+		}
+		return 0
+	})
+	return out
+}
+
+// moments are the sums that a total-least-squares line needs.
+type moments struct{ n, x, y, xx, yy, xy float64 }
+
+func (m *moments) add(p Pixel, w float64) {
+	m.n += w
+	m.x, m.y = m.x+w*p.X, m.y+w*p.Y
+	m.xx, m.yy, m.xy = m.xx+w*p.X*p.X, m.yy+w*p.Y*p.Y, m.xy+w*p.X*p.Y
+}
+
+// line gives the middle and the unit direction.
+func (m *moments) line() (c, d Pixel) {
+	c = Pixel{m.x / m.n, m.y / m.n}
+	xx, yy, xy := m.xx/m.n-c.X*c.X, m.yy/m.n-c.Y*c.Y, m.xy/m.n-c.X*c.Y
+	sn, cs := math.Sincos(0.5 * math.Atan2(2*xy, xx-yy))
+	return c, Pixel{cs, sn}
+}
+
+// fitSegment lays a line through ridge pixels.
+func fitSegment(at []Pixel, members []int32) segment {
+	var m moments
+	for _, i := range members {
+		m.add(at[i], 1)
+	}
+	c, d := m.line()
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for _, i := range members {
+		t := dot(minus(at[i], c), d)
+		lo, hi = math.Min(lo, t), math.Max(hi, t)
+	}
+	return segment{
+		p: Pixel{c.X + lo*d.X, c.Y + lo*d.Y}, q: Pixel{c.X + hi*d.X, c.Y + hi*d.Y},
+		n: Pixel{-d.Y, d.X}, length: hi - lo,
+	}
+}
+
+// reduction is how many pixels to average into one for looking: the longer side comes to
+// 500…1050 px, where a card that fills a sixth of the picture is still 90 px long; even
+// numbers go with the chroma's blocks.
+func reduction(f *frame) int {
+	n := max(f.w, f.h)
+	if n < 1050 {
+		return 1
+	}
+	return 2 * max(1, int(float64(n)/1400+0.5))
+}
+
+// A reach is a line with the pieces of edge that lie along it.
+type reach struct {
+	c, d    Pixel        // a place on it and its unit direction
+	pieces  [][2]float64 // along d from c, ascending, disjoint
+	covered float64      // their summed length
+}
+
+// reaches joins segments that continue one another: artwork that matches the ground breaks
+// a card's edge, so gaps up to gap reduced pixels are bridged. segs are longest first.
+func reaches(segs []segment, gap float64) []reach {
+	used := make([]bool, len(segs))
+	var out []reach
+	for i, s := range segs {
+		if used[i] {
+			continue
+		}
+		var m moments
+		take := func(o segment) { // thirds of the way in from both ends stand for its spread
+			m.add(between(o.p, o.q, 0.211), o.length)
+			m.add(between(o.p, o.q, 0.789), o.length)
+		}
+		take(s)
+		r := reach{c: between(s.p, s.q, 0.5), d: s.direction()}
+		members := []segment{s}
+		lo, hi := -s.length/2, s.length/2
+		for grown := true; grown; {
+			grown = false
+			for j := i + 1; j < len(segs); j++ {
+				if used[j] {
+					continue
+				}
+				o := segs[j]
+				if math.Abs(cross2(o.direction(), r.d)) > 0.06+2/o.length {
+					continue
+				}
+				a, b := minus(o.p, r.c), minus(o.q, r.c)
+				ta, tb := dot(a, r.d), dot(b, r.d)
+				if ta > tb {
+					ta, tb = tb, ta
+				}
+				if ta > hi+gap || tb < lo-gap {
+					continue
+				}
+				// Off the line by no more than its direction can be wrong by.
+				slack := 1.2 + 0.5*math.Max(0, math.Max(-ta, tb)-(hi-lo)/2)/(hi-lo)
+				if math.Abs(cross2(r.d, a)) > slack || math.Abs(cross2(r.d, b)) > slack {
+					continue
+				}
+				used[j], grown = true, true
+				members = append(members, o)
+				take(o)
+				r.c, r.d = m.line()
+				lo, hi = math.Inf(1), math.Inf(-1)
+				for _, o := range members {
+					ta, tb := dot(minus(o.p, r.c), r.d), dot(minus(o.q, r.c), r.d)
+					lo, hi = math.Min(lo, math.Min(ta, tb)), math.Max(hi, math.Max(ta, tb))
+				}
+			}
+		}
+		for _, o := range members {
+			ta, tb := dot(minus(o.p, r.c), r.d), dot(minus(o.q, r.c), r.d)
+			r.pieces = append(r.pieces, [2]float64{math.Min(ta, tb), math.Max(ta, tb)})
+		}
+		r.tidy()
+		out = append(out, r)
+	}
+	slices.SortStableFunc(out, func(a, b reach) int {
+		switch {
+		case a.covered > b.covered:
+			return -1
+		case a.covered < b.covered:
+			return 1
+		}
+		return 0
+	})
+	return out
+}
+
+// tidy sorts the pieces, joins those that touch and sums them.
+func (r *reach) tidy() {
+	slices.SortFunc(r.pieces, func(a, b [2]float64) int {
+		if a[0] < b[0] {
+			return -1
+		} else if a[0] > b[0] {
+			return 1
+		}
+		return 0
+	})
+	k := 0
+	for _, p := range r.pieces[1:] {
+		if p[0] <= r.pieces[k][1]+3 {
+			r.pieces[k][1] = math.Max(r.pieces[k][1], p[1])
+			continue
+		}
+		k++
+		r.pieces[k] = p
+	}
+	r.pieces = r.pieces[:k+1]
+	r.covered = 0
+	for _, p := range r.pieces {
+		r.covered += p[1] - p[0]
+	}
+}
+
+// cover is the length of r's pieces between two places on it, and beyond them.
+func (r *reach) cover(a, b Pixel) (in, beyond float64) {
+	ta, tb := dot(minus(a, r.c), r.d), dot(minus(b, r.c), r.d)
+	if ta > tb {
+		ta, tb = tb, ta
+	}
+	for _, p := range r.pieces {
+		in += math.Max(0, math.Min(p[1], tb)-math.Max(p[0], ta))
+		// Only a piece that runs across the corner tells of a line that goes on.
+		if p[0] < tb && p[1] > ta {
+			beyond += math.Max(0, ta-p[0]) + math.Max(0, p[1]-tb)
+		}
+	}
+	return in, beyond
+}
+
+// meet is where two lines cross.
+func (r *reach) meet(o *reach) (Pixel, bool) {
+	x := cross2(r.d, o.d)
+	if math.Abs(x) < 0.3 {
+		return Pixel{}, false
+	}
+	t := cross2(minus(o.c, r.c), o.d) / x
+	return Pixel{r.c.X + t*r.d.X, r.c.Y + t*r.d.Y}, true
+}
+
+// A candidate is a rectangle that might be a card: corners in order round it, in reduced
+// pixels, the first side long.
+type candidate struct {
+	corners [4]Pixel
+	score   float64
+}
+
+// candidates lists four-sided shapes of about a card's shape, best first.
+func (e *edgeMap) candidates() []candidate {
+	longer := float64(max(e.w, e.h))
+	segs := e.segments(0.02 * longer)
+	lines := reaches(segs, 0.04*longer)
+	// The longest of each direction, so that a surface's grain cannot crowd the others out.
+	const bins, perBin = 12, 48
+	var count [bins]int
+	kept := lines[:0]
+	for _, l := range lines {
+		k := int((math.Atan2(l.d.Y, l.d.X)/math.Pi + 2) * bins)
+		if k %= bins; count[k] < perBin && l.covered > 0.03*longer {
+			count[k]++
+			kept = append(kept, l)
+		}
+	}
+	lines = kept
+	var out []candidate
+	var crossing []int
+	for i := range lines {
+		for j := range i {
+			a, b := &lines[j], &lines[i]
+			if math.Abs(cross2(a.d, b.d)) > 0.35 { // converging by more than 20°: no card at 35° of tilt
+				continue
+			}
+			gap := math.Abs(cross2(a.d, minus(b.c, a.c)))
+			if gap < 0.05*longer || gap > 0.8*longer {
+				continue
+			}
+			// Lines that cross both and have edge there.
+			crossing = crossing[:0]
+			for k := range lines {
+				l := &lines[k]
+				if math.Abs(dot(l.d, a.d)) > 0.6 {
+					continue
+				}
+				p, ok1 := l.meet(a)
+				q, ok2 := l.meet(b)
+				if !ok1 || !ok2 {
+					continue
+				}
+				if in, _ := l.cover(p, q); in < 0.35*distance(p, q) {
+					continue
+				}
+				crossing = append(crossing, k)
+			}
+			for ki, k := range crossing {
+				for _, m := range crossing[:ki] {
+					if c, ok := quad(a, b, &lines[k], &lines[m]); ok {
+						c.score = e.support(c.corners) * (0.5 + 0.5*c.score)
+						if c.score > 0.5 {
+							out = append(out, c)
+						}
+					}
+				}
+			}
+		}
+	}
+	slices.SortStableFunc(out, func(a, b candidate) int {
+		switch {
+		case a.score > b.score:
+			return -1
+		case a.score < b.score:
+			return 1
+		}
+		return 0
+	})
+	// Near copies go.
+	var best []candidate
+	for _, c := range out {
+		same := false
+		for _, o := range best {
+			d := math.Inf(1)
+			for r := range 4 {
+				var m float64
+				for k := range 4 {
+					m = math.Max(m, distance(c.corners[k], o.corners[(k+r)%4]))
+				}
+				d = math.Min(d, m)
+			}
+			same = same || d < 2.5
+		}
+		if !same {
+			best = append(best, c)
+			if len(best) == 12 {
+				break
+			}
+		}
+	}
+	return best
+}
+
+// quad makes the four-sided shape that a ∥ b and c ∥ d enclose, if it might be a card.
+func quad(a, b, c, d *reach) (candidate, bool) {
+	p0, ok0 := a.meet(c)
+	p1, ok1 := a.meet(d)
+	p2, ok2 := b.meet(d)
+	p3, ok3 := b.meet(c)
+	if !(ok0 && ok1 && ok2 && ok3) {
+		return candidate{}, false
+	}
+	s := [4]float64{distance(p0, p1), distance(p1, p2), distance(p2, p3), distance(p3, p0)}
+	// Opposite sides differ by perspective: at 35° of tilt and the nearest useful distance,
+	// twice the card's length, by under 1.45.
+	for k := range 2 {
+		if r := s[k] / s[k+2]; r > 1.45 || r < 1/1.45 {
+			return candidate{}, false
+		}
+	}
+	long, short := (s[0]+s[2])/2, (s[1]+s[3])/2
+	q := candidate{corners: [4]Pixel{p0, p1, p2, p3}}
+	if short > long {
+		long, short = short, long
+		q.corners = [4]Pixel{p1, p2, p3, p0}
+	}
+	// ID-1 is 1.586, business cards 1.54…1.75; a tilt of 35° foreshortens by 0.82.
+	if r := long / short; r < 1.28 || r > 2.2 || short < 20 {
+		return candidate{}, false
+	}
+	var in, beyond float64
+	for k, l := range []*reach{a, d, b, c} {
+		pts := [4]Pixel{p0, p1, p2, p3}
+		i, o := l.cover(pts[k], pts[(k+1)%4])
+		if i < 0.35*s[k] {
+			return candidate{}, false
+		}
+		in += i / s[k] / 4
+		beyond += math.Min(o/s[k], 1) / 4
+	}
+	q.score = math.Min(1, in/0.9) - beyond
+	// Counter-clockwise or clockwise, but always the same: clockwise on the screen.
+	if cross2(minus(q.corners[1], q.corners[0]), minus(q.corners[2], q.corners[1])) < 0 {
+		q.corners = [4]Pixel{q.corners[1], q.corners[0], q.corners[3], q.corners[2]}
+	}
+	return q, q.score > 0.4
+}
+
+// support is the share of the outline, corners left out, that is an edge in the right
+// direction within a pixel and a half; 0 when a side has hardly any.
+func (e *edgeMap) support(c [4]Pixel) float64 {
+	var all float64
+	for k := range 4 {
+		p, q := c[k], c[(k+1)%4]
+		l := distance(p, q)
+		d := Pixel{(q.X - p.X) / l, (q.Y - p.Y) / l}
+		var hit, n float64
+		for t := 0.07 * l; t < 0.93*l; t += 1.5 {
+			n++
+			x, y := p.X+t*d.X, p.Y+t*d.Y
+			for o := -2.0; o <= 2; o++ {
+				xi, yi := int(x-d.Y*o), int(y+d.X*o)
+				if xi < 0 || yi < 0 || xi >= e.w || yi >= e.h {
+					continue
+				}
+				i := yi*e.w + xi
+				if e.strength[i] >= e.floor && math.Abs(float64(e.nx[i])*d.Y-float64(e.ny[i])*d.X) > 0.9 {
+					hit++
+					break
+				}
+			}
+		}
+		if hit < 0.4*n {
+			return 0
+		}
+		all += hit / n / 4
+	}
+	return all
+}

@@ -1,0 +1,296 @@
+package measure
+
+import "math"
+
+// focalPx turns a 35 mm equivalent focal length into pixels. CIPA DCG-001 defines the
+// equivalent by the diagonal of the picture, 43.27 mm on 36 × 24 mm film.
+func focalPx(f35 float64, w, h int) float64 {
+	return f35 / math.Hypot(36, 24) * math.Hypot(float64(w), float64(h))
+}
+
+// What is taken of a lens before the picture has told more.
+const (
+	// EXIF gives whole millimetres, so a 26 mm lens may be 25.5…26.5: ±0.29 mm standard.
+	exifRounding = 0.289
+	// Without EXIF a phone's main camera: 24…28 mm mostly, 35…52 mm possible (common
+	// practice, no source): 28 mm, a quarter either way.
+	assumed35mm     = 28.0
+	assumedRelative = 0.25
+	// A corrected phone picture keeps |K1| under a few hundredths.
+	priorK1 = 0.02
+)
+
+// An outlinePlace is a place on the card's outline with its outward normal, in the card's
+// plane, mm.
+type outlinePlace struct {
+	x, y, nx, ny float64
+	side         int     // 0…3: −y, +x, +y, −x; 4…7: the corners after them
+	width        float64 // mm along the outline that it stands for
+}
+
+// cardOutline spreads places over the outline of an a × b (half-sides) rectangle with corner
+// radius r, about step apart.
+func cardOutline(a, b, r, step float64) []outlinePlace {
+	var out []outlinePlace
+	run := func(side int, x0, y0, x1, y1, nx, ny float64) {
+		l := math.Hypot(x1-x0, y1-y0)
+		n := int(l/step + 0.5)
+		for i := range n {
+			t := (float64(i) + 0.5) / float64(n)
+			out = append(out, outlinePlace{x0 + t*(x1-x0), y0 + t*(y1-y0), nx, ny, side, l / float64(n)})
+		}
+	}
+	arc := func(side int, cx, cy, from float64) {
+		l := r * math.Pi / 2
+		n := int(l/step*2 + 0.5)
+		for i := range n {
+			s, c := math.Sincos(from + (float64(i)+0.5)/float64(n)*math.Pi/2)
+			out = append(out, outlinePlace{cx + r*c, cy + r*s, c, s, side, l / float64(n)})
+		}
+	}
+	m := r + 0.4 // the sides' ends belong to the arcs
+	run(0, -a+m, -b, a-m, -b, 0, -1)
+	arc(4, a-r, -b+r, -math.Pi/2)
+	run(1, a, -b+m, a, b-m, 1, 0)
+	arc(5, a-r, b-r, 0)
+	run(2, a-m, b, -a+m, b, 0, 1)
+	arc(6, -a+r, b-r, math.Pi/2)
+	run(3, -a, b-m, -a, -b+m, -1, 0)
+	arc(7, -a+r, -b+r, math.Pi)
+	return out
+}
+
+// A cardShape is a card's outline as it may turn out: half-sides and corner radius, mm.
+type cardShape struct{ a, b, r float64 }
+
+var id1 = cardShape{cardLong / 2, cardShort / 2, cardRadius}
+
+// A cardState is what the fit varies.
+type cardState struct {
+	cam   camera
+	shape cardShape
+}
+
+// startCard takes a candidate's corners (reduced by n) for those of a rectangle as high as an
+// ID-1 card and of whatever length they show at focal length fpx.
+func startCard(c candidate, n int, fpx float64, w, h int) (cardState, bool) {
+	// Seen from above, the world's y runs against the screen's: clockwise becomes counter-clockwise.
+	px := make([]Pixel, 4)
+	for i, k := range [4]int{1, 0, 3, 2} {
+		px[i] = Pixel{c.corners[k].X * float64(n), c.corners[k].Y * float64(n)}
+	}
+	shape := id1
+	hm, err := homography([][2]float64{{-1, -1}, {1, -1}, {1, 1}, {-1, 1}}, px)
+	if err != nil {
+		return cardState{}, false
+	}
+	cx, cy := float64(w)/2, float64(h)/2
+	m := mat3{{1 / fpx, 0, -cx / fpx}, {0, 1 / fpx, -cy / fpx}, {0, 0, 1}}.times(hm).transpose()
+	shape.a = shape.b * m[0].norm() / m[1].norm()
+	a, b := shape.a, shape.b
+	if hm, err = homography([][2]float64{{-a, -b}, {a, -b}, {a, b}, {-a, b}}, px); err != nil {
+		return cardState{}, false
+	}
+	cam := poseFromHomography(hm, fpx, cx, cy, cardThickness)
+	if !(cam.T[2] > 0) {
+		return cardState{}, false
+	}
+	return cardState{cam, shape}, true
+}
+
+// on moves a place from the ID-1 outline to that of another shape.
+func (s cardShape) on(o outlinePlace) vec3 {
+	x, y := o.x, o.y
+	switch o.side {
+	case 0, 2:
+		y = math.Copysign(s.b, y)
+	case 1, 3:
+		x = math.Copysign(s.a, x)
+	default:
+		x = math.Copysign(s.a-s.r, x) + s.r*o.nx
+		y = math.Copysign(s.b-s.r, y) + s.r*o.ny
+	}
+	return vec3{x, y, cardThickness}
+}
+
+// project gives the picture of an outline place, the outward normal there and the scale
+// along it, px per mm.
+func (s *cardState) project(o outlinePlace) (p, normal Pixel, scale float64) {
+	w := s.shape.on(o)
+	p = s.cam.project(w)
+	// The picture's normal is square to the picture of the tangent.
+	const h = 0.5
+	t := vec3{-o.ny * h, o.nx * h, 0}
+	a, b := s.cam.project(w.sub(t)), s.cam.project(w.add(t))
+	l := distance(a, b)
+	n := Pixel{(b.Y - a.Y) / l, -(b.X - a.X) / l}
+	q := s.cam.project(w.add(vec3{o.nx * h, o.ny * h, 0}))
+	scale = dot(minus(q, p), n) / h
+	if scale < 0 {
+		n, scale = Pixel{-n.X, -n.Y}, -scale
+	}
+	return p, n, scale
+}
+
+// A cardPrior is what is known before the outline is fitted; sigmas are standard uncertainties.
+type cardPrior struct {
+	lnF, sigmaLnF float64
+	sigmaAspect   float64 // of half-side a, relative to ID-1's
+	radius        float64 // 0 < r; sigmaRadius 0 holds it at ID-1's
+	sigmaRadius   float64
+}
+
+// fit adjusts camera and shape to edge points at[i] of places[i] (sigma 0: none).
+func (s *cardState) fit(places []outlinePlace, at []Pixel, sigma []float64, prior cardPrior) (cov []float64, rms float64, ok bool) {
+	normals := make([]Pixel, len(places))
+	for i, o := range places {
+		_, normals[i], _ = s.project(o)
+	}
+	base := *s
+	apply := func(p []float64) cardState {
+		c := base
+		c.cam.R = rotation(vec3{p[0], p[1], p[2]}).times(base.cam.R)
+		c.cam.T = base.cam.T.add(vec3{p[3], p[4], p[5]})
+		f := math.Exp(prior.lnF + p[6])
+		// Turning f up moves the camera away: T's z goes with it, so that the two decouple.
+		c.cam.T = c.cam.T.mul(f / base.cam.F)
+		c.cam.F = f
+		c.cam.K1 = p[7]
+		c.shape.a = id1.a * (1 + p[8])
+		c.shape.r = p[9]
+		return c
+	}
+	hold := func(sigma float64) float64 { return math.Max(sigma, 1e-9) }
+	q := leastSquares{
+		residuals: func(p, r []float64) []float64 {
+			c := apply(p)
+			n := 0
+			for i, o := range places {
+				if sigma[i] <= 0 {
+					continue
+				}
+				d := minus(at[i], c.cam.project(c.shape.on(o)))
+				v := dot(d, normals[i]) / sigma[i]
+				if math.IsNaN(v) {
+					v = 1e6
+				}
+				r = append(r, v)
+				n++
+			}
+			return append(r, p[6]/prior.sigmaLnF, p[7]/priorK1, p[8]/hold(prior.sigmaAspect), (p[9]-prior.radius)/hold(prior.sigmaRadius))
+		},
+		step:   []float64{1e-5, 1e-5, 1e-5, 1e-3, 1e-3, 1e-2, 1e-4, 1e-4, 1e-5, 1e-3},
+		robust: 2.5,
+		rounds: 12,
+	}
+	for _, v := range sigma {
+		if v > 0 {
+			q.robustN++
+		}
+	}
+	p := []float64{0, 0, 0, 0, 0, 0, math.Log(base.cam.F) - prior.lnF, base.cam.K1, base.shape.a/id1.a - 1, base.shape.r}
+	cov, rms, ok = q.solve(p)
+	*s = apply(p)
+	return cov, rms, ok
+}
+
+// A cardTrial is a candidate on its way to a fit.
+type cardTrial struct {
+	cardState
+	places []outlinePlace
+	at     []Pixel
+	sigma  []float64 // 0: no edge seen
+	cov    []float64
+	rms    float64 // in sigmas
+}
+
+// look finds an edge within reach pixels of each place on the outline.
+func (c *cardTrial) look(f *frame, places []outlinePlace, reach float64, rows int) {
+	c.places = places
+	c.at, c.sigma = make([]Pixel, len(places)), make([]float64, len(places))
+	var pr profile
+	for i, o := range places {
+		p, nrm, scale := c.project(o)
+		if !f.inside(p, 2) || !(scale > 0) {
+			continue
+		}
+		f.across(p, nrm, reach, 0.5, o.width*scale, rows, &pr)
+		d, slope, ok := pr.steepest()
+		if !ok || slope < leastSlope {
+			continue
+		}
+		c.at[i] = Pixel{p.X + d*nrm.X, p.Y + d*nrm.Y}
+		c.sigma[i] = 0.3
+	}
+}
+
+// leastSlope is what counts as an edge, linear light per pixel: a few times what the noise of a
+// phone picture leaves after averaging along the edge.
+const leastSlope = 0.002
+
+// near is the share of places whose edge lies within d pixels of the fitted outline.
+func (c *cardTrial) near(d float64) float64 {
+	var n float64
+	for i, o := range c.places {
+		if c.sigma[i] <= 0 {
+			continue
+		}
+		p, nrm, _ := c.project(o)
+		if math.Abs(dot(minus(c.at[i], p), nrm)) < d {
+			n++
+		}
+	}
+	return n / float64(len(c.places))
+}
+
+// sidesOnly leaves the corners out.
+func sidesOnly(all []outlinePlace) []outlinePlace {
+	var out []outlinePlace
+	for _, o := range all {
+		if o.side < 4 {
+			out = append(out, o)
+		}
+	}
+	return out
+}
+
+// focalPrior is what EXIF or habit says of the focal length, with the shape held.
+func focalPrior(f *frame, opt Options) cardPrior {
+	p := cardPrior{lnF: math.Log(focalPx(assumed35mm, f.w, f.h)), sigmaLnF: assumedRelative, radius: cardRadius}
+	if opt.Focal35mm > 0 {
+		p.lnF = math.Log(focalPx(opt.Focal35mm, f.w, f.h))
+		p.sigmaLnF = exifRounding / opt.Focal35mm
+	}
+	return p
+}
+
+// tryCard fits a rectangle with round corners, of free length and radius, to a candidate
+// (reduced by n) at full size, and reports whether its whole outline is there.
+func tryCard(f *frame, cand candidate, n int, opt Options) (cardTrial, bool) {
+	prior := focalPrior(f, opt)
+	prior.sigmaAspect = 0.3
+	s, ok := startCard(cand, n, math.Exp(prior.lnF), f.w, f.h)
+	if !ok {
+		return cardTrial{}, false
+	}
+	c := cardTrial{cardState: s}
+	for k := range 2 {
+		// The sides first, square corners left out by twice the card's radius.
+		c.look(f, sidesOnly(cardOutline(c.shape.a, c.shape.b, 2*cardRadius, 4)), math.Max(5, float64(2*n)/float64(k+1)), 3)
+		if c.cov, c.rms, ok = c.fit(c.places, c.at, c.sigma, prior); !ok {
+			return c, false
+		}
+	}
+	scale := c.cam.pxPerMM(vec3{0, 0, cardThickness})
+	if c.near(1+0.08*scale) < 0.7 {
+		return c, false
+	}
+	prior.sigmaRadius = 1
+	for k := range 3 {
+		c.look(f, cardOutline(c.shape.a, c.shape.b, math.Max(c.shape.r, 1.5), 2), []float64{scale, 6, 6}[k], 5)
+		if c.cov, c.rms, ok = c.fit(c.places, c.at, c.sigma, prior); !ok {
+			return c, false
+		}
+	}
+	return c, c.near(0.6+0.04*scale) >= 0.85
+}
