@@ -2,6 +2,8 @@ package quote
 
 import (
 	"context"
+	"errors"
+	"fmt"
 	"time"
 
 	"leafgauge/catalog"
@@ -119,6 +121,14 @@ func (s Status) Turn() Role {
 	return ""
 }
 
+// Turn says whose move it is: the counter's too where the customer wrote unasked.
+func (q Inquiry) Turn() Role {
+	if q.Unread {
+		return ByCounter
+	}
+	return q.Status.Turn()
+}
+
 // Terms are the shop's own: its name, money and tax.
 type Terms struct {
 	Shop      string // name on pages, letters and quotes
@@ -139,7 +149,7 @@ type Submission struct {
 	Photos    []intake.Photo
 	Once      string // Idempotency-Key or Message-ID; "" none
 	MessageID string // of the e-mail it came in, or ""
-	Automatic bool   // the mail was an automatic one: nothing is answered (RFC 3834)
+	Automatic bool   // the mail was an automatic one: the program answers nothing (RFC 3834)
 }
 
 // A Receipt is what the sender gets once everything is safe.
@@ -170,24 +180,12 @@ type Desk struct {
 
 // NewDesk returns a desk. now gives the current time.
 func NewDesk(repo Repository, photos PhotoStore, terms Terms, now func() time.Time) *Desk {
-	return &Desk{repo, photos, terms, now}
+	// A database keeps microseconds.
+	return &Desk{repo, photos, terms, func() time.Time { return now().UTC().Truncate(time.Microsecond) }}
 }
 
-// Receive takes in a new question. It returns only after everything is on disk.
-func (d *Desk) Receive(ctx context.Context, s Submission) (Receipt, error) {
-	return Receipt{}, errNotBuilt
-}
-
-// ByKey returns the dossier behind a customer's secret link.
-func (d *Desk) ByKey(ctx context.Context, key string) (Dossier, error) {
-	return Dossier{}, errNotBuilt
-}
-
-// Add adds photos and text (an answer, a further reading) to an inquiry, which is then
-// measured again at the next revision.
-func (d *Desk) Add(ctx context.Context, id ID, by Role, who string, photos []intake.Photo, text, messageID string) (Inquiry, error) {
-	return Inquiry{}, errNotBuilt
-}
+// Terms returns the shop's own terms.
+func (d *Desk) Terms() Terms { return d.terms }
 
 // Dossier returns one inquiry with all that belongs to it.
 func (d *Desk) Dossier(ctx context.Context, id ID) (Dossier, error) {
@@ -204,70 +202,74 @@ func (d *Desk) PhotoBytes(ctx context.Context, sha256 string) ([]byte, error) {
 	return d.photos.Get(ctx, sha256)
 }
 
-// Price works out the quote of an approval without writing anything.
-func (d *Desk) Price(ctx context.Context, id ID, a Approval) (Quote, error) {
-	return Quote{}, errNotBuilt
+// ByMessage returns the inquiry that an e-mail answers: that of the last of messageIDs that
+// is known, or ErrNotFound.
+func (d *Desk) ByMessage(ctx context.Context, messageIDs []string) (Inquiry, error) {
+	return d.repo.InquiryByMessage(ctx, messageIDs)
 }
 
-// Approve makes the quote and sends it. version is the one that the counter saw.
-func (d *Desk) Approve(ctx context.Context, id ID, version int, who string, a Approval) (Quote, error) {
-	return Quote{}, errNotBuilt
+// QuoteByNumber returns one quote, or ErrNotFound.
+func (d *Desk) QuoteByNumber(ctx context.Context, number string) (Quote, error) {
+	return d.repo.QuoteByNumber(ctx, number)
 }
 
-// AskPhoto asks the customer for another photo.
-func (d *Desk) AskPhoto(ctx context.Context, id ID, version int, who, message string) error {
-	return errNotBuilt
+// Stock returns all stock hinges.
+func (d *Desk) Stock(ctx context.Context) ([]catalog.Item, error) { return d.repo.Stock(ctx) }
+
+// errNothing makes Change write nothing: what was to be done is done already.
+var errNothing = errors.New("nothing to do")
+
+// change lets decide fill in a Change of the inquiry as it stands. Where decide returns
+// errNothing, the inquiry is returned as it stands.
+func (d *Desk) change(ctx context.Context, id ID, decide func(do Dossier, c *Change) error) (Inquiry, error) {
+	var stands Inquiry
+	q, err := d.repo.Change(ctx, id, func(do Dossier) (Change, error) {
+		stands = do.Inquiry
+		c := Change{Inquiry: do.Inquiry}
+		c.Inquiry.Updated = d.now()
+		err := decide(do, &c)
+		return c, err
+	})
+	if errors.Is(err, errNothing) {
+		return stands, nil
+	}
+	return q, err
 }
 
-// AskQuestion asks the customer one question.
-func (d *Desk) AskQuestion(ctx context.Context, id ID, version int, who, question string) error {
-	return errNotBuilt
+// move changes the status and notes it in the timeline, or returns ErrMove.
+func (d *Desk) move(c *Change, to Status, by Role, who, what, text string) error {
+	from := c.Inquiry.Status
+	if !May(from, to, by) {
+		return fmt.Errorf("inquiry %d from %s to %s by %s: %w", c.Inquiry.ID, from, to, by, ErrMove)
+	}
+	c.Inquiry.Status = to
+	if (from == Received || from == Measuring) && to != Measuring && to != Received {
+		c.Settled = c.Inquiry.Revision
+	}
+	if by == ByCounter {
+		c.Inquiry.Unread = false
+	}
+	c.Events = append(c.Events, Event{At: c.Inquiry.Updated, By: by, Who: who, What: what, Text: text, From: from, To: to})
+	return nil
 }
 
-// Decline tells the customer that the shop cannot help, and why.
-func (d *Desk) Decline(ctx context.Context, id ID, version int, who, message string) error {
-	return errNotBuilt
+// note writes a line into the timeline without a change of status.
+func note(c *Change, by Role, who, what, text string) {
+	s := c.Inquiry.Status
+	c.Events = append(c.Events, Event{At: c.Inquiry.Updated, By: by, Who: who, What: what, Text: text, From: s, To: s})
 }
 
-// Withdraw closes an inquiry on the customer's wish.
-func (d *Desk) Withdraw(ctx context.Context, id ID, by Role, who string) error { return errNotBuilt }
-
-// Decide records whether a quote was taken.
-func (d *Desk) Decide(ctx context.Context, id ID, by Role, who string, won bool, why string) error {
-	return errNotBuilt
-}
-
-// Overrule accepts or overrules a suggested slip ("height:swapped") and measures again.
-func (d *Desk) Overrule(ctx context.Context, id ID, version int, who, slip string, overrule bool) error {
-	return errNotBuilt
-}
-
-// Note writes a remark into the timeline.
-func (d *Desk) Note(ctx context.Context, id ID, who, text string) error { return errNotBuilt }
-
-// Start begins measuring one revision: it moves the inquiry to Measuring and returns it.
-// ErrStale means that the revision is measured already, was overtaken, or is closed.
-func (d *Desk) Start(ctx context.Context, id ID, revision int) (Inquiry, error) {
-	return Inquiry{}, errNotBuilt
-}
-
-// Finish takes the findings of one revision, reconciles, ranks, and writes the proposal,
-// the retake request or the question. Doing it twice is harmless (ErrStale).
-func (d *Desk) Finish(ctx context.Context, id ID, revision int, findings []Finding) error {
-	return errNotBuilt
-}
-
-// Fail marks an inquiry stuck: its job has failed for good.
-func (d *Desk) Fail(ctx context.Context, id ID, revision int, cause string) error {
-	return errNotBuilt
-}
-
-// SignIn checks a user's password. ErrNotFound covers both a wrong name and a wrong password.
-func (d *Desk) SignIn(ctx context.Context, name, password string) (User, error) {
-	return User{}, errNotBuilt
-}
-
-// AddUser adds a user or sets a new password.
-func (d *Desk) AddUser(ctx context.Context, name, password string, owner bool) error {
-	return errNotBuilt
+// measureAgain raises the revision and writes the intention to measure it.
+func (d *Desk) measureAgain(c *Change, by Role, who, what, text string) error {
+	to := Measuring
+	if c.Inquiry.Status == Received {
+		to = Received // the first measuring has not begun
+	}
+	if err := d.move(c, to, by, who, what, text); err != nil {
+		return err
+	}
+	c.Inquiry.Revision++
+	c.Inquiry.Question = ""
+	c.Measure = true
+	return nil
 }

@@ -12,7 +12,6 @@ import (
 )
 
 var (
-	errNotBuilt = errors.New("quote: not built yet")
 	ErrNotFound = errors.New("not found")
 	ErrStale    = errors.New("somebody changed it meanwhile")
 	ErrMove     = errors.New("that step is not possible from here")
@@ -128,22 +127,23 @@ type Line struct {
 }
 
 // A Letter is one message on its way out, written in the transaction that caused it and
-// sent once. Key makes it unique: "receipt:7", "quote:7:2".
+// sent once. Key makes it unique: "receipt:7:1", "quote:7:5", by
+// the version of the inquiry that it goes with.
 type Letter struct {
-	ID      int64     `json:"id"`
-	Key     string    `json:"key"`
-	Inquiry ID        `json:"inquiry"`
-	Kind    string    `json:"kind"` // receipt, retake, question, quote, declined
-	To      Contact   `json:"to"`
-	Subject string    `json:"subject"`
-	Body    string    `json:"body"`        // kept with LinkMark in it; Desk.Letters puts the link there
-	Quote   string    `json:"quote"`       // number of the quote to attach as PDF, or ""
-	ReplyTo string    `json:"in_reply_to"` // Message-ID that it answers, or ""
+	ID      int64   `json:"id"`
+	Key     string  `json:"key"`
+	Inquiry ID      `json:"inquiry"`
+	Kind    string  `json:"kind"` // receipt, retake, question, quote, declined
+	To      Contact `json:"to"`
+	Subject string  `json:"subject"`
+	Body    string  `json:"body"`        // kept with LinkMark in it; Desk.Letters puts the link there
+	Quote   string  `json:"quote"`       // number of the quote to attach as PDF, or ""
+	ReplyTo string  `json:"in_reply_to"` // Message-ID that it answers, or ""
 	// MessageID is the one to send it under, without angle brackets; an answer that names it
 	// finds its inquiry through InquiryByMessage.
-	MessageID string `json:"message_id"`
-	Made    time.Time `json:"made"`
-	Sent    time.Time `json:"sent"`
+	MessageID string    `json:"message_id"`
+	Made      time.Time `json:"made"`
+	Sent      time.Time `json:"sent"`
 }
 
 // A User may sign in at the counter.

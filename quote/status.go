@@ -47,7 +47,10 @@ var Moves = []Move{
 	{Measuring, Ready, []Role{ByProgram}},
 	{Measuring, Stuck, []Role{ByProgram}},
 	{Received, Stuck, []Role{ByProgram}},
-	// A new photo, a new reading or an overruled slip is measured again.
+	// A new photo, a new reading or an overruled slip is measured again. What a customer
+	// writes after the quote is kept for the counter, who may have it measured.
+	{Received, Received, []Role{ByCustomer, ByCounter}},
+	{Quoted, Measuring, []Role{ByCounter}},
 	{NeedsPhoto, Measuring, []Role{ByCustomer, ByCounter}},
 	{NeedsAnswer, Measuring, []Role{ByCustomer, ByCounter}},
 	{Ready, Measuring, []Role{ByCustomer, ByCounter}},

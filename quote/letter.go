@@ -1,0 +1,228 @@
+package quote
+
+import (
+	"context"
+	"crypto/rand"
+	"encoding/hex"
+	"fmt"
+	"net/url"
+	"strings"
+	"time"
+
+	"leafgauge/measure"
+
+	"github.com/bojanz/currency"
+)
+
+// doorCaution goes with every letter that lets somebody take a hinge off.
+const doorCaution = "Support the door before you take out a pin or the last screws of a hinge: an unsupported door falls. " +
+	"Leave a fire door, or a door that people must get out by, to somebody licensed for it, and keep to your local code."
+
+// cardHelp is how a good photo is taken.
+const cardHelp = "Lay the hinge flat and open on a plain surface, with any bank-size card (ISO/IEC 7810 ID-1, 85.6 × 54 mm) flat beside it, not touching. " +
+	"Turn the card's face down: its number is not needed. Hold the phone level above both, so that all of the hinge and the card is in the picture, in daylight and sharp."
+
+// ReasonText says to a customer why a photo cannot be measured and what to do.
+func ReasonText(r measure.Reason) string {
+	switch r {
+	case measure.Unreadable:
+		return "The file cannot be opened as a picture. Please send the photo as your phone took it."
+	case measure.TooSmall:
+		return "The hinge is too small in the picture to be measured. Go closer, or send the photo in its full size."
+	case measure.TooDark:
+		return "The picture is too dark. Take it in daylight or under a brighter lamp."
+	case measure.Glare:
+		return "Bright reflections hide part of the hinge or the card. Turn away from the lamp or window, and switch the flash off."
+	case measure.Blurred:
+		return "The picture is not sharp. Hold the phone still and tap on the hinge so that it focuses there."
+	case measure.CardMissing:
+		return "There is no bank-size card in the picture. Lay one flat beside the hinge: it tells us the scale."
+	case measure.CardCutOff:
+		return "Part of the card lies outside the picture. Step back a little so that all four corners of it show."
+	case measure.CardWrongSize:
+		return "The card in the picture does not have the size of a bank card. A business card or ticket will not do: use a bank, library or driver's card."
+	case measure.HingeMissing:
+		return "We cannot find a hinge in the picture. Lay it beside the card on a plain surface."
+	case measure.HingeCutOff:
+		return "Part of the hinge lies outside the picture. Step back a little so that all of it shows."
+	case measure.HingeCovered:
+		return "Something lies over the hinge. Take it away, so that the whole leaf shows."
+	case measure.SeveralHinges:
+		return "There is more than one hinge in the picture. Please send one photo for each kind of hinge."
+	}
+	return "The photo cannot be measured. Please send another one."
+}
+
+// retakeText is what is asked of a customer whose photos cannot be measured.
+func retakeText(findings []Finding) string {
+	if len(findings) == 0 {
+		return "We need a photo of the hinge beside a bank-size card, or its height and open width in inches or millimetres."
+	}
+	var lines []string
+	for _, f := range findings {
+		for _, r := range f.Result.RetakeReasons {
+			line := ReasonText(r)
+			if len(findings) > 1 {
+				line = fmt.Sprintf("Photo %d: %s", f.PhotoN, line)
+			}
+			lines = append(lines, line)
+		}
+	}
+	if len(lines) == 0 {
+		return "The photo does not show enough to tell the hinge's size. Please send another one, or type its height and open width."
+	}
+	return strings.Join(lines, "\n")
+}
+
+// Letters returns letters that wait to be sent, oldest first, as they are to be sent: with
+// the customer's link in them.
+func (d *Desk) Letters(ctx context.Context, limit int) ([]Letter, error) {
+	letters, err := d.repo.Letters(ctx, limit)
+	if err != nil {
+		return nil, err
+	}
+	for i, l := range letters {
+		if !strings.Contains(l.Body, LinkMark) {
+			continue
+		}
+		q, err := d.repo.Inquiry(ctx, l.Inquiry)
+		if err != nil {
+			return nil, err
+		}
+		link, err := d.Link(ctx, q)
+		if err != nil {
+			return nil, err
+		}
+		letters[i].Body = strings.ReplaceAll(l.Body, LinkMark, link)
+	}
+	return letters, nil
+}
+
+// LetterSent notes that a letter is out.
+func (d *Desk) LetterSent(ctx context.Context, id int64, at time.Time) error {
+	return d.repo.LetterSent(ctx, id, at)
+}
+
+// Intentions returns revisions that wait to be measured, oldest first.
+func (d *Desk) Intentions(ctx context.Context, madeBefore time.Time, limit int) ([]Intention, error) {
+	return d.repo.Intentions(ctx, madeBefore, limit)
+}
+
+// write puts a letter into c. Nothing is written where there is no address, or where the
+// program by itself would answer automatic mail (RFC 3834).
+func (d *Desk) write(c *Change, replyTo string, by Role, l Letter) {
+	q := c.Inquiry
+	if q.Contact.Email == "" || q.Automatic && by == ByProgram {
+		return
+	}
+	l.Inquiry, l.To, l.ReplyTo, l.Made = q.ID, q.Contact, replyTo, q.Updated
+	// A second request of the counter's is a new letter; the same act done twice is not.
+	l.Key = fmt.Sprintf("%s:%d:%d", l.Kind, q.ID, q.Version+1)
+	tag := make([]byte, 9)
+	rand.Read(tag) // so that nobody can guess an inquiry's Message-ID and write into it
+	l.MessageID = fmt.Sprintf("%s.%d.%s@%s", l.Kind, q.ID, hex.EncodeToString(tag), d.mailHost())
+	c.Letters = append(c.Letters, l)
+	c.Messages = append(c.Messages, l.MessageID)
+}
+
+// mailHost is the right-hand side of the Message-IDs of letters.
+func (d *Desk) mailHost() string {
+	if _, host, ok := strings.Cut(d.terms.From.Email, "@"); ok && host != "" {
+		return host
+	}
+	if u, err := url.Parse(d.terms.BaseURL); err == nil && u.Hostname() != "" {
+		return u.Hostname()
+	}
+	return "localhost"
+}
+
+// replyTo is the customer's e-mail that started the inquiry, as the first letter has it.
+func replyTo(do Dossier) string {
+	if len(do.Letters) > 0 {
+		return do.Letters[0].ReplyTo
+	}
+	return ""
+}
+
+// letter puts a text between greeting and close.
+func letter(t Terms, q Inquiry, kind, subject string, paragraphs ...string) Letter {
+	greeting := "Hello,"
+	if q.Contact.Name != "" {
+		greeting = "Hello " + q.Contact.Name + ","
+	}
+	all := append([]string{greeting}, paragraphs...)
+	all = append(all, t.Shop+"\nInquiry "+fmt.Sprint(q.ID)+": "+LinkMark+
+		"\nWhoever has this link can see the inquiry: please keep it to yourself.")
+	return Letter{Kind: kind, Subject: fmt.Sprintf("%s (inquiry %d)", subject, q.ID), Body: strings.Join(all, "\n\n") + "\n"}
+}
+
+func receiptLetter(t Terms, q Inquiry, photos int) Letter {
+	next := "Next, the hinge is measured in the picture and somebody at the counter looks at the result."
+	if photos == 0 {
+		next = "Next, what you typed is worked out and somebody at the counter looks at it."
+	}
+	return letter(t, q, "receipt", "We have your hinge question",
+		"We have your question "+received(photos)+". "+next+" You need not do anything now.",
+		"You can see how far it is, add a photo or a size, or withdraw the question on this page:\n"+LinkMark,
+		"You can also simply answer this e-mail.")
+}
+
+func retakeLetter(t Terms, q Inquiry, message string) Letter {
+	return letter(t, q, "retake", "One more photo of your hinge, please",
+		message,
+		"How it works best: "+cardHelp,
+		"Caution: "+doorCaution,
+		"Send it by answering this e-mail, or on this page:\n"+LinkMark)
+}
+
+func questionLetter(t Terms, q Inquiry, question string) Letter {
+	return letter(t, q, "question", "One question about your hinge",
+		"To be sure that the new hinge fits, we need one more thing from you:",
+		question,
+		"If the hinge must come off for it: "+doorCaution,
+		"Answer this e-mail, or write it on this page:\n"+LinkMark)
+}
+
+func declinedLetter(t Terms, q Inquiry, message string) Letter {
+	return letter(t, q, "declined", "About your hinge question",
+		"We are sorry that we cannot supply a hinge for this one.",
+		message)
+}
+
+func quoteLetter(t Terms, q Inquiry, o Quote) Letter {
+	var lines []string
+	for _, l := range o.Lines {
+		lines = append(lines, fmt.Sprintf("%d × %s, %s: %s each, %s", l.Count, l.StockNumber, l.Text, money(l.Each), money(l.Sum)))
+	}
+	lines = append(lines, "Net: "+money(o.Net))
+	if !o.Tax.IsZero() {
+		lines = append(lines, "Tax ("+o.TaxRate+" %): "+money(o.Tax))
+	}
+	lines = append(lines, "Total: "+money(o.Total), "Valid until "+o.Valid.Format("2 January 2006"))
+	paragraphs := []string{"Here is our quote " + o.Number + " for your hinge."}
+	add := func(head string, list []string) {
+		if len(list) > 0 {
+			paragraphs = append(paragraphs, head+"\n- "+strings.Join(list, "\n- "))
+		}
+	}
+	if o.Message != "" {
+		paragraphs = append(paragraphs, o.Message)
+	}
+	paragraphs = append(paragraphs, strings.Join(lines, "\n"))
+	if o.Fit.Verdict != "" {
+		paragraphs = append(paragraphs, "How it fits: "+string(o.Fit.Verdict)+".")
+	}
+	add("Work that is left:", o.Fit.Work)
+	add("Please note:", o.Notes)
+	add("Mind:", o.Fit.Warnings)
+	add("Caution:", o.Cautions)
+	paragraphs = append(paragraphs, "Take it or turn it down on this page, or answer this e-mail:\n"+LinkMark)
+	l := letter(t, q, "quote", "Your quote "+o.Number, paragraphs...)
+	l.Quote = o.Number
+	return l
+}
+
+// money prints an amount as "$12.40".
+func money(a currency.Amount) string {
+	return currency.NewFormatter(currency.NewLocale("en")).Format(a)
+}

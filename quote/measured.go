@@ -1,0 +1,220 @@
+package quote
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+
+	"leafgauge/catalog"
+	"leafgauge/intake"
+	"leafgauge/measure"
+)
+
+// maxRetakes is how many retake letters the program sends by itself; then a person looks.
+const maxRetakes = 3
+
+// Start begins measuring one revision: it moves the inquiry to Measuring and returns it.
+// ErrStale means that the revision is measured already, was overtaken, or is closed.
+func (d *Desk) Start(ctx context.Context, id ID, revision int) (Inquiry, error) {
+	return d.change(ctx, id, func(do Dossier, c *Change) error {
+		switch {
+		case do.Inquiry.Revision != revision:
+			return stale(id, revision)
+		case do.Inquiry.Status == Measuring: // a job may run twice
+			return errNothing
+		case do.Inquiry.Status != Received:
+			return stale(id, revision)
+		}
+		return d.move(c, Measuring, ByProgram, "", "measuring", "")
+	})
+}
+
+// Finish takes the findings of one revision, reconciles, ranks, and writes the proposal,
+// the retake request or the question. Doing it twice is harmless (ErrStale).
+func (d *Desk) Finish(ctx context.Context, id ID, revision int, findings []Finding) error {
+	q, err := d.repo.Inquiry(ctx, id)
+	if err != nil {
+		return err
+	}
+	if q.Revision != revision || q.Status != Measuring {
+		return stale(id, revision)
+	}
+	stock, err := d.repo.Stock(ctx)
+	if err != nil {
+		return err
+	}
+	findings = slices.Clone(findings)
+	for i := range findings {
+		findings[i].Inquiry, findings[i].Revision = id, revision
+	}
+	slices.SortFunc(findings, func(a, b Finding) int { return a.PhotoN - b.PhotoN })
+	// Everything that the proposal is made of changes only with the revision, so this may
+	// stand outside the transaction.
+	p := propose(q, findings, stock)
+	_, err = d.change(ctx, id, func(do Dossier, c *Change) error {
+		if do.Inquiry.Revision != revision || do.Inquiry.Status != Measuring {
+			return stale(id, revision)
+		}
+		p.Made = c.Inquiry.Updated
+		c.Findings, c.Proposal, c.Settled = findings, &p, revision
+		return d.conclude(do, c)
+	})
+	return err
+}
+
+func stale(id ID, revision int) error {
+	return fmt.Errorf("inquiry %d, revision %d: %w", id, revision, ErrStale)
+}
+
+// propose makes the proposal of one revision.
+func propose(q Inquiry, findings []Finding, stock []catalog.Item) Proposal {
+	p := Proposal{Inquiry: q.ID, Revision: q.Revision, Readings: intake.ParseReadings(q.Text)}
+	photos := make([]measure.Result, len(findings))
+	for i, f := range findings {
+		photos[i] = f.Result
+	}
+	p.Best = measure.Reconcile(photos, p.Readings)
+	p.Door = fillDoor(q.Door, p.Readings)
+	wish := q.Wishes
+	for _, r := range p.Readings.Readings {
+		if r.Quantity == measure.QHingeCount && r.Count != nil && wish.Count == 0 {
+			wish.Count = *r.Count
+		}
+	}
+	p.Count = HingeCount(p.Door, wish)
+	if p.Best.Height.Known() {
+		p.Fits = catalog.Rank(p.Best, stock, p.Door, wish)
+		p.Question = catalog.Ask(p.Best, p.Fits, p.Door)
+	}
+	p.Advice = catalog.AdviseDoor(p.Door)
+	return p
+}
+
+// fillDoor fills what the form left empty from what was typed.
+func fillDoor(door catalog.Door, typed measure.Readings) catalog.Door {
+	for _, r := range typed.Readings {
+		var field *measure.Length
+		switch r.Quantity {
+		case measure.QDoorWidth:
+			field = &door.Width
+		case measure.QDoorHeight:
+			field = &door.Height
+		case measure.QDoorThickness:
+			field = &door.Thickness
+		case measure.QDoorCount:
+			if door.Count == 0 && r.Count != nil {
+				door.Count = *r.Count
+			}
+		}
+		if field != nil && *field == 0 && r.Value != nil {
+			*field = *r.Value
+		}
+	}
+	for _, s := range typed.Statements {
+		switch {
+		case s.Kind == "fire_label":
+			door.FireRated = true // on doubt the stricter rules are shown
+		case s.Kind == "wood" && door.Material == "":
+			door.Material = s.Value
+		case s.Kind == "use" && door.Use == "":
+			door.Use = s.Value
+		}
+	}
+	return door
+}
+
+// enough reports whether the hinge is known well enough to look for another.
+func enough(b measure.Best) bool {
+	if !b.Height.Known() {
+		return false
+	}
+	return b.OpenWidth.Known() || slices.ContainsFunc(b.Leaves, func(l measure.Leaf) bool { return l.Width.Known() })
+}
+
+// conclude moves a measured inquiry on: to the customer, who is asked for a photo or one
+// answer, or to the counter. What was asked before and brought nothing new is not asked
+// again: a person looks instead.
+func (d *Desk) conclude(do Dossier, c *Change) error {
+	p := c.Proposal
+	measured := slices.ContainsFunc(c.Findings, func(f Finding) bool { return f.Result.Status == measure.Measured })
+	basis := basisText(c.Findings, measured)
+
+	if !enough(p.Best) {
+		retakes, seen := 0, 0 // how often the program asked, and how many photos it had seen by then
+		for _, e := range do.Events {
+			switch e.What {
+			case "asked for a photo":
+				if e.By == ByProgram {
+					retakes++
+					seen = -1
+				}
+			case "photo added":
+				seen = 1
+			}
+		}
+		if retakes >= maxRetakes || retakes > 0 && seen < 0 {
+			return d.move(c, Ready, ByProgram, "", "measured", basis+" It is not enough for a proposal, and asking again brought nothing new: please look.")
+		}
+		message := retakeText(c.Findings)
+		c.Inquiry.Question = message
+		if err := d.move(c, NeedsPhoto, ByProgram, "", "asked for a photo", message); err != nil {
+			return err
+		}
+		d.write(c, replyTo(do), ByProgram, retakeLetter(d.terms, c.Inquiry, message))
+		return nil
+	}
+	if p.Question != nil && !asked(do.Events, p.Question.Text) {
+		c.Inquiry.Question = p.Question.Text
+		note(c, ByProgram, "", "measured", basis)
+		if err := d.move(c, NeedsAnswer, ByProgram, "", "asked a question", p.Question.Text); err != nil {
+			return err
+		}
+		d.write(c, replyTo(do), ByProgram, questionLetter(d.terms, c.Inquiry, p.Question.Text))
+		return nil
+	}
+	return d.move(c, Ready, ByProgram, "", "measured", basis)
+}
+
+func asked(events []Event, question string) bool {
+	return slices.ContainsFunc(events, func(e Event) bool { return e.What == "asked a question" && e.Text == question })
+}
+
+// basisText says what the measuring rests on.
+func basisText(findings []Finding, measured bool) string {
+	var refused []string
+	for _, f := range findings {
+		if f.Result.Status == measure.Measured {
+			continue
+		}
+		var reasons []string
+		for _, r := range f.Result.RetakeReasons {
+			reasons = append(reasons, strings.ReplaceAll(string(r), "_", " "))
+		}
+		refused = append(refused, fmt.Sprintf("photo %d could not be measured (%s)", f.PhotoN, strings.Join(reasons, ", ")))
+	}
+	var text string
+	switch {
+	case len(findings) == 0:
+		text = "From the typed readings alone: there is no photo"
+	case !measured:
+		text = "From the typed readings alone"
+	default:
+		text = "From the photo and what was typed"
+	}
+	if len(refused) > 0 {
+		text += "; " + strings.Join(refused, "; ")
+	}
+	return text + "."
+}
+
+// Fail marks an inquiry stuck: its job has failed for good.
+func (d *Desk) Fail(ctx context.Context, id ID, revision int, cause string) error {
+	_, err := d.change(ctx, id, func(do Dossier, c *Change) error {
+		if s := do.Inquiry.Status; do.Inquiry.Revision != revision || s != Measuring && s != Received {
+			return stale(id, revision)
+		}
+		return d.move(c, Stuck, ByProgram, "", "stuck", cause)
+	})
+	return err
+}
