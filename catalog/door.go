@@ -40,3 +40,38 @@ func HingesADoor(h measure.Length) int {
 	over := (h - 60*measure.Inch) / (30 * measure.Inch)
 	return 2 + max(0, int(math.Ceil(over.MM()-1e-9)))
 }
+
+// AdviseDoor says what suits a door, by published tables and common practice.
+func AdviseDoor(d Door) []Advice { return nil }
+
+// sizeRow is the hinge height that a door of a thickness up to a width asks for.
+type sizeRow struct {
+	minThick, maxThick, maxWidth measure.Length
+	hinge                        measure.Length
+	heavy                        bool
+	source                       string
+	mark                         Mark
+}
+
+const sizeSource = "Door and Hardware Institute recommendation as quoted in a trade page"
+
+// hingeHeights: the first row that covers thickness and width holds.
+var hingeHeights = []sizeRow{
+	{1.25 * measure.Inch, 1.5 * measure.Inch, 32 * measure.Inch, 3.5 * measure.Inch, false, sizeSource, SecondHand},
+	{1.25 * measure.Inch, 1.5 * measure.Inch, 37 * measure.Inch, 4 * measure.Inch, false, sizeSource + "; another page ends at 36 in", SecondHand},
+	{1.625 * measure.Inch, 1.875 * measure.Inch, 36 * measure.Inch, 4.5 * measure.Inch, false, sizeSource, SecondHand},
+	{1.625 * measure.Inch, 1.875 * measure.Inch, 48 * measure.Inch, 5 * measure.Inch, false, sizeSource, SecondHand},
+	{1.625 * measure.Inch, 1.875 * measure.Inch, 1000 * measure.Inch, 6 * measure.Inch, false, sizeSource, SecondHand},
+	{1.9 * measure.Inch, 2.6 * measure.Inch, 42 * measure.Inch, 5 * measure.Inch, true, sizeSource, SecondHand},
+	{1.9 * measure.Inch, 2.6 * measure.Inch, 1000 * measure.Inch, 6 * measure.Inch, true, sizeSource, SecondHand},
+}
+
+// hingeHeight looks up the hinge height for a door; ok is false where no row covers it.
+func hingeHeight(thickness, width measure.Length) (sizeRow, bool) {
+	for _, r := range hingeHeights {
+		if thickness >= r.minThick && thickness <= r.maxThick && width > 0 && width <= r.maxWidth+0.5 {
+			return r, true
+		}
+	}
+	return sizeRow{}, false
+}

@@ -44,6 +44,14 @@ type Fit struct {
 	Reasons   []string  `json:"reasons"`  // why this verdict
 	Warnings  []string  `json:"warnings"` // door, fire, handing, stock
 	Cost      float64   `json:"cost"`     // expected work and risk; the ranking's order
+
+	Also []Alternative `json:"also"` // what a good hand would mention beside it
+}
+
+// An Alternative is another stock hinge worth a word.
+type Alternative struct {
+	StockNumber string `json:"stock_number"`
+	Text        string `json:"text"` // "the same with ball bearings, 12 on hand"
 }
 
 // A Question is the one whose answer would settle the proposal best.

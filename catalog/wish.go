@@ -1,0 +1,232 @@
+package catalog
+
+import (
+	"fmt"
+	"strings"
+
+	"leafgauge/measure"
+)
+
+// wanted is what customer and door ask for beside the fit.
+type wanted struct {
+	finish      Finish // zero: no wish
+	finishHint  bool   // only the photo's hint, not a wish
+	bearing     measure.Bearing
+	bearingSure bool // asked for, not only like the old one
+	count       int
+	door        Door
+	least       sizeRow // hinge height that the door asks for; zero where not known
+	knowLeast   bool
+}
+
+// wanting collects the wishes: what was asked for, else what the old hinge is.
+func wanting(old measure.Best, door Door, wish Wishes) wanted {
+	w := wanted{door: door, count: wish.Count, bearing: wish.Bearing, bearingSure: wish.Bearing == measure.BallBearing || wish.Bearing == measure.PlainBearing}
+	if w.count == 0 && door.Height > 0 {
+		w.count = max(door.Count, 1) * HingesADoor(door.Height)
+	}
+	said := map[string]string{}
+	for _, s := range old.Said {
+		if said[s.Kind] == "" {
+			said[s.Kind] = s.Value
+		}
+	}
+	for _, text := range []string{wish.Finish, said["finish"]} {
+		if f, ok := FindFinish(text, ""); ok && w.finish.Look == "" {
+			w.finish = f
+		}
+	}
+	if w.finish.Look == "" {
+		w.finish, _ = FindFinish(old.FinishHint, "")
+		w.finishHint = true
+	}
+	if !w.bearingSure {
+		switch b := measure.Bearing(said["bearing"]); b {
+		case measure.BallBearing, measure.PlainBearing:
+			w.bearing, w.bearingSure = b, true
+		default:
+			w.bearing = old.Bearing
+		}
+	}
+	if strings.Contains(said["fire_label"], "yes") || said["fire_label"] != "" && said["fire_label"] != "no" && said["fire_label"] != "none" {
+		w.door.FireRated = true
+	}
+	w.least, w.knowLeast = hingeHeight(w.door.Thickness, w.door.Width)
+	return w
+}
+
+func (w wanted) otherFinish(i *Item) bool {
+	if w.finish.Look == "" {
+		return false
+	}
+	if f, ok := FinishByNumber(i.FinishNo); ok {
+		return f.Look != w.finish.Look
+	}
+	return !strings.EqualFold(i.Finish, w.finish.US)
+}
+
+// needsBearing says why the door asks for a bearing hinge, or "".
+func (w wanted) needsBearing() string {
+	switch {
+	case w.door.FireRated:
+		return "a fire-rated opening takes ball bearing hinges (NFPA 80)"
+	case w.door.Closer:
+		return "a door with a closer takes bearing hinges, not plain ones (US Army TM 5-805-8)"
+	case w.door.Use == "high":
+		return "a door in frequent use takes bearing hinges (US Army TM 5-805-8)"
+	}
+	return ""
+}
+
+// cost orders hinges that sit alike: what the door asks for, then the wishes, then stock and
+// price.
+func (w wanted) cost(i *Item) float64 {
+	c := 0.0
+	if w.otherFinish(i) {
+		if w.finishHint {
+			c += costFinish / 2
+		} else {
+			c += costFinish
+		}
+	}
+	if i.Bearing != w.bearing && w.bearing != "" && w.bearing != measure.BearingUnknown && i.Bearing != measure.BearingUnknown {
+		if w.bearingSure {
+			c += costBearing
+		} else {
+			c += costBearing / 2
+		}
+	}
+	if i.Bearing == measure.PlainBearing && w.needsBearing() != "" {
+		c += costWrongDoor
+	}
+	if w.door.FireRated && i.BaseMetal != "" && i.BaseMetal != "steel" && i.BaseMetal != "stainless" {
+		c += costWrongDoor
+	}
+	if wetPlace(w.door.Place) && i.BaseMetal == "steel" {
+		c += costUndersized
+	}
+	if w.knowLeast && i.Height < w.least.hinge-1 {
+		c += costUndersized
+	}
+	if i.OnHand < max(w.count, 1) {
+		c += costNotOnHand
+	}
+	if i.Gone {
+		c += costGone
+	}
+	if len(i.Prices) > 0 {
+		c += costPerMoney * amount(i.Prices[0])
+	}
+	return c
+}
+
+// amount is a price as a bare number, for ordering only; money is reckoned in decimals.
+func amount(b PriceBreak) float64 {
+	v := 0.0
+	fmt.Sscan(b.Price.Number(), &v)
+	return v
+}
+
+func wetPlace(place string) bool { return place == "wet" || place == "coastal" }
+
+// warnings says what speaks against a hinge beside its fit.
+func (w wanted) warnings(i *Item) []string {
+	out := []string{}
+	say := func(format string, args ...any) { out = append(out, fmt.Sprintf(format, args...)) }
+	if w.door.FireRated {
+		say("Fire-rated opening: keep to the terms of its label and ask the authority having jurisdiction before anything is changed.")
+		if i.BaseMetal != "" && i.BaseMetal != "steel" && i.BaseMetal != "stainless" {
+			say("This hinge is of %s; a fire-rated opening takes steel (NFPA 80).", i.BaseMetal)
+		}
+	}
+	if why := w.needsBearing(); why != "" && i.Bearing == measure.PlainBearing {
+		say("Plain bearing: %s.", why)
+	}
+	if w.knowLeast && i.Height < w.least.hinge-1 {
+		say("Undersized for this door: a door %s in thick and %s in wide asks for %s in hinges (%s).",
+			w.door.Thickness.Fraction(8), w.door.Width.Fraction(8), w.least.hinge.Fraction(2), w.least.source)
+	}
+	if wetPlace(w.door.Place) && i.BaseMetal == "steel" {
+		say("Plated steel rusts in a %s place: stainless or brass lasts.", w.door.Place)
+	}
+	if i.PinKind == "loose" && w.door.Place == "outside" {
+		say("Loose pin: on a door that swings out the pins can be drawn from outside; ask about a non-removable pin.")
+	}
+	if i.Handing != "" {
+		say("It is handed: %s. Check which way the door swings.", i.Handing)
+	}
+	switch {
+	case i.Gone && i.ReplaceBy != "":
+		say("Discontinued; replaced by %s.", i.ReplaceBy)
+	case i.Gone:
+		say("Discontinued.")
+	}
+	switch need := max(w.count, 1); {
+	case i.OnHand >= need:
+	case i.LeadDays > 0:
+		say("%d on hand, %d wanted; more in about %d days.", max(i.OnHand, 0), need, i.LeadDays)
+	default:
+		say("%d on hand, %d wanted.", max(i.OnHand, 0), need)
+	}
+	if n := HingesADoor(w.door.Height); w.door.Height > 0 && w.count > 0 && w.count < n*max(w.door.Count, 1) {
+		say("Replacing only some of a door's hinges: the new ones should match the rest in size, thickness and wear; replacing all %d is safer.", n)
+	}
+	return out
+}
+
+// alternatives are the stock hinges that a good hand would mention beside f: the same size,
+// corners and holes with ball bearings, with a heavier leaf, in another finish on hand.
+func alternatives(f Fit, stock []Item) []Alternative {
+	out := []Alternative{}
+	i := &f.Item
+	var ball, heavy, finish *Item
+	better := func(a, b *Item) bool { return b == nil || a.OnHand > b.OnHand }
+	for k := range stock {
+		c := &stock[k]
+		if c.StockNumber == i.StockNumber || c.Height != i.Height || c.OpenWidth != i.OpenWidth || c.Radius != i.Radius || c.OnHand <= 0 || c.Gone || !samePattern(c, i) {
+			continue
+		}
+		sameLook := c.Finish == i.Finish && c.FinishNo == i.FinishNo
+		switch {
+		case sameLook && c.Thickness == i.Thickness && c.Bearing == measure.BallBearing && i.Bearing == measure.PlainBearing && better(c, ball):
+			ball = c
+		case sameLook && c.Thickness > i.Thickness+depthPlay/4 && better(c, heavy):
+			heavy = c
+		case !sameLook && c.Thickness == i.Thickness && c.Bearing == i.Bearing && i.OnHand <= 0 && better(c, finish):
+			finish = c
+		}
+	}
+	if ball != nil {
+		out = append(out, Alternative{ball.StockNumber, fmt.Sprintf("The same with ball bearings, %d on hand.", ball.OnHand)})
+	}
+	if heavy != nil {
+		out = append(out, Alternative{heavy.StockNumber, fmt.Sprintf("The same with a heavier leaf, %.3f in (%.2f mm), %d on hand; the cut-outs go deeper by %s.",
+			heavy.Thickness.Inches(), heavy.Thickness.MM(), heavy.OnHand, Both(heavy.Thickness-i.Thickness))})
+	}
+	if finish != nil {
+		out = append(out, Alternative{finish.StockNumber, fmt.Sprintf("On hand in another finish: %s, %d.", or(finishLook(finish), finish.Finish), finish.OnHand)})
+	}
+	return out
+}
+
+func finishLook(i *Item) string {
+	f, _ := FinishByNumber(i.FinishNo)
+	return f.Look
+}
+
+func samePattern(a, b *Item) bool {
+	if a.PatternID != "" && a.PatternID == b.PatternID {
+		return true
+	}
+	if len(a.Holes) != len(b.Holes) {
+		return false
+	}
+	for k := range a.Holes {
+		d := max(a.Holes[k].FromEdge-b.Holes[k].FromEdge, b.Holes[k].FromEdge-a.Holes[k].FromEdge,
+			a.Holes[k].FromEnd-b.Holes[k].FromEnd, b.Holes[k].FromEnd-a.Holes[k].FromEnd)
+		if d > 0.1 {
+			return false
+		}
+	}
+	return len(a.Holes) > 0
+}

@@ -1,0 +1,248 @@
+package catalog
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"leafgauge/measure"
+)
+
+// Both writes a length in inches and millimetres: "1/2 in (12.7 mm)", and small ones in
+// thousandths, "0.012 in (0.30 mm)".
+func Both(l measure.Length) string {
+	if l < 0 {
+		l = -l
+	}
+	if l < measure.Inch/16 {
+		return fmt.Sprintf("%.3f in (%.2f mm)", l.Inches(), l.MM())
+	}
+	return fmt.Sprintf("%s in (%.1f mm)", l.Fraction(32), l.MM())
+}
+
+func percent(p float64) string {
+	switch {
+	case p > 0.995:
+		return "over 99 %"
+	case p < 0.005:
+		return "under 1 %"
+	}
+	return fmt.Sprintf("%.0f %%", 100*p)
+}
+
+// probable is the least probability at which something that may be the matter is worth a
+// sentence of its own.
+const probable = 0.10
+
+// fit writes j out for one stock hinge.
+func (o *oldHinge) fit(old measure.Best, item *Item, j *judgement, w wanted) Fit {
+	f := Fit{Item: *item, PDropsIn: j.p[isDropIn], Placement: j.placement.String(),
+		Holes: []HoleFit{}, Work: []string{}, Reasons: []string{}, Warnings: w.warnings(item), Also: []Alternative{}}
+	f.Verdict, f.P = j.verdict()
+	f.Cost = j.cost + w.cost(item)
+	o.holeFits(item, j, &f)
+	o.reasons(old, item, j, &f)
+	o.work(item, j, &f)
+	return f
+}
+
+// holeFits places every new hole in the old leaf's frame, with its fate.
+func (o *oldHinge) holeFits(item *Item, j *judgement, f *Fit) {
+	centre := length((o.mean[atHeight] - item.Height.MM()) / 2)
+	for l := range 2 {
+		if o.holes[l] == 0 {
+			continue
+		}
+		for k := range min(len(item.Holes), maxHoles) {
+			h := item.Holes[k]
+			if j.placement.turned {
+				h.FromEnd = item.Height - h.FromEnd
+			}
+			h.FromEnd += centre
+			hf := HoleFit{Leaf: l, Hole: k, New: h, Off: length(j.off[l][k])}
+			for _, fate := range []HoleFate{HoleLands, HoleHalf, HoleClear} {
+				if p := j.fates[l][k][fate]; p > hf.PFate {
+					hf.Fate, hf.PFate = fate, p
+				}
+			}
+			f.Holes = append(f.Holes, hf)
+		}
+	}
+}
+
+// reasons says why the verdict is what it is.
+func (o *oldHinge) reasons(old measure.Best, item *Item, j *judgement, f *Fit) {
+	say := func(format string, args ...any) { f.Reasons = append(f.Reasons, fmt.Sprintf(format, args...)) }
+	dH := item.Height - old.Height.Value
+	switch {
+	case f.Verdict == DoesNotSuit && item.Mortise != "" && item.Mortise != "full mortise":
+		say("It is a %s hinge; the old one lies in a cut-out on both sides.", item.Mortise)
+	case f.Verdict == DoesNotSuit:
+		say("Its size %s is too far from the old hinge's, %s.", item.Size(), oldSize(old))
+	}
+	say("Height: %s in against %.2f ± %.2f mm, %s.", item.Height.Fraction(32), old.Height.Value.MM(), old.Height.Sigma.MM(), bigger(dH))
+	if o.knowWidth {
+		dW := item.OpenWidth - length(o.mean[atWidth]+o.mean[atWidth+1])
+		say("Open width: %s in, %s.", item.OpenWidth.Fraction(32), bigger(dW))
+	} else {
+		say("The old hinge's width is not known.")
+	}
+	if item.Thickness > 0 {
+		say("Leaf thickness: %.3f in (%.2f mm) against %.2f ± %.2f mm, %s.", item.Thickness.Inches(), item.Thickness.MM(),
+			o.mean[atThick], math.Sqrt(o.cov[atThick][atThick]), o.thickFrom)
+	} else {
+		say("The stock list does not give its leaf thickness.")
+	}
+	switch {
+	case len(item.Holes) == 0:
+		say("The stock list does not give its screw holes.")
+	case o.holesUnknown:
+		say("The old hinge's screw holes are not known: that they match is a guess of %.0f %%.", 100*pHolesUnknown)
+	default:
+		lands, worst := 0, measure.Length(0)
+		for _, h := range f.Holes {
+			if h.Fate == HoleLands {
+				lands++
+				worst = max(worst, h.Off)
+			}
+		}
+		switch {
+		case lands == len(f.Holes):
+			say("All %d screw holes land in old ones, off by %s at most.", lands, Both(worst))
+		case lands == 0:
+			say("None of its %d screw holes lands in an old one.", len(f.Holes))
+		default:
+			say("%d of its %d screw holes land in old ones.", lands, len(f.Holes))
+		}
+	}
+	if f.Verdict == DropsIn && f.P < SureEnough {
+		say("Below %.0f %% it is not sure enough to promise: one more answer would help.", 100*SureEnough)
+	}
+	if len(old.Leaves) == 1 {
+		say("Only one leaf was seen; the other is taken to be like it.")
+	}
+}
+
+func oldSize(old measure.Best) string {
+	if old.Nominal.Size != "" {
+		return old.Nominal.Size
+	}
+	return fmt.Sprintf("%.1f x %.1f mm", old.Height.Value.MM(), old.OpenWidth.Value.MM())
+}
+
+func bigger(d measure.Length) string {
+	switch {
+	case d > 0.05:
+		return Both(d) + " more"
+	case d < -0.05:
+		return Both(d) + " less"
+	}
+	return "the same"
+}
+
+// work names what is left for the installer, each with its size. What is only possible is
+// said with its probability.
+func (o *oldHinge) work(item *Item, j *judgement, f *Fit) {
+	if f.Verdict == DoesNotSuit {
+		return
+	}
+	add := func(p float64, format string, args ...any) {
+		text := fmt.Sprintf(format, args...)
+		if p < 0.5 {
+			text = "Perhaps (" + percent(p) + "): " + strings.ToLower(text[:1]) + text[1:]
+		}
+		f.Work = append(f.Work, text)
+	}
+	p := j.matter
+	dH := item.Height.MM() - o.mean[atHeight]
+	dW := item.OpenWidth.MM()/2 - o.mean[atWidth]
+	dT := item.Thickness.MM() - o.mean[atThick]
+	if p[tooTall] >= probable {
+		add(p[tooTall], "Lengthen both cut-outs by %s in all, half at each end.", Both(length(dH)))
+	}
+	if p[tooShort] >= probable {
+		add(p[tooShort], "Each cut-out is %s longer than the new leaf: fill the gap with a glued wood slip, %s at each end.", Both(length(dH)), Both(length(dH/2)))
+	}
+	if p[tooWide] >= probable {
+		if o.knowWidth {
+			add(p[tooWide], "Each leaf is %s wider: cut the back of both cut-outs deeper into the door and jamb, or let the barrel stand out by as much.", Both(length(dW)))
+		} else {
+			add(p[tooWide], "The old width is not known: both cut-outs may have to be widened.")
+		}
+	}
+	if p[tooNarrow] >= probable {
+		add(p[tooNarrow], "Each leaf is %s narrower: a gap as wide stays at the back of both cut-outs; fill it with a glued wood slip.", Both(length(dW)))
+	}
+	for l := range 2 {
+		r := item.Radius[l]
+		if j.placement.exchanged {
+			r = item.Radius[1-l]
+		}
+		which := [2]string{"first", "second"}[l]
+		dr := length(o.mean[atRadius+l]) - r
+		if q := p[corner0Proud+l]; q >= probable {
+			if !o.knowCorner[l] {
+				add(q, "The %s leaf's old corners were not seen; where they are rounder than the new ones (%s), chisel the cut-out's corners to match.", which, cornerWords(r))
+			} else {
+				add(q, "Square the 2 corners of the %s leaf's cut-out with a chisel: old corners %s, new %s, %s to take off along each diagonal.",
+					which, cornerWords(length(o.mean[atRadius+l])), cornerWords(r), Both(measure.Length(diagonal)*dr))
+			}
+		}
+		if q := p[corner0Gap+l]; q >= probable {
+			add(q, "2 corners of the %s leaf's cut-out stay open: old corners %s, new %s, a gap of %s along each diagonal; fill it.",
+				which, cornerWords(length(o.mean[atRadius+l])), cornerWords(r), Both(measure.Length(diagonal)*dr))
+		}
+	}
+	if p[tooThick] >= probable {
+		add(p[tooThick], "Deepen each cut-out by %s. Left as it is, both leaves stand proud and the door's margin at the hinges grows by %s: the latch side may bind.", Both(length(dT)), Both(length(2*dT)))
+	}
+	if p[tooThin] >= probable {
+		add(p[tooThin], "Shim under each leaf by %s (card or veneer). Left as it is, the margin at the hinges closes by %s and the door may bind on the hinge side.", Both(length(dT)), Both(length(2*dT)))
+	}
+	o.holeWork(item, f, add)
+}
+
+func (o *oldHinge) holeWork(item *Item, f *Fit, add func(p float64, format string, args ...any)) {
+	var half, fresh int
+	pHalf, pFresh := 1.0, 1.0
+	for _, h := range f.Holes {
+		switch h.Fate {
+		case HoleHalf:
+			half++
+			pHalf = min(pHalf, h.PFate)
+		case HoleClear:
+			fresh++
+			pFresh = min(pFresh, h.PFate)
+		}
+	}
+	if half > 0 {
+		add(max(pHalf, 0.5), "%s half in an old one: glue a hardwood plug into each old hole, let it dry, then drill the new lead hole.", holesLie(half))
+	}
+	if fresh > 0 {
+		add(max(pFresh, 0.5), "%s clear of the old ones: drill a lead hole for each into fresh wood.", holesLie(fresh))
+	}
+	old := o.holes[0] + o.holes[1]
+	if left := old - len(f.Holes); left > 0 && !o.holesUnknown && len(f.Holes) > 0 && half+fresh == 0 {
+		add(1, "%d old screw holes stay empty under the new leaves.", left)
+	}
+	if o.holesUnknown && len(item.Holes) > 0 {
+		add(1-pHolesUnknown, "New screw holes may be needed in both leaves: the old ones were not measured.")
+	}
+}
+
+func holesLie(n int) string {
+	if n == 1 {
+		return "1 new screw hole lies"
+	}
+	return fmt.Sprintf("%d new screw holes lie", n)
+}
+
+func cornerWords(r measure.Length) string {
+	if r < 1 {
+		return "square"
+	}
+	if nearEighth(r) {
+		return r.Fraction(8) + " in radius"
+	}
+	return fmt.Sprintf("%.1f mm radius", r.MM())
+}
