@@ -6,6 +6,8 @@ import (
 	"image/color"
 	"image/draw"
 	"math"
+	"slices"
+	"strings"
 
 	"github.com/disintegration/imaging"
 )
@@ -80,12 +82,34 @@ func Overlay(img image.Image, r Result) image.Image {
 // noteColumns are the widths of the strip's columns, as shares of the picture's.
 var noteColumns = []float64{0.10, 0.22, 0.22, 0.22, 0.22}
 
+// noticeWidth is the number of letters in a line of the strip: 60 em of picture width at the
+// strip's 0.85 em, half an em a letter, and room to spare.
+const noticeWidth = 120
+
+// wrap breaks text into lines of at most width letters, at spaces.
+func wrap(text string, width int) []string {
+	var lines []string
+	line := ""
+	for _, word := range strings.Fields(text) {
+		if line != "" && len(line)+1+len(word) > width {
+			lines, line = append(lines, line), ""
+		}
+		if line != "" {
+			line += " "
+		}
+		line += word
+	}
+	return append(lines, line)
+}
+
 // overlayNotes are the lines of the strip.
 func overlayNotes(r Result) [][]string {
 	var notes [][]string
 	if r.Status != Measured || r.Hinge == nil {
 		for _, reason := range r.RetakeReasons {
-			notes = append(notes, []string{reason.Advice()})
+			for _, line := range wrap(reason.Advice(), noticeWidth) {
+				notes = append(notes, []string{line})
+			}
 		}
 		return notes
 	}
@@ -216,28 +240,62 @@ func (o overlay) hinge(r Result) {
 	o.sizes(h, flats, a, b, n > 0)
 }
 
-// sizes letters height, open width, barrel and corners.
+// sizes letters height, open width, barrel and corners, each outside the metal and clear of
+// the others.
 func (o overlay) sizes(h Hinge, flats []*flatLeaf, a, b Pixel, axis bool) {
 	if len(flats) == 0 || !flats[0].ok {
 		o.letter("height "+sizeLabel(h.Height, ""), Pixel{o.em, 2 * o.em}, fromLeft, textInk)
 		return
 	}
 	height := h.Height.Value.MM()
-	const off = 7 // mm outside the metal
-	dimension := func(p, q Pixel, text string) {
+	const off = 6 // mm from metal to dimension line
+	var taken []image.Rectangle
+	for _, l := range h.Leaves {
+		taken = append(taken, tiles(o.pxs(l.OutlinePx), int(o.em))...)
+	}
+	if axis {
+		taken = append(taken, tiles([]Pixel{a, b}, int(o.em))...)
+	}
+	// place letters text beyond p, away from the metal; where that meets the picture's edge,
+	// to either side; at last wherever it must.
+	place := func(text string, p, away Pixel, ink color.Color) {
+		n := math.Hypot(away.X, away.Y)
+		if n == 0 {
+			return
+		}
+		w, h := o.width(text)/2+0.3*o.em, (1+float64(strings.Count(text, "\n")))*0.65*o.em
+		find := func(dx, dy float64) (at Pixel, box image.Rectangle, free bool) {
+			for step := 0.0; step < 14 && !free; step += 0.5 {
+				at = o.inside(Pixel{p.X + dx/n*step*o.em, p.Y + dy/n*step*o.em}, text)
+				box = image.Rect(int(at.X-w), int(at.Y-h), int(at.X+w), int(at.Y+h))
+				free = !slices.ContainsFunc(taken, box.Overlaps)
+			}
+			return at, box, free
+		}
+		at, box, free := find(away.X, away.Y)
+		for _, turn := range []float64{1, -1} {
+			if !free {
+				at, box, free = find(away.X*0.2-turn*away.Y, away.Y*0.2+turn*away.X)
+			}
+		}
+		taken = append(taken, box)
+		o.letter(text, at, centred, ink)
+	}
+	dimension := func(p, q, away Pixel, text string) {
 		o.line([]Pixel{p, q}, false, o.thin()*0.8, textInk)
 		o.arrow(p, q, textInk)
 		o.arrow(q, p, textInk)
-		o.letter(text, o.inside(midway(p, q, 0.5), text), centred, textInk)
+		taken = append(taken, tiles([]Pixel{p, q}, int(o.em/2))...)
+		place(text, midway(p, q, 0.5), away, textInk)
 	}
+	minus := func(p, q Pixel) Pixel { return Pixel{p.X - q.X, p.Y - q.Y} }
 	f := flats[0]
-	dimension(f.at(-off, 0), f.at(-off, height), sizeLabel(h.Height, ""))
+	dimension(f.at(-off, 0), f.at(-off, height), minus(f.at(-1, height/2), f.at(0, height/2)), sizeLabel(h.Height, ""))
 	if len(flats) == 2 && flats[1].ok && h.OpenWidth.Known() {
-		dimension(f.at(0, -off), flats[1].at(0, -off), sizeLabel(h.OpenWidth, ""))
+		dimension(f.at(0, -off), flats[1].at(0, -off), minus(f.at(0, -1), f.at(0, 0)), sizeLabel(h.OpenWidth, ""))
 	}
 	if axis && h.BarrelDiameter.Known() {
-		text := sizeLabel(h.BarrelDiameter, "barrel Ø ")
-		o.letter(text, o.inside(midway(a, b, 1.16), text), centred, axisInk)
+		place(sizeLabel(h.BarrelDiameter, "barrel Ø "), b, minus(b, a), axisInk)
 	}
 	for i, l := range h.Leaves {
 		if !flats[i].ok {
@@ -250,14 +308,35 @@ func (o overlay) sizes(h Hinge, flats []*flatLeaf, a, b Pixel, axis bool) {
 			}
 			text = sizeLabel(l.CornerRadius, "R ")
 		}
-		p := flats[i].at(-4, height+4)
-		o.letter(text, o.inside(p, text), centred, leafInk)
+		p := flats[i].at(0, height)
+		place(text, p, minus(flats[i].at(-0.7, height+1), p), leafInk)
 	}
+}
+
+// tiles covers a shape with squares of the given side: its outline, and, for the drawing of a
+// leaf, its inside by the lines from the first point.
+func tiles(path []Pixel, side int) []image.Rectangle {
+	var out []image.Rectangle
+	add := func(p, q Pixel) {
+		if !finite(p) || !finite(q) {
+			return
+		}
+		n := 1 + int(math.Hypot(q.X-p.X, q.Y-p.Y))/max(side, 1)
+		for k := range n + 1 {
+			c := midway(p, q, float64(k)/float64(n))
+			out = append(out, image.Rect(int(c.X)-side/2, int(c.Y)-side/2, int(c.X)+side/2+1, int(c.Y)+side/2+1))
+		}
+	}
+	for i := range path {
+		add(path[i], path[(i+1)%len(path)])
+		add(path[0], path[i])
+	}
+	return out
 }
 
 // inside moves a text's middle so that the text stays on the picture.
 func (o overlay) inside(p Pixel, text string) Pixel {
-	w, h := o.width(text)/2+0.5*o.em, 2*o.em
+	w, h := o.width(text)/2+0.5*o.em, 1.6*o.em
 	b := o.Bounds()
 	p.X = math.Max(float64(b.Min.X)+w, math.Min(float64(b.Max.X)-w, p.X))
 	p.Y = math.Max(float64(b.Min.Y)+h, math.Min(float64(b.Max.Y)-h, p.Y))

@@ -48,6 +48,11 @@ func (s *sheet) line(path []Pixel, closed bool, width float64, ink color.Color) 
 
 // dashed strokes a path in dashes of the given lengths, drawn and left out by turns.
 func (s *sheet) dashed(path []Pixel, width float64, ink color.Color, dashes ...float64) {
+	for _, p := range path {
+		if !finite(p) {
+			return
+		}
+	}
 	var pieces [][]Pixel
 	var piece []Pixel
 	k, left := 0, dashes[0]
@@ -110,7 +115,8 @@ func (s *sheet) stroke(path []Pixel, width float64, ink color.Color) {
 	s.fill(ink, shapes...)
 }
 
-func finite(p Pixel) bool { return math.Abs(p.X) < 1e6 && math.Abs(p.Y) < 1e6 }
+// finite reports whether p is a number and anywhere near a picture.
+func finite(p Pixel) bool { return math.Abs(p.X) < 1e5 && math.Abs(p.Y) < 1e5 }
 
 // round is a circle as a polygon.
 func round(c Pixel, r float64) []Pixel {

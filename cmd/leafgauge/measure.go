@@ -27,6 +27,7 @@ type measureCmd struct {
 	Photos     []string `arg:"" name:"photo" help:"Photo of one hinge, lying open beside a bank card."`
 	JSON       bool     `name:"json" help:"Print one JSON object a photo, a line each."`
 	Overlay    string   `placeholder:"FILE" help:"Write the photo with what was found drawn over it (.png or .jpg; one photo)."`
+	Report     string   `placeholder:"FILE" help:"Write a true-to-scale drawing with dimensions (.png or .jpg; one photo)."`
 	Thickness  string   `placeholder:"LENGTH" help:"Leaf thickness as measured by caliper: 0.086in, 2.2mm, 86thou."`
 	Covariance bool     `help:"Keep the covariance of all lengths in the JSON."`
 }
@@ -47,12 +48,12 @@ func (c measureCmd) Run(s streams) error {
 		}
 		opt.Thickness = t
 	}
-	for _, f := range []string{c.Overlay} {
+	for _, f := range []string{c.Overlay, c.Report} {
 		if f == "" {
 			continue
 		}
 		if len(c.Photos) != 1 {
-			return exitError{exitUsage, "--overlay takes one photo at a time"}
+			return exitError{exitUsage, "--overlay and --report take one photo at a time"}
 		}
 		if !drawable(f) {
 			return exitError{exitUsage, f + ": pictures are written as .png or .jpg"}
@@ -85,6 +86,11 @@ func (c measureCmd) Run(s streams) error {
 		}
 		if c.Overlay != "" {
 			if err := writePicture(c.Overlay, measure.Overlay(img, r)); err != nil {
+				return err
+			}
+		}
+		if c.Report != "" && r.Status == measure.Measured {
+			if err := writePicture(c.Report, measure.Report(r)); err != nil {
 				return err
 			}
 		}

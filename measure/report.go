@@ -1,0 +1,279 @@
+package measure
+
+import (
+	"fmt"
+	"image"
+	"image/color"
+	"math"
+	"strings"
+)
+
+// A page of the report: A4 across at 200 dots per inch, so that a hinge prints at its true
+// size on it.
+const (
+	reportDPI    = 200
+	reportWidth  = 2339 // 297 mm
+	reportHeight = 1654 // 210 mm
+	reportMargin = 90.0
+	reportColumn = 600.0 // width of the list at the right
+)
+
+var (
+	metalInk  = color.RGBA{20, 24, 30, 255}
+	metalFill = color.RGBA{238, 240, 243, 255}
+	sizeInk   = color.RGBA{20, 70, 130, 255}
+)
+
+// Report draws a measured hinge laid flat, true to scale, with its dimensions and their 95 %
+// intervals, as a shop drawing on one page. A photo that could not be measured gives a page
+// with the reasons.
+func Report(r Result) image.Image {
+	s := paper(reportWidth, reportHeight, 24)
+	d := drawing{sheet: s}
+	s.line([]Pixel{{reportMargin / 2, reportMargin / 2}, {reportWidth - reportMargin/2, reportMargin / 2}, {reportWidth - reportMargin/2, reportHeight - reportMargin/2}, {reportMargin / 2, reportHeight - reportMargin/2}}, true, 2, fadedInk)
+	if r.Status != Measured || r.Hinge == nil {
+		y := 2 * reportMargin
+		for _, reason := range r.RetakeReasons {
+			for _, l := range wrap(reason.Advice(), 130) {
+				s.letter(l, Pixel{2 * reportMargin, y}, fromLeft, noticeInk)
+				y += 1.6 * s.em
+			}
+		}
+		return s.RGBA
+	}
+	h := *r.Hinge
+	h.Leaves = h.Leaves[:min(2, len(h.Leaves))] // a hinge has no more
+	r.Hinge = &h
+	d.fit(h)
+	d.metal(h)
+	d.dimensions(h)
+	d.list(r)
+	return s.RGBA
+}
+
+// A drawing has its origin on the pin's axis at end 0; x runs to the right, y along the pin.
+type drawing struct {
+	*sheet
+	px     float64 // per mm
+	ratio  int     // 1 : ratio
+	cx, cy float64
+	half   [2]float64 // from pin axis to the outer edge of the left and right leaf, mm
+}
+
+func (d *drawing) fit(h Hinge) {
+	for i := range h.Leaves {
+		w := h.Leaves[i].Width
+		d.half[i] = w.Value.MM()
+		if h.OpenWidth.Known() {
+			d.half[i] = h.OpenWidth.Value.MM() / 2
+		}
+	}
+	roomX, roomY := reportWidth-reportColumn-2*reportMargin-700, reportHeight-2*reportMargin-520
+	for d.ratio = 1; ; d.ratio *= 2 {
+		d.px = reportDPI / 25.4 / float64(d.ratio)
+		if (d.half[0]+d.half[1])*d.px <= roomX && h.Height.Value.MM()*d.px <= roomY || d.ratio >= 64 {
+			break
+		}
+	}
+	d.cx = reportMargin + 380 + roomX/2 + (d.half[0]-d.half[1])/2*d.px
+	d.cy = reportMargin + 190 + (roomY-h.Height.Value.MM()*d.px)/2
+}
+
+func (d drawing) at(x, y float64) Pixel { return Pixel{d.cx + x*d.px, d.cy + y*d.px} }
+
+// side is the direction of a leaf from the pin: −1 for the first, on the left, +1 for the other.
+func side(leaf int) float64 { return float64(2*leaf - 1) }
+
+func (d drawing) metal(h Hinge) {
+	height, barrel := h.Height.Value.MM(), h.BarrelDiameter.Value.MM()/2
+	box := func(path []Pixel) []Pixel {
+		out := make([]Pixel, len(path))
+		for i, p := range path {
+			out[i] = d.at(p.X, p.Y)
+		}
+		return out
+	}
+	for i, l := range h.Leaves {
+		r := math.Max(0, l.CornerRadius.Value.MM())
+		if l.Corners == CornersSquare {
+			r = 0
+		}
+		var path []Pixel
+		if i == 0 {
+			path = box(roundedBox(-d.half[0], 0, -barrel, height, [4]float64{r, 0, 0, r}))
+		} else {
+			path = box(roundedBox(barrel, 0, d.half[1], height, [4]float64{0, r, r, 0}))
+		}
+		d.fill(metalFill, path)
+		d.line(path, true, 3, metalInk)
+		for j, o := range l.Holes {
+			c := d.at(side(i)*(d.half[i]-o.FromEdge.Value.MM()), o.FromEnd.Value.MM())
+			for _, e := range []Estimate{o.Countersink, o.Diameter} {
+				if e.Known() {
+					d.fill(color.White, round(c, e.Value.MM()/2*d.px))
+					d.line(round(c, e.Value.MM()/2*d.px), true, 2, metalInk)
+				}
+			}
+			t := math.Max(o.Countersink.Value.MM(), o.Diameter.Value.MM())/2*d.px + 8
+			d.letter(holeName(i, j), Pixel{c.X - side(i)*(t+6), c.Y - t}, centred, metalInk)
+		}
+	}
+	if barrel > 0 {
+		path := box(roundedBox(-barrel, 0, barrel, height, [4]float64{}))
+		d.fill(metalFill, path)
+		d.line(path, true, 3, metalInk)
+		for k := 1; k < h.Knuckles; k++ {
+			y := height * float64(k) / float64(h.Knuckles)
+			d.line([]Pixel{d.at(-barrel, y), d.at(barrel, y)}, false, 2, metalInk)
+		}
+	}
+	d.dashed([]Pixel{d.at(0, -6), d.at(0, height+6)}, 1.5, fadedInk, 30, 8, 6, 8)
+}
+
+// dimensions puts the height left of the metal, the open width above it, each hole's way from
+// the end beside its leaf and its way from the edge below.
+func (d drawing) dimensions(h Hinge) {
+	height := h.Height.Value.MM()
+	thin := func(p, q Pixel) { d.line([]Pixel{p, q}, false, 1.3, sizeInk) }
+	span := func(p, q Pixel) {
+		thin(p, q)
+		d.arrow(p, q, sizeInk)
+		d.arrow(q, p, sizeInk)
+	}
+	left := -1.0
+	if len(h.Leaves) > 0 {
+		left = d.at(-d.half[0], 0).X
+	}
+
+	// Height, outermost on the left, lettered along the line's top.
+	x := left - 275
+	thin(Pixel{x - 10, d.cy}, Pixel{left - 6, d.cy})
+	thin(Pixel{x - 10, d.at(0, height).Y}, Pixel{left - 6, d.at(0, height).Y})
+	span(Pixel{x, d.cy}, Pixel{x, d.at(0, height).Y})
+	d.plaque(dimensionText(h.Height, ""), Pixel{x, d.at(0, height/2).Y}, centred)
+
+	top := d.cy - 120
+	if h.OpenWidth.Known() && len(h.Leaves) == 2 {
+		a, b := d.at(-d.half[0], 0), d.at(d.half[1], 0)
+		thin(Pixel{a.X, top - 10}, Pixel{a.X, d.cy - 6})
+		thin(Pixel{b.X, top - 10}, Pixel{b.X, d.cy - 6})
+		span(Pixel{a.X, top}, Pixel{b.X, top})
+		d.plaque(dimensionText(h.OpenWidth, ""), Pixel{(a.X + b.X) / 2, top}, centred)
+	} else if len(h.Leaves) == 1 && h.Leaves[0].Width.Known() {
+		a, b := d.at(-d.half[0], 0), d.at(0, 0)
+		thin(Pixel{a.X, top - 10}, Pixel{a.X, d.cy - 6})
+		span(Pixel{a.X, top}, Pixel{b.X, top})
+		d.plaque(dimensionText(h.Leaves[0].Width, "to pin axis "), Pixel{(a.X + b.X) / 2, top}, centred)
+	}
+
+	for i, l := range h.Leaves {
+		edge := d.at(side(i)*d.half[i], 0).X
+		align := toRight
+		if i == 1 {
+			align = fromLeft
+		}
+		// Corners.
+		corner := d.at(side(i)*d.half[i], 0)
+		text := "square"
+		if l.Corners != CornersSquare && l.CornerRadius.Known() {
+			text = dimensionText(l.CornerRadius, "R ")
+			inset := (1 - math.Sqrt2/2) * l.CornerRadius.Value.MM() * d.px
+			corner = Pixel{corner.X - side(i)*inset, corner.Y + inset}
+		}
+		tip := Pixel{edge + side(i)*40, d.cy - 46}
+		thin(tip, corner)
+		d.arrow(corner, tip, sizeInk)
+		d.letter(text, Pixel{tip.X + side(i)*8, tip.Y - 6}, align, sizeInk)
+
+		low := d.at(0, height).Y
+		for j, o := range l.Holes {
+			c := d.at(side(i)*(d.half[i]-o.FromEdge.Value.MM()), o.FromEnd.Value.MM())
+			end := Pixel{edge + side(i)*14, c.Y}
+			thin(c, end)
+			d.letter(dimensionText(o.FromEnd, ""), Pixel{end.X + side(i)*6, c.Y}, align, sizeInk)
+
+			level := low + 46 + 62*float64(j)
+			thin(c, Pixel{c.X, level + 8})
+			thin(Pixel{edge, low + 6}, Pixel{edge, level + 8})
+			span(Pixel{edge, level}, Pixel{c.X, level})
+			d.letter(dimensionText(o.FromEdge, ""), Pixel{edge + side(i)*14, level}, align, sizeInk)
+		}
+	}
+}
+
+// plaque letters on a white ground, so that the line under it does not cross the text.
+func (d drawing) plaque(text string, p Pixel, align float64) {
+	w, h := d.width(text)/2+8, (1+float64(strings.Count(text, "\n")))*0.64*d.em
+	d.fill(color.White, []Pixel{{p.X - w, p.Y - h}, {p.X + w, p.Y - h}, {p.X + w, p.Y + h}, {p.X - w, p.Y + h}})
+	d.letter(text, p, align, sizeInk)
+}
+
+// dimensionText is a size on two lines, millimetres over inches.
+func dimensionText(e Estimate, name string) string {
+	return fmt.Sprintf("%s%.2f ± %.2f\n%.3f in", name, e.Value.MM(), 1.96*e.Sigma.MM(), e.Value.Inches())
+}
+
+// list letters what can't be drawn, at the right of the page.
+func (d drawing) list(r Result) {
+	h := *r.Hinge
+	x, y := float64(reportWidth)-reportMargin-reportColumn+20, reportMargin+20
+	row := func(name, value string) {
+		d.letter(name, Pixel{x, y}, fromLeft, fadedInk)
+		d.letter(value, Pixel{x + 190, y}, fromLeft, metalInk)
+		y += 1.5 * d.em
+	}
+	gap := func() { y += 0.7 * d.em }
+	nominal := "none near"
+	if h.Nominal.Size != "" {
+		nominal = fmt.Sprintf("%s in (%.0f %%)", h.Nominal.Size, 100*h.Nominal.P)
+	}
+	row("Trade size", nominal)
+	row("Height", both(h.Height))
+	if h.OpenWidth.Known() {
+		row("Open width", both(h.OpenWidth))
+	}
+	row("Barrel Ø", both(h.BarrelDiameter))
+	row("Knuckles", fmt.Sprint(h.Knuckles))
+	row("Bearing", string(h.Bearing))
+	row("Holes lie", holesLie[h.Pattern])
+	if h.FinishHint != "" {
+		row("Looks like", h.FinishHint)
+	}
+	gap()
+	for i, l := range h.Leaves {
+		for j, o := range l.Holes {
+			row("Hole "+holeName(i, j), both(o.Diameter))
+			if o.Countersink.Known() {
+				row("  countersink", both(o.Countersink))
+			}
+		}
+	}
+
+	// At the foot: scale, bar, and what to keep in mind.
+	y = reportHeight - reportMargin - 260
+	scale := fmt.Sprintf("Scale 1 : %d at %d dots per inch (A4)", d.ratio, reportDPI)
+	d.letter(scale, Pixel{x, y}, fromLeft, metalInk)
+	y += 2 * d.em
+	bar := func(length float64, parts int, name string) {
+		for k := range parts {
+			a, b := x+float64(k)*length*d.px, x+float64(k+1)*length*d.px
+			box := []Pixel{{a, y}, {b, y}, {b, y + 10}, {a, y + 10}}
+			if k%2 == 0 {
+				d.fill(metalInk, box)
+			}
+			d.line(box, true, 1.5, metalInk)
+		}
+		d.letter(name, Pixel{x + float64(parts)*length*d.px + 12, y + 5}, fromLeft, metalInk)
+		y += 1.6 * d.em
+	}
+	mm, inch := 10*d.ratio, d.ratio
+	bar(float64(mm), 5, fmt.Sprintf("%d mm", 5*mm))
+	bar(float64(inch)*25.4, 2, fmt.Sprintf("%d in", 2*inch))
+	y += 0.6 * d.em
+	for _, l := range []string{"Millimetres over inches; ± is the 95 % interval.", "Lengths along the metal, the hinge laid flat.", "Measured from a photo: check with a caliper", "before you cut or drill."} {
+		d.letter(l, Pixel{x, y}, fromLeft, fadedInk)
+		y += 1.35 * d.em
+	}
+}
+
+var holesLie = map[Pattern]string{PatternArc: "in an arc", PatternStaggered: "staggered", PatternOther: "otherwise"}
