@@ -41,7 +41,8 @@ type streams struct {
 
 // cli has one field a subcommand; each lives in the file of its name.
 type cli struct {
-	Measure measureCmd `cmd:"" help:"Measure a hinge from a photo."`
+	Measure  measureCmd  `cmd:"" help:"Measure a hinge from a photo."`
+	Readings readingsCmd `cmd:"" help:"Read sizes out of typed text."`
 }
 
 func main() {

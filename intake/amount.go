@@ -1,0 +1,490 @@
+package intake
+
+// An amount is one typed number with the unit typed at it.
+type amount struct {
+	at, end  int // bytes of the number, its unit left out (but for feet and inches)
+	tok, upt int // tokens tok … upt-1, unit included
+	value    float64
+	decimal  float64 // the other way to read 1,524; 0 where there is none
+	unit     string  // in, mm, cm, m, ft, thou, mil, gauge, "ft in"; "" not typed
+	prime    bool    // the unit was a lone prime
+	fraction int     // denominator; 0 for a decimal
+	decimals int
+	digits   string
+	whole    bool // a plain count: digits or a number word, no unit
+	word     bool // typed in words
+	improper bool // 31/2
+	num, den int  // of a bare fraction, for sizes such as 2/8 (two foot eight)
+	negative bool
+	gauge    bool    // a screw's or sheet's number
+	spread   float64 // half-width of a typed ± or range, in the amount's unit
+	times    bool    // followed by x: a member of a pair or triple with the next amount
+	junk     bool    // not a length: money, years, degrees
+}
+
+var numberWords = map[string]int{
+	"zero": 0, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8, "nine": 9,
+	"ten": 10, "eleven": 11, "twelve": 12, "thirteen": 13, "fourteen": 14, "fifteen": 15, "sixteen": 16,
+	"eighteen": 18, "twenty": 20, "thirty": 30, "forty": 40, "fifty": 50, "sixty": 60, "seventy": 70, "eighty": 80, "ninety": 90,
+	"dozen": 12,
+	"zwei":  2, "drei": 3, "vier": 4, "fünf": 5, "sechs": 6, "deux": 2, "trois": 3, "quatre": 4, "cinq": 5,
+}
+
+var fractionWords = map[string]int{
+	"half": 2, "halves": 2, "third": 3, "thirds": 3, "quarter": 4, "quarters": 4, "qtr": 4, "fourth": 4, "fourths": 4,
+	"eighth": 8, "eighths": 8, "eigth": 8, "eigths": 8, "eights": 8, "sixteenth": 16, "sixteenths": 16,
+	"thirtysecond": 32, "thirtyseconds": 32,
+}
+
+// glued to digits: "13 32nds", "5 8ths"
+var ordinals = map[string]bool{"th": true, "ths": true, "nd": true, "nds": true, "rds": true, "rd": true}
+
+var unitWords = map[string]string{
+	"in": "in", "ins": "in", "inch": "in", "inches": "in", "inchs": "in", "inche": "in", "zoll": "in", "pouce": "in", "pouces": "in", "pulgadas": "in",
+	"mm": "mm", "mms": "mm", "millimetre": "mm", "millimetres": "mm", "millimeter": "mm", "millimeters": "mm", "milimeters": "mm", "milimetres": "mm", "millimètres": "mm", "millimètre": "mm", "milimeter": "mm",
+	"cm": "cm", "cms": "cm", "centimetre": "cm", "centimetres": "cm", "centimeter": "cm", "centimeters": "cm", "zentimeter": "cm", "centimètres": "cm",
+	"m": "m", "metre": "m", "metres": "m", "meter": "m", "meters": "m",
+	"ft": "ft", "foot": "ft", "feet": "ft",
+	"thou": "thou", "thous": "thou", "thousandth": "thou", "thousandths": "thou",
+	"mil": "mil", "mils": "mil",
+	"ga": "gauge", "gauge": "gauge", "gage": "gauge",
+}
+
+// notLengths are the units of things that are no length.
+var notLengths = map[string]bool{"lb": true, "lbs": true, "kg": true, "pounds": true, "pound": true, "years": true, "year": true,
+	"yr": true, "yrs": true, "days": true, "day": true, "weeks": true, "week": true, "hours": true, "minutes": true, "minute": true,
+	"min": true, "am": true, "pm": true, "uhr": true, "degrees": true, "deg": true, "dollars": true, "bucks": true, "euro": true, "euros": true,
+	"usd": true, "eur": true, "gbp": true, "percent": true, "st": true, "months": true, "month": true, "photos": true, "pictures": true, "pics": true,
+	"oz": true, "g": true, "times": true, "people": true, "kids": true, "bedroom": true, "cards": true}
+
+// inIsPreposition are the words after which "3 in …" is no unit.
+var inIsPreposition = map[string]bool{"total": true, "the": true, "each": true, "all": true, "a": true, "my": true, "our": true,
+	"stock": true, "store": true, "every": true, "one": true, "this": true, "that": true, "it": true, "number": true, "satin": true, "brass": true,
+	"black": true, "white": true, "chrome": true, "nickel": true}
+
+func (p *parser) kindAt(i int) kind {
+	if i >= 0 && i < len(p.toks) {
+		return p.toks[i].kind
+	}
+	return tNewline
+}
+
+func (p *parser) wordAt(i int) string {
+	if i >= 0 && i < len(p.toks) && p.toks[i].kind == tWord {
+		return p.toks[i].word
+	}
+	return ""
+}
+
+func (p *parser) gluedAt(i int) bool { return i < len(p.toks) && p.toks[i].glued }
+
+// amount reads one amount that begins at token i.
+func (p *parser) amount(i int) (amount, bool) {
+	a, j, ok := p.number(i)
+	if !ok {
+		return a, false
+	}
+	a.tok = i
+	if a.gauge || a.junk {
+		a.upt = j
+		return a, true
+	}
+	unit, prime, k := p.unit(j, a)
+	a.upt = k
+	if unit != "" {
+		a.unit, a.prime = unit, prime
+	}
+	if a.unit == "" && (notLengths[p.wordAt(j)] || p.symbolAt(j)) && !a.word {
+		a.junk = true
+		a.upt = j + 1
+		return a, true
+	}
+	if unit == "ft" {
+		if b, m, ok := p.inchesAfterFeet(k); ok {
+			a.value = a.value*12 + b.value
+			a.unit, a.fraction, a.decimals, a.prime = "ft in", b.fraction, b.decimals, false
+			a.end, a.upt = p.toks[m-1].end, m
+		}
+	}
+	if unit == "in" && a.whole {
+		// "3 inches and a half"
+		if w := p.wordAt(k); w == "and" {
+			if v, d, m, ok := p.fractionPhrase(k + 1); ok {
+				a.value, a.fraction, a.upt, a.end = a.value+v, d, m, p.toks[m-1].end
+			}
+		}
+	}
+	if p.kindAt(a.upt) == tPlusMinus {
+		if b, m, ok := p.number(a.upt + 1); ok && b.value > 0 {
+			u, _, m2 := p.unit(m, b)
+			if u == "" || u == a.unit || a.unit == "" {
+				a.spread, a.upt = b.value, m2
+				if a.unit == "" {
+					a.unit = u
+				}
+			}
+		}
+	}
+	a.whole = a.whole && a.unit == ""
+	return a, true
+}
+
+// symbolAt reports money, percent and degrees after a number.
+func (p *parser) symbolAt(i int) bool {
+	if p.kindAt(i) != tOther {
+		return false
+	}
+	switch s := p.text[p.toks[i].at:p.toks[i].end]; s {
+	case "$", "€", "£", "%", "°":
+		return true
+	}
+	return false
+}
+
+// inchesAfterFeet reads the 8" of 6'8", 6 ft 8, 6'-8 1/2".
+func (p *parser) inchesAfterFeet(i int) (amount, int, bool) {
+	j := i
+	if k := p.kindAt(j); k == tDash || k == tComma || p.wordAt(j) == "and" {
+		j++
+	}
+	b, k, ok := p.number(j)
+	if !ok || b.value >= 12 || b.value <= 0 || b.word || b.junk || b.gauge {
+		return b, 0, false
+	}
+	unit, prime, m := p.unit(k, b)
+	switch {
+	case unit == "in":
+		return b, m, true
+	case unit == "" && j == i && (p.gluedAt(i) || b.whole && p.kindAt(m) != tTimes && p.wordAt(m) == ""):
+		return b, k, true
+	case prime && p.gluedAt(i): // 6'8'
+		return b, m, true
+	}
+	return b, 0, false
+}
+
+// unit reads the unit at token i, if one stands there, and returns the token after it.
+func (p *parser) unit(i int, a amount) (unit string, prime bool, next int) {
+	switch p.kindAt(i) {
+	case tDouble:
+		return "in", false, i + 1
+	case tPrime:
+		if p.gluedAt(i) || p.kindAt(i+1) != tWord {
+			return "ft", true, i + 1
+		}
+		return "", false, i
+	}
+	j := i
+	if p.kindAt(j) == tDash && p.kindAt(j+1) == tWord && (p.gluedAt(j) || p.gluedAt(j+1)) {
+		j++
+	}
+	if p.kindAt(j) == tPoint && p.gluedAt(j) && p.kindAt(j+1) == tWord && p.gluedAt(j+1) { // "3.5.in"
+		j++
+	}
+	w := p.wordAt(j)
+	if w == "of" && p.wordAt(j+1) == "an" && unitWords[p.wordAt(j+2)] == "in" { // "three eighths of an inch"
+		return "in", false, j + 3
+	}
+	if w == "of" && p.wordAt(j+1) == "inch" {
+		return "in", false, j + 2
+	}
+	if w == "an" && unitWords[p.wordAt(j+1)] == "in" && a.fraction > 0 {
+		return "in", false, j + 2
+	}
+	if w == "'s" || w == "s" && p.gluedAt(j) {
+		return "", false, i
+	}
+	u, ok := unitWords[w]
+	if !ok {
+		return "", false, i
+	}
+	switch {
+	case w == "in" && a.fraction == 0 && !p.gluedAt(j) && inIsPreposition[p.wordAt(j+1)]:
+		return "", false, i
+	case w == "m" && (a.whole && !p.gluedAt(j) || a.fraction > 0):
+		return "", false, i
+	case u == "thou" && p.wordAt(j+1) == "of" && p.wordAt(j+2) == "an" && unitWords[p.wordAt(j+3)] == "in":
+		return u, false, j + 4
+	case u == "thou" && unitWords[p.wordAt(j+1)] == "in":
+		return u, false, j + 2
+	}
+	return u, false, j + 1
+}
+
+// number reads a number without its unit: 3, 3.5, 3-1/2, 3½, 13/32, three and a half.
+func (p *parser) number(i int) (a amount, next int, ok bool) {
+	switch p.kindAt(i) {
+	case tVulgar:
+		t := p.toks[i]
+		return amount{at: t.at, end: t.end, value: t.value, fraction: t.decimals}, i + 1, true
+	case tNumber:
+		return p.digits(i)
+	case tWord:
+		return p.words(i)
+	}
+	return a, i, false
+}
+
+func (p *parser) digits(i int) (a amount, next int, ok bool) {
+	t := p.toks[i]
+	a = amount{at: t.at, end: t.end, value: t.value, decimal: t.decimal, decimals: t.decimals, digits: t.digits, whole: t.whole, negative: t.negative}
+	if t.thousands {
+		a.decimals = 0
+	}
+	if i > 0 && p.marksGauge(i) {
+		a.gauge = true
+		j := i + 1
+		if p.kindAt(j) == tDash && p.gluedAt(j) && p.kindAt(j+1) == tNumber { // #10-24
+			j += 2
+		}
+		return a, j, true
+	}
+	// A telephone number or the like: whole numbers in a row joined by dashes.
+	if t.whole && p.kindAt(i+1) == tDash && p.gluedAt(i+1) && p.kindAt(i+2) == tNumber && p.gluedAt(i+2) && p.toks[i+2].whole && p.kindAt(i+3) != tSlash {
+		second := p.toks[i+2]
+		if len(t.digits) >= 3 || len(second.digits) >= 3 || second.digits[0] == '0' || p.kindAt(i+3) == tDash && p.gluedAt(i+3) {
+			j := i + 3
+			for p.kindAt(j) == tDash && p.gluedAt(j) && p.kindAt(j+1) == tNumber && p.gluedAt(j+1) {
+				j += 2
+			}
+			a.junk, a.end = true, p.toks[j-1].end
+			return a, j, true
+		}
+	}
+	if num, den, j, ok := p.slashed(i); ok {
+		whole := 0
+		if !t.whole { // "3.1/2" is 3 1/2
+			whole = int(t.value)
+		}
+		a.num, a.den, a.end, a.whole = num, den, p.toks[j-1].end, false
+		a.decimals, a.digits = 0, ""
+		if !powerOfTwo(den) && den != 3 && den != 10 && den != 6 && den != 12 && den != 5 || num == 0 || p.kindAt(j) == tSlash && p.gluedAt(j) {
+			if p.kindAt(j) == tSlash {
+				for p.kindAt(j) == tSlash && p.kindAt(j+1) == tNumber {
+					j += 2
+				}
+				a.end = p.toks[j-1].end
+			}
+			a.junk = true
+			a.fraction = den
+			return a, j, true
+		}
+		a.fraction = den
+		a.value = float64(whole) + float64(num)/float64(den)
+		if num >= den && whole == 0 {
+			// "31/2": the space was forgotten.
+			if num >= 10 && num < 100 && num%10 < den && num%10 > 0 {
+				a.improper = true
+				a.value = float64(num/10) + float64(num%10)/float64(den)
+			} else if num >= 100 && num < 10000 && num%100 < den && num%100 > 0 && den >= 16 {
+				a.improper = true
+				a.value = float64(num/100) + float64(num%100)/float64(den)
+			}
+		}
+		return a, j, true
+	}
+	if !t.whole {
+		return a, i + 1, true
+	}
+	// A mixed number: a fraction follows, after a space, a dash, "and", "&" or "+".
+	j := i + 1
+	if k := p.kindAt(j); k == tDash || p.wordAt(j) == "and" || p.wordAt(j) == "und" || k == tOther && p.isText(j, "&", "+") {
+		j++
+	}
+	if p.kindAt(j) == tVulgar {
+		f := p.toks[j]
+		a.value, a.fraction, a.end, a.whole = a.value+f.value, f.decimals, f.end, false
+		return a, j + 1, true
+	}
+	if p.kindAt(j) == tNumber && p.toks[j].whole && !p.toks[j].negative || p.kindAt(j) == tNumber && p.toks[j].negative && j == i+2 {
+		if num, den, k, ok := p.slashed(j); ok && num < den && num > 0 && (powerOfTwo(den) || den == 3 || den == 10) && !(p.kindAt(k) == tSlash && p.gluedAt(k)) {
+			a.value, a.fraction, a.end, a.whole = a.value+float64(num)/float64(den), den, p.toks[k-1].end, false
+			return a, k, true
+		}
+	}
+	if p.wordAt(j) != "" && j == i+2 && p.toks[i+1].kind == tWord { // "3 and a half"
+		if v, d, k, ok := p.fractionPhrase(j); ok {
+			a.value, a.fraction, a.end, a.whole = a.value+v, d, p.toks[k-1].end, false
+			return a, k, true
+		}
+	}
+	if d, ok := fractionWords[p.wordAt(i+1)]; ok && int(t.value) < d && t.value > 0 { // "3 quarters", "13 sixteenths"
+		a.value, a.fraction, a.end, a.whole = a.value/float64(d), d, p.toks[i+1].end, false
+		return a, i + 2, true
+	}
+	if p.kindAt(i+1) == tNumber && p.toks[i+1].whole && ordinals[p.wordAt(i+2)] && p.gluedAt(i+2) { // "13 32nds"
+		if d := int(p.toks[i+1].value); powerOfTwo(d) && int(t.value) < d && t.value > 0 {
+			a.value, a.fraction, a.end, a.whole = a.value/float64(d), d, p.toks[i+2].end, false
+			return a, i + 3, true
+		}
+	}
+	if ordinals[p.wordAt(i+1)] && p.gluedAt(i+1) { // "12th", "a 16th"
+		a.junk, a.end = true, p.toks[i+1].end
+		return a, i + 2, true
+	}
+	return a, i + 1, true
+}
+
+// marksGauge reports a number that is a screw's: "#10", "no. 10", "No 9".
+func (p *parser) marksGauge(i int) bool {
+	if p.kindAt(i-1) == tOther && p.isText(i-1, "#") {
+		return true
+	}
+	j := i - 1
+	if p.kindAt(j) == tPoint && j > 0 {
+		j--
+	}
+	w := p.wordAt(j)
+	return w == "no" || w == "nr" || w == "number" && p.wordAt(j-1) == ""
+}
+
+func (p *parser) isText(i int, any ...string) bool {
+	if i < 0 || i >= len(p.toks) {
+		return false
+	}
+	s := p.text[p.toks[i].at:p.toks[i].end]
+	for _, a := range any {
+		if s == a {
+			return true
+		}
+	}
+	return false
+}
+
+// slashed reads n/d at i, where n may be the digits after a point ("3.1/2").
+func (p *parser) slashed(i int) (num, den, next int, ok bool) {
+	if p.kindAt(i) != tNumber || p.kindAt(i+1) != tSlash || p.kindAt(i+2) != tNumber || !p.toks[i+2].whole {
+		return 0, 0, i, false
+	}
+	n, d := p.toks[i], p.toks[i+2]
+	if d.value == 0 && !n.whole || d.value > 1000 {
+		return 0, 0, i, false
+	}
+	v := int(n.value)
+	if !n.whole {
+		if !p.gluedAt(i + 1) {
+			return 0, 0, i, false
+		}
+		v = 0
+		for k := len(n.digits) - 1; k >= 0 && isDigit(n.digits[k]); k-- {
+			v = v + int(n.digits[k]-'0')*pow10(len(n.digits)-1-k)
+		}
+		if v >= int(d.value) {
+			return 0, 0, i, false
+		}
+	}
+	return v, int(d.value), i + 3, true
+}
+
+func pow10(n int) int {
+	v := 1
+	for ; n > 0 && v < 1e8; n-- {
+		v *= 10
+	}
+	return v
+}
+
+// fractionPhrase reads "a half", "one half", "three quarters", "1/4", "five eighths".
+func (p *parser) fractionPhrase(i int) (value float64, den, next int, ok bool) {
+	j, n := i, 1
+	switch w := p.wordAt(j); {
+	case w == "a" || w == "an":
+		j++
+	default:
+		if v, ok := numberWords[w]; ok && v > 0 {
+			n = v
+			j++
+			if p.kindAt(j) == tDash {
+				j++
+			}
+		}
+	}
+	if d, ok := fractionWords[p.wordAt(j)]; ok && n < d {
+		return float64(n) / float64(d), d, j + 1, true
+	}
+	if p.kindAt(j) == tNumber && ordinals[p.wordAt(j+1)] && p.gluedAt(j+1) && p.toks[j].whole { // "a 16th"
+		if d := int(p.toks[j].value); powerOfTwo(d) && n < d {
+			return float64(n) / float64(d), d, j + 2, true
+		}
+	}
+	if j > i && p.kindAt(j) == tVulgar && n == 1 && p.wordAt(i) == "a" {
+		return p.toks[j].value, p.toks[j].decimals, j + 1, true
+	}
+	return 0, 0, i, false
+}
+
+// words reads an amount typed in words.
+func (p *parser) words(i int) (a amount, next int, ok bool) {
+	w := p.toks[i].word
+	a = amount{at: p.toks[i].at, end: p.toks[i].end, word: true}
+	if v, d, j, ok := p.fractionPhrase(i); ok {
+		first := w == "a" || w == "an"
+		_, counted := numberWords[w]
+		// A bare "quarter" or "half" is a size only where an inch, a radius or a corner follows.
+		if first || !counted {
+			switch p.wordAt(j) {
+			case "inch", "in", "inches", "of", "radius", "rad", "corner", "corners", "round", "rounded", "r":
+			default:
+				if p.kindAt(j) != tDouble && !(p.kindAt(j) == tDash && p.wordAt(j+1) == "inch") {
+					return a, i, false
+				}
+			}
+			if p.wordAt(j) == "of" && p.wordAt(j+1) != "an" && p.wordAt(j+1) != "inch" {
+				return a, i, false
+			}
+		}
+		a.value, a.fraction, a.end = v, d, p.toks[j-1].end
+		return a, j, true
+	}
+	if w == "an" || w == "one" || w == "inch" { // "an inch and a half"
+		j := i
+		if w != "inch" {
+			j++
+		}
+		if p.wordAt(j) == "inch" && p.wordAt(j+1) == "and" && (w != "inch" || p.wordAt(i-1) == "" || !p.numberBefore(i)) {
+			if v, d, k, ok := p.fractionPhrase(j + 2); ok {
+				a.value, a.fraction, a.end, a.unit = 1+v, d, p.toks[k-1].end, "in"
+				return a, k, true
+			}
+		}
+		if w != "one" {
+			return a, i, false
+		}
+	}
+	n, counted := numberWords[w]
+	if !counted {
+		return a, i, false
+	}
+	j := i + 1
+	if n >= 20 && n%10 == 0 {
+		k := j
+		if p.kindAt(k) == tDash {
+			k++
+		}
+		if m, ok := numberWords[p.wordAt(k)]; ok && m > 0 && m < 10 {
+			n += m
+			j = k + 1
+		}
+	}
+	a.value, a.whole, a.end = float64(n), true, p.toks[j-1].end
+	k := j
+	if p.wordAt(k) == "and" || p.kindAt(k) == tDash && p.wordAt(k+1) == "and" {
+		if p.kindAt(k) == tDash {
+			k++
+		}
+		if v, d, m, ok := p.fractionPhrase(k + 1); ok {
+			a.value, a.fraction, a.whole, a.end = a.value+v, d, false, p.toks[m-1].end
+			return a, m, true
+		}
+	}
+	if p.kindAt(j) == tVulgar {
+		a.value, a.fraction, a.whole, a.end = a.value+p.toks[j].value, p.toks[j].decimals, false, p.toks[j].end
+		return a, j + 1, true
+	}
+	return a, j, true
+}
+
+func (p *parser) numberBefore(i int) bool {
+	k := p.kindAt(i - 1)
+	return i > 0 && (k == tNumber || k == tVulgar || k == tDash)
+}

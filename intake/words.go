@@ -1,0 +1,170 @@
+package intake
+
+import (
+	"strings"
+
+	"leafgauge/measure"
+)
+
+// dim is the kind of size that a word names.
+type dim uint8
+
+const (
+	dNone dim = iota
+	dHeight
+	dWidth
+	dThick
+	dRadius
+	dDiameter
+	dSpacing
+	dEdge
+	dEnd
+	dOpen  // open width said outright
+	dScale // the printed card's scale bar
+)
+
+// subject is the thing that a size belongs to.
+type subject uint8
+
+const (
+	sNone subject = iota
+	sHinge
+	sDoor
+	sLeaf
+	sBarrel
+	sPin
+	sHole
+	sCorner
+	sOther // a frame, a card, a screw: its numbers are no readings
+)
+
+// Words are looked up in lower case. German and French ones stand beside the English.
+var dimWords = map[string]dim{
+	"height": dHeight, "heigth": dHeight, "hight": dHeight, "heights": dHeight, "high": dHeight, "tall": dHeight, "length": dHeight, "lenght": dHeight,
+	"long": dHeight, "ht": dHeight, "hgt": dHeight, "vertical": dHeight, "höhe": dHeight, "hoehe": dHeight, "hoch": dHeight, "länge": dHeight, "laenge": dHeight, "lang": dHeight,
+	"hauteur": dHeight, "haut": dHeight, "longueur": dHeight, "altura": dHeight,
+	"width": dWidth, "widht": dWidth, "witdh": dWidth, "wide": dWidth, "breadth": dWidth, "broad": dWidth, "across": dWidth, "breite": dWidth, "breit": dWidth, "largeur": dWidth, "ancho": dWidth, "wd": dWidth,
+	"thick": dThick, "thickness": dThick, "thickeness": dThick, "thicknes": dThick, "tickness": dThick, "thik": dThick, "thk": dThick, "dicke": dThick, "dick": dThick, "stärke": dThick, "staerke": dThick, "épaisseur": dThick, "epaisseur": dThick, "épais": dThick, "materialstärke": dThick, "blattstärke": dThick,
+	"radius": dRadius, "rad": dRadius, "radii": dRadius, "radiused": dRadius, "rayon": dRadius, "raduis": dRadius, "radus": dRadius,
+	"diameter": dDiameter, "diamater": dDiameter, "diam": dDiameter, "dia": dDiameter, "durchmesser": dDiameter, "diamètre": dDiameter,
+	"spacing": dSpacing, "apart": dSpacing, "spaced": dSpacing, "between": dSpacing, "centres": dNone, "lochabstand": dSpacing, "entraxe": dSpacing,
+}
+
+// letterDims are labels only where they touch or face their number.
+var letterDims = map[string]dim{"h": dHeight, "w": dWidth, "t": dThick, "r": dRadius, "l": dHeight, "b": dWidth, "d": dDiameter}
+
+var subjectWords = map[string]subject{
+	"hinge": sHinge, "hinges": sHinge, "butt": sHinge, "butts": sHinge, "scharnier": sHinge, "scharniere": sHinge, "türband": sHinge, "charnière": sHinge, "charnières": sHinge, "charniere": sHinge, "paumelle": sHinge, "bisagra": sHinge, "hindge": sHinge, "hindges": sHinge, "hing": sHinge,
+	"mortise": sHinge, "mortice": sHinge,
+	"door": sDoor, "doors": sDoor, "dor": sDoor, "tür": sDoor, "türen": sDoor, "tuer": sDoor, "porte": sDoor, "portes": sDoor, "türblatt": sDoor, "slab": sDoor,
+	"leaf": sLeaf, "leaves": sLeaf, "flap": sLeaf, "flaps": sLeaf, "plate": sLeaf, "plates": sLeaf, "lappen": sLeaf, "wing": sLeaf, "wings": sLeaf,
+	"barrel": sBarrel, "knuckle": sBarrel, "gewerbe": sBarrel,
+	"pin": sPin, "pins": sPin, "stift": sPin, "broche": sPin,
+	"hole": sHole, "holes": sHole, "loch": sHole, "löcher": sHole, "trou": sHole, "trous": sHole, "screwhole": sHole, "screwholes": sHole, "schraubenloch": sHole, "schraubenlöcher": sHole,
+	"corner": sCorner, "corners": sCorner, "ecke": sCorner, "ecken": sCorner, "coins": sCorner,
+	"screw": sOther, "screws": sOther, "card": sOther, "frame": sOther, "jamb": sOther, "casing": sOther, "gap": sOther, "wall": sOther, "trim": sOther, "photo": sOther, "picture": sOther, "bit": sOther, "vis": sOther, "schrauben": sOther, "strike": sOther, "latch": sOther, "knob": sOther,
+}
+
+// countNouns turn a whole number before them into a count.
+var countNouns = map[string]measure.Quantity{
+	"holes": measure.QHoleCount, "hole": measure.QHoleCount, "screws": measure.QHoleCount, "löcher": measure.QHoleCount, "trous": measure.QHoleCount, "screwholes": measure.QHoleCount, "schraubenlöcher": measure.QHoleCount,
+	"knuckles": measure.QKnuckles, "knuckle": measure.QKnuckles,
+	"hinges": measure.QHingeCount, "butts": measure.QHingeCount, "pcs": measure.QHingeCount, "pieces": measure.QHingeCount, "pc": measure.QHingeCount, "scharniere": measure.QHingeCount, "charnières": measure.QHingeCount, "stück": measure.QHingeCount, "hindges": measure.QHingeCount,
+	"pair": measure.QHingeCount, "pairs": measure.QHingeCount, "pr": measure.QHingeCount, "sets": measure.QHingeCount,
+	"doors": measure.QDoorCount, "türen": measure.QDoorCount, "portes": measure.QDoorCount,
+}
+
+// countAdjectives may stand between a count and its noun.
+var countAdjectives = map[string]bool{"screw": true, "mounting": true, "countersunk": true, "of": true, "these": true, "those": true, "new": true, "more": true,
+	"such": true, "matching": true, "replacement": true, "identical": true, "door": true, "interior": true, "butt": true, "the": true, "them": true, "old": true,
+	"brass": true, "steel": true, "same": true, "fixing": true, "more.": true, "bedroom": true, "exterior": true, "inside": true, "more,": true}
+
+// needWords announce how many are wanted.
+var needWords = map[string]bool{"need": true, "needs": true, "want": true, "order": true, "qty": true, "quantity": true, "brauche": true, "benötige": true, "buy": true, "needed": true, "require": true, "besoin": true, "after": true}
+
+var approxWords = map[string]bool{"about": true, "approx": true, "approximately": true, "roughly": true, "around": true, "circa": true, "ca": true, "maybe": true,
+	"nearly": true, "almost": true, "ish": true, "etwa": true, "ungefähr": true, "environ": true, "rough": true, "guess": true, "think": true, "hair": true, "bit": true, "shy": true, "strong": true, "scant": true, "fat": true, "just": true, "probably": true, "abt": true}
+
+var instrumentWords = map[string]measure.Instrument{
+	"caliper": measure.Caliper, "calipers": measure.Caliper, "calliper": measure.Caliper, "callipers": measure.Caliper, "calper": measure.Caliper, "micrometer": measure.Caliper, "vernier": measure.Caliper, "mic": measure.Caliper, "messschieber": measure.Caliper, "schieblehre": measure.Caliper,
+	"tape": measure.Tape, "ruler": measure.Tape, "rule": measure.Tape, "yardstick": measure.Tape, "bandmaß": measure.Tape, "lineal": measure.Tape, "zollstock": measure.Tape, "règle": measure.Tape,
+	"nominal": measure.NominalSize, "nominally": measure.NominalSize, "standard": measure.NominalSize,
+}
+
+// A saying is a run of words that states something without a number.
+type saying struct {
+	words []string
+	kind  string
+	value string
+}
+
+// sayings are tried longest first at each word.
+var sayings = func() map[string][]saying {
+	table := []struct{ kind, value, forms string }{
+		{"corner", "square", "square corners|square corner|square cornered|square edges|square edge|squared corners|square|eckig|coins carrés|corners are square|sharp corners"},
+		{"corner", "round", "round corners|round corner|rounded corners|rounded corner|rounded|radius corners|radius corner|radiused corners|curved corners|curved|runde ecken|abgerundet|coins ronds|round"},
+		{"corner", "quarter", "dime corners|dime size corners|dime sized corners|like a dime|size of a dime|fits a dime|dime"},
+		{"finish", "satin nickel", "satin nickel|brushed nickel|satin nickle|brushed nickle|sn"},
+		{"finish", "bright nickel", "polished nickel|bright nickel"},
+		{"finish", "satin chromium", "satin chrome|brushed chrome|satin chromium|dull chrome"},
+		{"finish", "bright chromium", "polished chrome|bright chrome|chrome|chromed|bright chromium|chrome plated"},
+		{"finish", "bright brass", "polished brass|bright brass|shiny brass|brass finish|brass coloured|brass colored|brass plated|gold coloured|gold colored"},
+		{"finish", "satin brass", "satin brass|brushed brass"},
+		{"finish", "antique brass", "antique brass|aged brass"},
+		{"finish", "oil-rubbed bronze", "oil rubbed bronze|oil-rubbed bronze|oilrubbed bronze|orb|dark bronze"},
+		{"finish", "satin bronze", "satin bronze"},
+		{"finish", "bronze", "bronze|antique bronze"},
+		{"finish", "brass", "brass|messing|laiton|solid brass"},
+		{"finish", "flat black", "matte black|flat black|matt black|black|schwarz|noir"},
+		{"finish", "satin stainless", "stainless steel|stainless|satin stainless|brushed stainless|edelstahl|inox"},
+		{"finish", "zinc", "zinc plated|zinc|galvanized|galvanised|verzinkt"},
+		{"finish", "primed", "primed|prime coat|prime coated|primer"},
+		{"finish", "white", "white|painted white|weiß"},
+		{"finish", "nickel", "nickel|nickle|nickel plated|vernickelt"},
+		{"finish", "silver", "silver|silver coloured|silver colored|silvery"},
+		{"finish", "gold", "gold|golden"},
+		{"finish", "pewter", "pewter"},
+		{"bearing", "ball", "ball bearing|ball bearings|ball-bearing|bb|kugellager|roulement à billes|ballbearing"},
+		{"bearing", "plain", "plain bearing|plain bearings|no bearings|no bearing|without bearings|no ball bearing|no ball bearings|plain joint"},
+		{"fire_label", "rated", "fire rated|fire door|fire label|fire rating|fire-rated|labelled door|labeled door|fire labelled|fire labeled|rated door|brandschutztür|coupe feu|fire exit"},
+		{"fire_label", "none", "not fire rated|no fire rating|not a fire door|no fire label|isn't fire rated|not labelled|not labeled"},
+		{"pin", "loose", "loose pin|removable pin|pin comes out|lift out pin|pin pulls out|loose pins"},
+		{"pin", "non-removable", "non removable pin|nonremovable pin|nrp|non-removable|security pin|pin does not come out|pin won't come out|pin doesn't come out"},
+		{"pin", "fixed", "fixed pin|riveted pin|fast pin|tight pin"},
+		{"handing", "left", "left hand|left handed|left-hand|lh|lefthand|opens left|hinged left|hinges on the left|hinge on the left|din links"},
+		{"handing", "right", "right hand|right handed|right-hand|rh|righthand|opens right|hinged right|hinges on the right|hinge on the right|din rechts"},
+		{"handing", "left reverse", "left hand reverse|lhr"},
+		{"handing", "right reverse", "right hand reverse|rhr"},
+		{"wood", "oak", "oak|eiche|chêne"}, {"wood", "pine", "pine|kiefer"}, {"wood", "maple", "maple"}, {"wood", "mahogany", "mahogany"},
+		{"wood", "fir", "fir|douglas fir"}, {"wood", "birch", "birch"}, {"wood", "poplar", "poplar"}, {"wood", "walnut", "walnut"}, {"wood", "cherry", "cherry"},
+		{"wood", "mdf", "mdf"}, {"wood", "hollow core", "hollow core|hollow-core|hollow"}, {"wood", "solid core", "solid core|solid-core|solid wood|solid timber"}, {"wood", "steel", "steel door|metal door"},
+		{"wood", "hardwood", "hardwood"}, {"wood", "softwood", "softwood"},
+		{"use", "exterior", "exterior|outside door|front door|back door|outdoor|outdoors|entry door|entrance door|haustür|external door|external"},
+		{"use", "interior", "interior|inside door|internal door|bedroom|closet|pantry|hallway|zimmertür|indoor|internal|interior door|bedroom door|closet door"},
+		{"use", "bathroom", "bathroom|bath|shower room|wet room"},
+		{"use", "closer", "door closer|closer|self closing|self-closing"},
+		{"use", "heavy", "heavy use|high traffic|busy door|heavy duty|high frequency"},
+		{"use", "coastal", "coastal|seaside|by the sea|near the sea|salt air"},
+	}
+	index := map[string][]saying{}
+	for _, row := range table {
+		for _, form := range strings.Split(row.forms, "|") {
+			words := splitWords(form)
+			index[words[0]] = append(index[words[0]], saying{words, row.kind, row.value})
+		}
+	}
+	for first, list := range index {
+		for i := range list { // longest first: insertion sort of a handful
+			for j := i; j > 0 && len(list[j].words) > len(list[j-1].words); j-- {
+				list[j], list[j-1] = list[j-1], list[j]
+			}
+		}
+		index[first] = list
+	}
+	return index
+}()
+
+// politeness is what need not be shown as unread.
+var politeness = map[string]bool{"hi": true, "hello": true, "hey": true, "thanks": true, "thank": true, "you": true, "thx": true, "cheers": true, "regards": true, "best": true,
+	"kind": true, "please": true, "dear": true, "sir": true, "madam": true, "there": true, "all": true, "the": true, "it": true, "is": true, "so": true, "much": true, "many": true, "in": true, "advance": true, "and": true, "ok": true, "okay": true,
+	"good": true, "morning": true, "afternoon": true, "evening": true, "hallo": true, "guten": true, "tag": true, "danke": true, "vielen": true, "dank": true, "bonjour": true, "merci": true, "a": true, "an": true, "my": true, "i": true, "s": true}
