@@ -114,7 +114,7 @@ func connectSQLite(ctx context.Context, path string) (*Store, error) {
 	var check string
 	err = db.QueryRowContext(ctx, "PRAGMA quick_check(1)").Scan(&check)
 	if err == nil && check != "ok" {
-		err = fmt.Errorf("the database %s is damaged: move it away and restore a backup with \"leafgauge restore DIR\" (%s)", path, check)
+		err = fmt.Errorf("the database %s is damaged: move it away and restore a backup with \"leafgauge restore DIR\" (%s)", path, strings.ReplaceAll(check, "\n", " "))
 	}
 	if err == nil {
 		var tx *sql.Tx // an immediate transaction, so this asks for the right to write
