@@ -1,0 +1,276 @@
+package api
+
+import (
+	"crypto/rand"
+	"errors"
+	"html/template"
+	"net/http"
+
+	"leafgauge/catalog"
+	"leafgauge/measure"
+	"leafgauge/paper"
+	"leafgauge/quote"
+)
+
+// askView is the customer's form.
+type askView struct {
+	*form
+	MaxPhotos int
+}
+
+func (s *server) newAskPage(f *form) page {
+	if f.Once == "" {
+		f.Once = rand.Text()
+	}
+	title := "Find a matching hinge"
+	if len(f.Errors) > 0 {
+		title = "Please look again: " + title
+	}
+	return page{Title: title, Body: askView{f, maxPhotos}}
+}
+
+func (s *server) askPage(w http.ResponseWriter, r *http.Request) error {
+	return s.render(w, r, http.StatusOK, "ask", s.newAskPage(&form{}))
+}
+
+// askSubmit takes the form in. What was typed is shown again when something is wrong.
+func (s *server) askSubmit(w http.ResponseWriter, r *http.Request) error {
+	f, err := readForm(w, r)
+	if err == nil {
+		var receipt quote.Receipt
+		if receipt, err = s.receive(r, f, quote.FromWeb); err == nil {
+			http.Redirect(w, r, "/i/"+receipt.Key, http.StatusSeeOther)
+			return nil
+		}
+	}
+	told := s.told(r, err)
+	if len(f.Errors) == 0 {
+		field := told.field
+		if field == "" {
+			field = "form"
+		}
+		f.wrong(field, told.code, told.detail)
+	}
+	setFaultHeaders(w, told)
+	return s.render(w, r, told.status, "ask", s.newAskPage(f))
+}
+
+// customerView is the page behind a customer's link.
+type customerView struct {
+	ownView
+	Key      string
+	Open     bool
+	Waiting  bool     // for the program: the page looks again by itself
+	Retakes  []string // what to do better in the next photo
+	CanTake  bool
+	Verdict  string
+	Drawing  template.HTML // of the quoted hinge over the old one
+	Typed    *form         // after a form error
+	Said     string
+	Addable  bool
+	Unread   []string
+	Ask      *questionView
+	Question string
+	Corners  string
+}
+
+func (s *server) newCustomerPage(d quote.Dossier, key string, f *form) page {
+	v := customerView{ownView: s.newOwnView(d, key), Key: key, Typed: f, Said: d.Inquiry.Text}
+	v.Open = v.Status.Open()
+	v.Waiting = v.Status.Turn() == quote.ByProgram
+	v.CanTake = v.Status == quote.Quoted
+	v.Addable = quote.May(v.Status, quote.Measuring, quote.ByCustomer)
+	v.Unread = v.Readings.Unread
+	if v.Ask = v.ownView.Question; v.Ask != nil {
+		v.Question = v.Ask.Text
+	}
+	if v.Quote != nil {
+		v.Verdict = paper.VerdictSentence(*v.Quote)
+		v.Drawing = fitDrawing(v.Quote.Old, v.Quote.Fit)
+	}
+	if v.Findings != nil {
+		v.Corners = cornerWords[v.Findings.Corners]
+	}
+	seen := map[string]bool{}
+	if v.Status == quote.NeedsPhoto {
+		for _, p := range v.Photos {
+			for _, a := range p.Advice {
+				if !seen[a] {
+					seen[a] = true
+					v.Retakes = append(v.Retakes, a)
+				}
+			}
+		}
+	}
+	if v.Typed == nil {
+		v.Typed = &form{}
+	}
+	return page{Title: v.Now, Body: v}
+}
+
+func (s *server) customerPage(w http.ResponseWriter, r *http.Request) error {
+	d, key, err := s.own(r)
+	if err != nil {
+		return err
+	}
+	return s.render(w, r, http.StatusOK, "customer", s.newCustomerPage(d, key, nil))
+}
+
+// customerAgain shows the customer's page once more with what could not be used.
+func (s *server) customerAgain(w http.ResponseWriter, r *http.Request, d quote.Dossier, key string, f *form, err error) error {
+	told := s.told(r, err)
+	if errors.Is(err, quote.ErrMove) || errors.Is(err, quote.ErrStale) {
+		if fresh, e := s.desk.ByKey(r.Context(), key); e == nil {
+			d = fresh
+		}
+	}
+	if len(f.Errors) == 0 {
+		f.wrong("form", told.code, told.detail)
+	}
+	setFaultHeaders(w, told)
+	return s.render(w, r, told.status, "customer", s.newCustomerPage(d, key, f))
+}
+
+func (s *server) customerAdd(w http.ResponseWriter, r *http.Request) error {
+	d, key, err := s.own(r)
+	if err != nil {
+		return err
+	}
+	f, err := readForm(w, r)
+	if err == nil {
+		err = s.add(r, d, f)
+	}
+	if err != nil {
+		return s.customerAgain(w, r, d, key, f, err)
+	}
+	http.Redirect(w, r, "/i/"+key, http.StatusSeeOther)
+	return nil
+}
+
+func (s *server) customerDecide(w http.ResponseWriter, r *http.Request) error {
+	d, key, err := s.own(r)
+	if err != nil {
+		return err
+	}
+	r.Body = http.MaxBytesReader(w, r.Body, 1<<20)
+	take := r.PostFormValue("take")
+	if take != "yes" && take != "no" {
+		return s.customerAgain(w, r, d, key, &form{}, badField("take", "Choose whether you take the quote."))
+	}
+	if err := s.desk.Decide(r.Context(), d.Inquiry.ID, quote.ByCustomer, "", take == "yes", r.PostFormValue("why")); err != nil {
+		return s.customerAgain(w, r, d, key, &form{}, err)
+	}
+	http.Redirect(w, r, "/i/"+key, http.StatusSeeOther)
+	return nil
+}
+
+func (s *server) customerWithdraw(w http.ResponseWriter, r *http.Request) error {
+	d, key, err := s.own(r)
+	if err != nil {
+		return err
+	}
+	if err := s.desk.Withdraw(r.Context(), d.Inquiry.ID, quote.ByCustomer, ""); err != nil {
+		return s.customerAgain(w, r, d, key, &form{}, err)
+	}
+	http.Redirect(w, r, "/i/"+key, http.StatusSeeOther)
+	return nil
+}
+
+// doorView is the public page on what suits a door.
+type doorView struct {
+	*form
+	Asked  bool
+	Topics []adviceTopic
+	Read   []string // the door as understood
+}
+
+// adviceTopic is all advice on one thing.
+type adviceTopic struct {
+	Name  string
+	Lines []catalog.Advice
+}
+
+func byTopic(all []catalog.Advice) []adviceTopic {
+	var topics []adviceTopic
+	at := map[string]int{}
+	for _, a := range all {
+		i, ok := at[a.Topic]
+		if !ok {
+			i = len(topics)
+			at[a.Topic] = i
+			topics = append(topics, adviceTopic{Name: a.Topic})
+		}
+		topics[i].Lines = append(topics[i].Lines, a)
+	}
+	return topics
+}
+
+func (s *server) doorPage(w http.ResponseWriter, r *http.Request) error {
+	f, d := doorQuery(r)
+	v := doorView{form: f, Asked: len(r.URL.Query()) > 0}
+	if v.Asked && len(f.Errors) == 0 {
+		v.Topics = byTopic(catalog.AdviseDoor(d))
+		v.Read = doorRead(d)
+	}
+	status := http.StatusOK
+	if len(f.Errors) > 0 {
+		status = http.StatusUnprocessableEntity
+	}
+	return s.render(w, r, status, "door", page{Title: "What hinges suit a door", Body: v})
+}
+
+// doorRead says a door back in words.
+func doorRead(d catalog.Door) []string {
+	var out []string
+	for _, l := range []struct {
+		name string
+		l    measure.Length
+	}{{"width", d.Width}, {"height", d.Height}, {"thickness", d.Thickness}, {"inset", d.Inset}, {"clearance", d.Clearance}} {
+		if l.l > 0 {
+			out = append(out, l.name+" "+inMM(l.l))
+		}
+	}
+	if d.Count > 0 {
+		out = append(out, plural(d.Count, "door"))
+	}
+	if d.Core != "" {
+		out = append(out, d.Core+" core")
+	}
+	if d.Weight > 0 {
+		out = append(out, kilograms(d.Weight))
+	}
+	for _, t := range []string{d.Material, d.Place} {
+		if t != "" {
+			out = append(out, t)
+		}
+	}
+	if d.Use != "" {
+		out = append(out, d.Use+" use")
+	}
+	if d.Closer {
+		out = append(out, "with a closer")
+	}
+	if d.FireRated {
+		out = append(out, "fire-rated")
+	}
+	return out
+}
+
+// problemView is one kind of problem of the API.
+type problemView struct{ Code, Title string }
+
+func (s *server) problemsPage(w http.ResponseWriter, r *http.Request) error {
+	var list []problemView
+	for _, code := range problemCodes() {
+		list = append(list, problemView{code, problemTitles[code]})
+	}
+	return s.render(w, r, http.StatusOK, "problems", page{Title: "Problems that the API reports", Body: list})
+}
+
+func (s *server) customerPhoto(w http.ResponseWriter, r *http.Request) error {
+	d, _, err := s.own(r)
+	if err != nil {
+		return err
+	}
+	return s.sendPhoto(w, r, d)
+}

@@ -1,0 +1,142 @@
+package api
+
+import (
+	"fmt"
+	"html/template"
+	"strings"
+	"time"
+
+	"leafgauge/catalog"
+	"leafgauge/measure"
+
+	"github.com/bojanz/currency"
+)
+
+var templateFuncs = template.FuncMap{
+	"inches": inches, "size": size, "mm": mm, "ofmm": inMM, "band": band, "percent": percent,
+	"money": money, "ago": ago, "day": day, "clock": clock, "add": func(a, b int) int { return a + b },
+	"title": title, "dict": dict, "known": measure.Estimate.Known, "where": whereDrawing,
+	"corner": cornerText, "price": firstPrice, "weight": func(w float64) float64 { return 100 * w },
+}
+
+var vulgar = strings.NewReplacer(" 1/2", "½", " 1/4", "¼", " 3/4", "¾", " 1/8", "⅛", " 3/8", "⅜", " 5/8", "⅝", " 7/8", "⅞")
+
+// size writes a trade size as a shop does: "3 1/2 x 3 1/2" becomes "3½ × 3½ in".
+func size(s string) string {
+	if s == "" {
+		return ""
+	}
+	s, metric := strings.CutSuffix(s, " mm")
+	a, b, ok := strings.Cut(s, " x ")
+	if !ok {
+		return fractions(s)
+	}
+	if metric {
+		return a + " × " + b + " mm"
+	}
+	return fractions(a) + " × " + fractions(b) + " in"
+}
+
+func fractions(s string) string { return strings.TrimSpace(vulgar.Replace(" " + s)) }
+
+// inches writes a length in inches to three decimals, as a caliper shows it.
+func inches(l measure.Length) string { return fmt.Sprintf("%.3f in", l.Inches()) }
+
+// mm writes a length in millimetres to two decimals.
+func mm(l measure.Length) string { return fmt.Sprintf("%.2f mm", l.MM()) }
+
+// inMM writes a length of a door: whole millimetres with the inches to a sixteenth.
+func inMM(l measure.Length) string {
+	return fmt.Sprintf("%s in (%.0f mm)", fractions(l.Fraction(16)), l.MM())
+}
+
+// band is half of the 95 % interval: what is written behind ±.
+func band(e measure.Estimate) measure.Length { return 1.96 * e.Sigma }
+
+// percent writes a probability without claiming certainty.
+func percent(p float64) string {
+	switch {
+	case p > 0.99:
+		return "over 99 %"
+	case p < 0.01:
+		return "under 1 %"
+	}
+	return fmt.Sprintf("%.0f %%", p*100)
+}
+
+func money(a currency.Amount) string {
+	f := currency.NewFormatter(currency.NewLocale("en"))
+	f.MinDigits = currency.DefaultDigits
+	return f.Format(a)
+}
+
+// ago writes how long something has waited.
+func ago(d time.Duration) string {
+	switch {
+	case d < time.Minute:
+		return "under a minute"
+	case d < time.Hour:
+		return plural(int(d/time.Minute), "minute")
+	case d < 48*time.Hour:
+		return plural(int(d/time.Hour), "hour")
+	}
+	return plural(int(d/(24*time.Hour)), "day")
+}
+
+func plural(n int, of string) string {
+	if n == 1 {
+		return "1 " + of
+	}
+	return fmt.Sprintf("%d %ss", n, of)
+}
+
+func day(t time.Time) string   { return t.Format("2 January 2006") }
+func clock(t time.Time) string { return t.Format("2 Jan 2006, 15:04") }
+
+// title starts a text with a capital letter.
+func title(s string) string {
+	for i, r := range s {
+		return strings.ToUpper(string(r)) + s[i+len(string(r)):]
+	}
+	return s
+}
+
+// dict lets a template hand several named values to a part.
+func dict(pairs ...any) (map[string]any, error) {
+	if len(pairs)%2 != 0 {
+		return nil, fmt.Errorf("dict: a name without a value")
+	}
+	m := map[string]any{}
+	for i := 0; i < len(pairs); i += 2 {
+		m[pairs[i].(string)] = pairs[i+1]
+	}
+	return m, nil
+}
+
+// kilograms writes a weight in both units.
+func kilograms(kg float64) string {
+	return fmt.Sprintf("%.0f lb (%.0f kg)", kg/kilogramsAPound, kg)
+}
+
+// cornerText says how a stock hinge's corners are made.
+func cornerText(i catalog.Item) string {
+	one := func(r measure.Length) string {
+		if r == 0 {
+			return "square"
+		}
+		return fractions(r.Fraction(16)) + " in"
+	}
+	if i.Radius[0] == i.Radius[1] {
+		return one(i.Radius[0])
+	}
+	return one(i.Radius[0]) + " and " + one(i.Radius[1])
+}
+
+// firstPrice is the price of a single hinge.
+func firstPrice(i catalog.Item) string {
+	p, err := i.PriceAt(1)
+	if err != nil {
+		return "none"
+	}
+	return money(p)
+}

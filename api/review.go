@@ -1,0 +1,447 @@
+package api
+
+import (
+	"fmt"
+	"html/template"
+	"net/http"
+	"strconv"
+	"strings"
+	"time"
+
+	"leafgauge/catalog"
+	"leafgauge/measure"
+	"leafgauge/quote"
+)
+
+// reviewView is one inquiry as the counter works on it.
+type reviewView struct {
+	quote.Dossier
+	State, Whose string
+	Age          time.Duration
+	Door         []string
+	Photos       []reviewPhoto
+	Columns      []string // "Photo 1", … for Sizes
+	Sizes        []sizeRow
+	Facts        []factRow
+	HoleRows     []holeRow
+	Trace        []traceRow
+	Unread       []string
+	Said         []string
+	Slips        []slipView
+	Fits         []fitView
+	Topics       []adviceTopic
+	Preview      *quote.Quote
+	PreviewError string
+	Quote        *quote.Quote // newest
+	Letters      []quote.Letter
+
+	Acts    map[string]bool // what may be done now
+	Typed   act             // what the forms hold
+	Other   string          // a stock number that is not among the fits
+	Failed  string          // the act that could not be done
+	Failure string          // and why
+	Retake  string          // first words of a request for another photo
+	Ask     string          // first words of a question
+}
+
+type reviewPhoto struct {
+	quote.Photo
+	Measured bool
+	Looked   bool // at this revision
+	Reasons  []string
+	Result   measure.Result
+}
+
+// sizeRow is one length: what each photo says, what was typed, what is believed.
+type sizeRow struct {
+	Name   string
+	Photos []measure.Estimate
+	Typed  []string
+	Best   measure.Estimate
+}
+
+// factRow is one thing that is not a length.
+type factRow struct{ Name, Value string }
+
+type holeRow struct {
+	L, N int
+	measure.Hole
+}
+
+type traceRow struct {
+	measure.Trace
+	Name string
+}
+
+type slipView struct {
+	measure.Disagreement
+	Name string
+	What string // of the reading
+}
+
+type fitView struct {
+	catalog.Fit
+	N       int
+	Drawing template.HTML
+	Chosen  bool
+	Lands   int // holes that land in old ones
+	Each    string
+}
+
+// counterReasons says a retake reason to the counter.
+func counterReason(r measure.Reason) string { return strings.ReplaceAll(string(r), "_", " ") }
+
+var quantityWords = map[measure.Quantity]string{
+	measure.QHeight: "height", measure.QOpenWidth: "open width", measure.QLeafWidth: "leaf width", measure.QThickness: "leaf thickness",
+	measure.QCornerRadius: "corner radius", measure.QCornerDiameter: "corner diameter", measure.QHoleFromEdge: "hole from edge",
+	measure.QHoleFromEnd: "hole from end", measure.QHoleSpacing: "hole spacing", measure.QHoleDiameter: "hole diameter",
+	measure.QHoleCount: "holes", measure.QBarrelDiameter: "barrel", measure.QPinDiameter: "pin", measure.QKnuckles: "knuckles",
+	measure.QDoorThickness: "door thickness", measure.QDoorWidth: "door width", measure.QDoorHeight: "door height",
+	measure.QDoorCount: "doors", measure.QHingeCount: "hinges", measure.QScaleBar: "scale bar", measure.QUnknown: "not told what",
+}
+
+// sizeOf picks one length of a hinge.
+type sizeOf struct {
+	name  string
+	typed []measure.Quantity
+	of    func(measure.Best) measure.Estimate
+}
+
+var sizesShown = []sizeOf{
+	{"Height", []measure.Quantity{measure.QHeight}, func(b measure.Best) measure.Estimate { return b.Height }},
+	{"Open width", []measure.Quantity{measure.QOpenWidth, measure.QLeafWidth}, func(b measure.Best) measure.Estimate { return b.OpenWidth }},
+	{"Leaf thickness", []measure.Quantity{measure.QThickness}, func(b measure.Best) measure.Estimate { return b.Thickness }},
+	{"Corner radius, leaf 1", []measure.Quantity{measure.QCornerRadius, measure.QCornerDiameter}, func(b measure.Best) measure.Estimate { return leafOf(b, 0).CornerRadius }},
+	{"Corner radius, leaf 2", nil, func(b measure.Best) measure.Estimate { return leafOf(b, 1).CornerRadius }},
+	{"Barrel", []measure.Quantity{measure.QBarrelDiameter}, func(b measure.Best) measure.Estimate { return b.BarrelDiameter }},
+}
+
+func leafOf(b measure.Best, n int) measure.Leaf {
+	if n < len(b.Leaves) {
+		return b.Leaves[n]
+	}
+	return measure.Leaf{}
+}
+
+// newReviewPage builds the page, for the first showing and for the one after an act that
+// could not be done alike.
+func (s *server) newReviewPage(r *http.Request, d quote.Dossier, typed act, failed string, failure error) page {
+	q := d.Inquiry
+	v := reviewView{Dossier: d, State: counterWords[q.Status], Whose: turnWords[q.Status.Turn()], Age: s.Now().Sub(q.Created),
+		Door: doorRead(q.Door), Typed: typed, Failed: failed, Acts: actsFrom(q.Status), Letters: d.Letters}
+	if failure != nil {
+		v.Failure = s.told(r, failure).detail
+	}
+	v.photos(d)
+	if p := d.Proposal; p != nil {
+		v.proposal(p, typed)
+	}
+	v.Retake, v.Ask = s.firstWords(v, d)
+	if len(d.Quotes) > 0 {
+		v.Quote = &d.Quotes[0]
+	}
+	if v.Acts["approve"] {
+		if a, err := s.approval(typed, d); err != nil {
+			v.PreviewError = asFault(err).detail
+		} else if price, err := s.desk.Price(r.Context(), q.ID, a); err != nil {
+			v.PreviewError = s.told(r, err).detail
+		} else {
+			v.Preview = &price
+			v.Typed.Count = a.Count
+			v.Typed.StockNumber = a.StockNumber
+			v.Other = a.StockNumber
+			for i := range v.Fits {
+				v.Fits[i].Chosen = v.Fits[i].Item.StockNumber == a.StockNumber
+				if v.Fits[i].Chosen {
+					v.Other = ""
+				}
+			}
+		}
+	}
+	return page{Title: fmt.Sprintf("Inquiry %d: %s", q.ID, v.State), Here: "inquiries", Wide: true, Body: v}
+}
+
+func actsFrom(s quote.Status) map[string]bool {
+	by := quote.ByCounter
+	return map[string]bool{
+		"approve":   quote.May(s, quote.Approved, by),
+		"ask-photo": quote.May(s, quote.NeedsPhoto, by),
+		"ask":       quote.May(s, quote.NeedsAnswer, by),
+		"decline":   quote.May(s, quote.Declined, by),
+		"withdraw":  quote.May(s, quote.Withdrawn, by),
+		"decide":    quote.May(s, quote.Won, by),
+		"measure":   quote.May(s, quote.Measuring, by),
+		"note":      true,
+	}
+}
+
+func (v *reviewView) photos(d quote.Dossier) {
+	for _, p := range d.Inquiry.Photos {
+		one := reviewPhoto{Photo: p}
+		for _, f := range d.Findings {
+			if f.PhotoN == p.N {
+				one.Looked, one.Result = true, f.Result
+				one.Measured = f.Result.Status == measure.Measured
+				for _, reason := range f.Result.RetakeReasons {
+					one.Reasons = append(one.Reasons, counterReason(reason))
+				}
+			}
+		}
+		v.Photos = append(v.Photos, one)
+	}
+}
+
+func (v *reviewView) proposal(p *quote.Proposal, typed act) {
+	var seen []measure.Best
+	for _, one := range v.Photos {
+		if one.Measured && one.Result.Hinge != nil {
+			v.Columns = append(v.Columns, fmt.Sprintf("Photo %d", one.N))
+			seen = append(seen, measure.Best{Hinge: *one.Result.Hinge})
+		}
+	}
+	for _, of := range sizesShown {
+		row := sizeRow{Name: of.name, Best: of.of(p.Best)}
+		some := row.Best.Known()
+		for _, b := range seen {
+			row.Photos = append(row.Photos, of.of(b))
+			some = some || of.of(b).Known()
+		}
+		for _, t := range p.Readings.Readings {
+			for _, quantity := range of.typed {
+				if t.Quantity == quantity {
+					row.Typed = append(row.Typed, typedWords(t, quantity != of.typed[0]))
+					some = true
+				}
+			}
+		}
+		if some {
+			v.Sizes = append(v.Sizes, row)
+		}
+	}
+	b := p.Best
+	if b.Height.Known() {
+		v.Facts = []factRow{
+			{"Trade size", size(b.Nominal.Size)}, {"Corners", cornerFacts(b)}, {"Holes", holeFacts(b)},
+			{"Knuckles", number(b.Knuckles)}, {"Bearing", bearingWords[b.Bearing]}, {"Finish, from its colour", b.FinishHint},
+		}
+		if b.Nominal.Size != "" {
+			v.Facts[0].Value += " (" + percent(b.Nominal.P) + ")"
+		}
+	}
+	for l, leaf := range b.Leaves {
+		for h, hole := range leaf.Holes {
+			v.HoleRows = append(v.HoleRows, holeRow{l + 1, h + 1, hole})
+		}
+	}
+	for _, t := range b.Trace {
+		v.Trace = append(v.Trace, traceRow{t, keyWords(t.Quantity)})
+	}
+	v.Unread = p.Readings.Unread
+	for _, st := range p.Readings.Statements {
+		v.Said = append(v.Said, strings.ReplaceAll(st.Kind, "_", " ")+": "+strings.ReplaceAll(st.Value, "_", " "))
+	}
+	for _, dis := range b.Disagreements {
+		v.Slips = append(v.Slips, slipView{dis, slipName(dis), quantityWords[dis.Quantity]})
+	}
+	for n, f := range p.Fits {
+		one := fitView{Fit: f, N: n + 1, Chosen: n == 0, Drawing: fitDrawing(p.Best, f)}
+		for _, h := range f.Holes {
+			if h.Fate == catalog.HoleLands {
+				one.Lands++
+			}
+		}
+		if price, err := f.Item.PriceAt(max(1, p.Count)); err == nil {
+			one.Each = money(price)
+		}
+		v.Fits = append(v.Fits, one)
+	}
+	v.Topics = byTopic(p.Advice)
+}
+
+func typedWords(t measure.Reading, named bool) string {
+	text := "“" + t.Text + "”"
+	if t.Value != nil {
+		text += fmt.Sprintf(" = %s", mm(*t.Value))
+	}
+	if named {
+		text += " (" + quantityWords[t.Quantity] + ")"
+	}
+	return text
+}
+
+func number(n int) string {
+	if n == 0 {
+		return "not clear"
+	}
+	return strconv.Itoa(n)
+}
+
+func cornerFacts(b measure.Best) string {
+	var each []string
+	for _, l := range b.Leaves {
+		each = append(each, cornerWords[l.Corners])
+	}
+	if len(each) == 2 && each[0] == each[1] {
+		return each[0]
+	}
+	return strings.Join(each, "; ")
+}
+
+func holeFacts(b measure.Best) string {
+	var each []string
+	for _, l := range b.Leaves {
+		each = append(each, strconv.Itoa(len(l.Holes)))
+	}
+	return strings.Join(each, " + ") + ", " + patternWords[b.Pattern]
+}
+
+// keyWords turns "leaf.0.hole.2.from_edge" into "leaf 1, hole 3, from edge".
+func keyWords(k measure.Key) string {
+	parts := strings.Split(string(k), ".")
+	var out []string
+	for i := 0; i < len(parts); i++ {
+		word := strings.ReplaceAll(parts[i], "_", " ")
+		if i+1 < len(parts) {
+			if n, err := strconv.Atoi(parts[i+1]); err == nil {
+				word += " " + strconv.Itoa(n+1)
+				i++
+			}
+		}
+		out = append(out, word)
+	}
+	return strings.Join(out, ", ")
+}
+
+// firstWords are what the counter's requests start with; it may change them.
+func (s *server) firstWords(v reviewView, d quote.Dossier) (retake, ask string) {
+	var advice []string
+	seen := map[string]bool{}
+	for _, p := range s.newOwnView(d, "").Photos {
+		for _, a := range p.Advice {
+			if !seen[a] {
+				seen[a] = true
+				advice = append(advice, a)
+			}
+		}
+	}
+	retake = strings.Join(advice, " ")
+	if p := d.Proposal; p != nil && p.Question != nil {
+		ask = p.Question.Text
+	}
+	return retake, ask
+}
+
+var doneWords = map[string]string{
+	"approve": "Approved. The quote is on its way to the customer.", "ask-photo": "The customer was asked for another photo.",
+	"ask": "The question is on its way to the customer.", "decline": "Declined. The customer gets your reason.",
+	"withdraw": "Closed as withdrawn.", "won": "Noted as taken.", "lost": "Noted as not taken.", "note": "Note added.",
+	"accept": "Suggestion accepted. The sizes are being worked out again.", "overrule": "Suggestion overruled. The sizes are being worked out again.",
+	"add": "Added. The sizes are being worked out again.",
+}
+
+func (s *server) reviewPage(w http.ResponseWriter, r *http.Request) error {
+	d, err := s.dossier(r)
+	if err != nil {
+		return err
+	}
+	v := r.URL.Query()
+	typed := act{StockNumber: v.Get("stock_number")}
+	p := s.newReviewPage(r, d, typed, "", nil)
+	p.Notice = doneWords[v.Get("done")]
+	return s.render(w, r, http.StatusOK, "review", p)
+}
+
+// reviewSubmit does one act of the counter.
+func (s *server) reviewSubmit(w http.ResponseWriter, r *http.Request) error {
+	d, err := s.dossier(r)
+	if err != nil {
+		return err
+	}
+	r.Body = http.MaxBytesReader(w, r.Body, 1<<20)
+	if err := r.ParseForm(); err != nil {
+		return unreadable(err)
+	}
+	f := r.PostForm
+	a := act{StockNumber: f.Get("stock_number"), Each: f.Get("each"), Message: strings.TrimSpace(f.Get("message")), Slip: f.Get("slip")}
+	what := f.Get("act")
+	a.Version, _ = strconv.Atoi(f.Get("version")) // 0 is stale, and says so
+	if other := strings.TrimSpace(f.Get("other_stock_number")); other != "" {
+		a.StockNumber = other
+	}
+	if t := strings.TrimSpace(f.Get("count")); t != "" {
+		if a.Count, err = strconv.Atoi(t); err != nil || a.Count < 1 {
+			a.Count = 0
+			return s.reviewAgain(w, r, d, a, what, badField("count", "“"+t+"” is not a number of hinges. Write a whole number from 1."))
+		}
+	}
+	if what == "price" {
+		return s.render(w, r, http.StatusOK, "review", s.newReviewPage(r, d, a, "", nil))
+	}
+	if err := s.do(r, d.Inquiry.ID, what, a); err != nil {
+		return s.reviewAgain(w, r, d, a, what, err)
+	}
+	http.Redirect(w, r, fmt.Sprintf("/counter/inquiries/%d?done=%s", d.Inquiry.ID, what), http.StatusSeeOther)
+	return nil
+}
+
+// reviewAgain shows the inquiry as it stands now, with what was typed and why it was refused.
+func (s *server) reviewAgain(w http.ResponseWriter, r *http.Request, d quote.Dossier, a act, what string, err error) error {
+	if fresh, e := s.desk.Dossier(r.Context(), d.Inquiry.ID); e == nil {
+		d = fresh
+	}
+	told := s.told(r, err)
+	setFaultHeaders(w, told)
+	return s.render(w, r, told.status, "review", s.newReviewPage(r, d, a, what, told))
+}
+
+func (s *server) do(r *http.Request, id quote.ID, what string, a act) error {
+	ctx, who := r.Context(), s.who(r)
+	needs := func(text string) error {
+		if a.Message == "" {
+			return badField("message", text)
+		}
+		return nil
+	}
+	switch what {
+	case "approve":
+		return s.approve(r, id, who, a)
+	case "ask-photo":
+		return s.desk.AskPhoto(ctx, id, a.Version, who, a.Message)
+	case "ask":
+		if err := needs("Write the question."); err != nil {
+			return err
+		}
+		return s.desk.AskQuestion(ctx, id, a.Version, who, a.Message)
+	case "decline":
+		if err := needs("Write why; the customer reads it."); err != nil {
+			return err
+		}
+		return s.desk.Decline(ctx, id, a.Version, who, a.Message)
+	case "withdraw":
+		return s.desk.Withdraw(ctx, id, quote.ByCounter, who)
+	case "won", "lost":
+		return s.desk.Decide(ctx, id, quote.ByCounter, who, what == "won", a.Message)
+	case "accept", "overrule":
+		return s.desk.Overrule(ctx, id, a.Version, who, a.Slip, what == "overrule")
+	case "note":
+		if err := needs("Write the note."); err != nil {
+			return err
+		}
+		return s.desk.Note(ctx, id, who, a.Message)
+	case "add":
+		if err := needs("Write what the customer told you."); err != nil {
+			return err
+		}
+		_, err := s.desk.Add(ctx, id, quote.ByCounter, who, nil, a.Message, "")
+		return err
+	}
+	return badField("act", "There is no such step.")
+}
+
+func (s *server) counterPhoto(w http.ResponseWriter, r *http.Request) error {
+	d, err := s.dossier(r)
+	if err != nil {
+		return err
+	}
+	return s.sendPhoto(w, r, d)
+}

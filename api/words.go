@@ -1,0 +1,64 @@
+package api
+
+import (
+	"leafgauge/measure"
+	"leafgauge/quote"
+)
+
+// stateWords says a status to the customer: where things stand and what comes next.
+type stateWords struct{ Now, Next string }
+
+var customerWords = map[quote.Status]stateWords{
+	quote.Received:    {"We have your question", "Your photos are waiting to be measured. That takes about a minute."},
+	quote.Measuring:   {"We are measuring your photos", "That takes about a minute."},
+	quote.NeedsPhoto:  {"We need one more photo", "Your question stays open. Take the photo again as described, and add it below."},
+	quote.NeedsAnswer: {"One question before we can be sure", "Your answer decides between hinges that look alike."},
+	quote.Ready:       {"The counter is checking the match", "Somebody looks at every match before it goes out. You will get a quote by e-mail and on this page."},
+	quote.Approved:    {"Your quote is being made out", "It will be here and in your e-mail in a moment."},
+	quote.Quoted:      {"Here is your quote", "Take it or leave it; both help us to close your question."},
+	quote.Won:         {"You took the quote", "The counter has been told. Thank you."},
+	quote.Lost:        {"You did not take the quote", "Nothing more will happen. You are welcome to ask again."},
+	quote.Declined:    {"We cannot supply this one", "The reason is below."},
+	quote.Withdrawn:   {"This question is closed", "Nothing more will happen. You are welcome to ask again."},
+	quote.Stuck:       {"Somebody at the counter is looking at it", "Our measuring could not handle this one by itself, so a person does it."},
+}
+
+// counterWords says a status to the counter in two or three words.
+var counterWords = map[quote.Status]string{
+	quote.Received: "Just in", quote.Measuring: "Being measured", quote.NeedsPhoto: "Waits for a photo",
+	quote.NeedsAnswer: "Waits for an answer", quote.Ready: "To check", quote.Approved: "Quote going out",
+	quote.Quoted: "Quoted", quote.Won: "Taken", quote.Lost: "Not taken", quote.Declined: "Declined",
+	quote.Withdrawn: "Withdrawn", quote.Stuck: "Needs a person",
+}
+
+// turnWords says whose move it is.
+var turnWords = map[quote.Role]string{quote.ByCustomer: "Customer", quote.ByCounter: "Counter", quote.ByProgram: "Program"}
+
+// retakeWords says what to do about each reason, to someone with a phone in hand.
+var retakeWords = map[measure.Reason]string{
+	measure.Unreadable:    "We could not make out enough in the picture. Take it again in daylight, from straight above.",
+	measure.TooSmall:      "Go closer: hinge and card together should fill most of the picture.",
+	measure.TooDark:       "Use more light. Lay the hinge by a window and switch the flash off.",
+	measure.Glare:         "A reflection hides an edge. Turn the hinge or shade the lamp, and switch the flash off.",
+	measure.Blurred:       "The picture is blurred. Rest your elbows, tap the hinge to focus, and hold still.",
+	measure.CardMissing:   "We could not find a card. Lay a bank, library or loyalty card flat beside the hinge, not touching it.",
+	measure.CardCutOff:    "Part of the card is outside the picture. All four of its corners must be in it.",
+	measure.CardWrongSize: "The card in the picture does not have the size of a bank card. A business card will not do: use a bank, library or driver's licence card.",
+	measure.HingeMissing:  "We could not find a hinge. Lay it open and flat, screw holes up, beside the card.",
+	measure.HingeCutOff:   "Part of the hinge is outside the picture. The whole hinge must be in it, with some table around it.",
+	measure.HingeCovered:  "Something covers part of the hinge. Take fingers, screws and the card off it.",
+	measure.SeveralHinges: "There is more than one hinge in the picture. Leave only the one to be matched.",
+}
+
+var cornerWords = map[measure.Corners]string{
+	measure.CornersSquare: "square", measure.CornersQuarter: "¼ in radius", measure.CornersFiveEighths: "⅝ in radius",
+	measure.CornersOther: "another radius", measure.CornersMixed: "two different corners", measure.CornersNotDecidable: "not clear",
+}
+
+var bearingWords = map[measure.Bearing]string{
+	measure.BallBearing: "ball bearing", measure.PlainBearing: "plain", measure.BearingUnknown: "not clear", "": "not clear",
+}
+
+var patternWords = map[measure.Pattern]string{
+	measure.PatternArc: "in an arc", measure.PatternStaggered: "staggered", measure.PatternOther: "another arrangement", "": "not clear",
+}

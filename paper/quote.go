@@ -1,0 +1,230 @@
+// Package paper makes a quote into one page of PDF: verdict, shop drawing of old against
+// new, prices, work and cautions. It writes bytes only; it opens no file and reads no clock.
+package paper
+
+import (
+	"bytes"
+	"fmt"
+	"strings"
+
+	"leafgauge/measure"
+	"leafgauge/quote"
+
+	"codeberg.org/go-pdf/fpdf"
+	"github.com/bojanz/currency"
+	"golang.org/x/image/font/gofont/gobold"
+	"golang.org/x/image/font/gofont/goregular"
+)
+
+// A4 portrait, in millimetres.
+const (
+	pageWidth  = 210.0
+	margin     = 18.0
+	textWidth  = pageWidth - 2*margin
+	textBottom = 297 - margin
+)
+
+// ink is a shade of grey: 0 black, 255 white.
+type ink int
+
+const (
+	black ink = 25
+	grey  ink = 95
+	light ink = 150
+)
+
+// PDF returns q as a PDF of one page; very long lists run on to a second. The same quote
+// gives the same bytes.
+func PDF(q quote.Quote, terms quote.Terms) ([]byte, error) {
+	p := newSheet(q, terms)
+	p.head(q, terms)
+	p.verdict(q)
+	p.drawing(q)
+	p.prices(q)
+	p.list("Work that is left", q.Fit.Work)
+	p.list("Please note", append(append([]string{}, q.Fit.Warnings...), q.Notes...))
+	p.list("Cautions", q.Cautions)
+	var b bytes.Buffer
+	if err := p.pdf.Output(&b); err != nil {
+		return nil, fmt.Errorf("paper: quote %s: %w", q.Number, err)
+	}
+	return b.Bytes(), nil
+}
+
+// A sheet is a PDF being written from top to bottom.
+type sheet struct{ pdf *fpdf.Fpdf }
+
+func newSheet(q quote.Quote, terms quote.Terms) *sheet {
+	pdf := fpdf.New("P", "mm", "A4", "")
+	// The fonts have every fraction of an inch and every European letter.
+	pdf.AddUTF8FontFromBytes("go", "", goregular.TTF)
+	pdf.AddUTF8FontFromBytes("go", "B", gobold.TTF)
+	pdf.SetCreationDate(q.Made)
+	pdf.SetModificationDate(q.Made)
+	pdf.SetCatalogSort(true)
+	pdf.SetTitle("Quote "+q.Number, true)
+	pdf.SetAuthor(terms.Shop, true)
+	pdf.SetLang("en")
+	pdf.SetMargins(margin, margin, margin)
+	pdf.SetAutoPageBreak(true, margin)
+	pdf.AddPage()
+	return &sheet{pdf}
+}
+
+func (p *sheet) font(style string, points float64, shade ink) {
+	p.pdf.SetFont("go", style, points)
+	p.pdf.SetTextColor(int(shade), int(shade), int(shade))
+}
+
+// para writes text over the whole width; line is its line height in millimetres.
+func (p *sheet) para(text string, line float64) {
+	p.pdf.MultiCell(textWidth, line, plain(text), "", "L", false)
+}
+
+func (p *sheet) head(q quote.Quote, terms quote.Terms) {
+	p.font("B", 15, black)
+	p.pdf.CellFormat(textWidth*0.6, 8, plain(terms.Shop), "", 0, "L", false, 0, "")
+	p.font("", 9.5, grey)
+	p.pdf.CellFormat(textWidth*0.4, 8, "Quote "+plain(q.Number), "", 1, "R", false, 0, "")
+	p.pdf.CellFormat(textWidth, 5, fmt.Sprintf("%s · good until %s", q.Made.Format("2 January 2006"), q.Valid.Format("2 January 2006")), "", 1, "R", false, 0, "")
+	p.rule(2)
+}
+
+func (p *sheet) rule(gap float64) {
+	y := p.pdf.GetY() + gap
+	p.pdf.SetDrawColor(int(light), int(light), int(light))
+	p.pdf.SetLineWidth(0.2)
+	p.pdf.Line(margin, y, pageWidth-margin, y)
+	p.pdf.SetY(y + gap + 1)
+}
+
+func (p *sheet) verdict(q quote.Quote) {
+	p.font("B", 12.5, black)
+	p.para(VerdictSentence(q), 6.2)
+	p.font("", 9.5, grey)
+	item := q.Fit.Item
+	var is []string
+	for _, s := range []string{item.Name, strings.TrimSpace(item.Finish + " " + item.FinishNo), item.Screw} {
+		if s != "" {
+			is = append(is, s)
+		}
+	}
+	p.para(item.StockNumber+": "+strings.Join(is, ", "), 5)
+	if q.Message != "" {
+		p.pdf.Ln(1.5)
+		p.font("", 10, black)
+		p.para(q.Message, 5)
+	}
+	p.pdf.Ln(2)
+}
+
+// VerdictSentence says in one sentence how the new hinge sits where the old one was.
+func VerdictSentence(q quote.Quote) string {
+	switch v := q.Fit.Verdict; v {
+	case "":
+		return "A hinge for your door."
+	case "drops in":
+		return "This hinge drops in: same cut-out, same screw holes."
+	case "same cut-out, new screw holes":
+		return "This hinge fits the old cut-out; it needs new screw holes."
+	case "cut-out needs work":
+		return "This hinge fits once the cut-out has been worked."
+	case "leaves a gap":
+		return "This hinge leaves a gap in the old cut-out."
+	default:
+		return "How this hinge sits: " + string(v) + "."
+	}
+}
+
+func (p *sheet) prices(q quote.Quote) {
+	p.font("", 9, grey)
+	row := func(style string, shade ink, cells ...string) {
+		p.font(style, 9.5, shade)
+		widths := []float64{textWidth - 70, 14, 28, 28}
+		for i, c := range cells {
+			align := "R"
+			if i == 0 {
+				align = "L"
+				if p.pdf.GetStringWidth(c) > widths[0]-2 {
+					c = p.pdf.SplitText(c, widths[0]-4)[0] + "…"
+				}
+			}
+			p.pdf.CellFormat(widths[i], 5.4, c, "", 0, align, false, 0, "")
+		}
+		p.pdf.Ln(5.4)
+	}
+	row("", grey, "Hinge", "Count", "Each", "Sum")
+	for _, l := range q.Lines {
+		name := l.Text
+		if l.StockNumber != "" && !strings.Contains(name, l.StockNumber) {
+			name = l.StockNumber + "  " + name
+		}
+		row("", black, plain(name), fmt.Sprint(l.Count), money(l.Each), money(l.Sum))
+	}
+	if q.TaxRate != "" && !q.Tax.IsZero() {
+		row("", grey, "Before tax", "", "", money(q.Net))
+		row("", grey, "Tax "+q.TaxRate+" %", "", "", money(q.Tax))
+	}
+	row("B", black, "To pay", "", "", money(q.Total))
+	p.pdf.Ln(1.5)
+}
+
+func (p *sheet) list(title string, lines []string) {
+	if len(lines) == 0 {
+		return
+	}
+	if p.pdf.GetY() > textBottom-12 {
+		p.pdf.AddPage()
+	}
+	p.font("B", 9.5, black)
+	p.pdf.CellFormat(textWidth, 5.2, title, "", 1, "L", false, 0, "")
+	p.font("", 8.8, black)
+	for _, l := range lines {
+		p.pdf.CellFormat(4, 4.3, "–", "", 0, "L", false, 0, "")
+		p.pdf.MultiCell(textWidth-4, 4.3, plain(title1(l)), "", "L", false)
+	}
+	p.pdf.Ln(1.4)
+}
+
+func title1(s string) string {
+	if s == "" {
+		return s
+	}
+	r := []rune(s)
+	return strings.ToUpper(string(r[0])) + string(r[1:])
+}
+
+// plain keeps a text to what the page's font can show: control characters become spaces,
+// and letters outside the Basic Multilingual Plane, which fpdf cannot place, a box.
+func plain(s string) string {
+	return strings.Map(func(r rune) rune {
+		switch {
+		case r == '\n':
+			return r
+		case r < 32 || r == 127:
+			return ' '
+		case r > 0xffff:
+			return '□'
+		}
+		return r
+	}, strings.ToValidUTF8(s, "□"))
+}
+
+func money(a currency.Amount) string {
+	f := currency.NewFormatter(currency.NewLocale("en"))
+	f.MinDigits = currency.DefaultDigits
+	return plain(f.Format(a))
+}
+
+var vulgar = strings.NewReplacer(" 1/2", "½", " 1/4", "¼", " 3/4", "¾", " 1/8", "⅛", " 3/8", "⅜", " 5/8", "⅝", " 7/8", "⅞")
+
+// sizeText letters a dimension as a shop drawing does: ‘3½ in (88.9)’, inches to a
+// sixteenth only where the length lies on one.
+func sizeText(l measure.Length) string {
+	exact := l.Inches() * 16
+	near := float64(int(exact + 0.5))
+	if d := exact - near; d < 0.03 && d > -0.03 {
+		return fmt.Sprintf("%s in (%.1f mm)", strings.TrimSpace(vulgar.Replace(" "+l.Fraction(16))), l.MM())
+	}
+	return fmt.Sprintf("%.3f in (%.1f mm)", l.Inches(), l.MM())
+}
