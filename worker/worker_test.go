@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"leafgauge/intake"
+	"leafgauge/internal/testservers"
 	"leafgauge/measure"
 	"leafgauge/quote"
 
@@ -306,6 +307,8 @@ func TestMeasurer(t *testing.T) {
 		id := desk.receive("0.086 thick", p)
 		require.NoError(t, m.handle(t.Context(), task(id, 1)))
 		require.Equal(t, 26.0, got.Focal35mm)
+		require.InDelta(t, 0.086*25.4, got.Thickness.Value.MM(), 1e-9)
+		require.True(t, got.Thickness.Known())
 	})
 	t.Run("a photo that cannot be decoded is an answer", func(t *testing.T) {
 		desk, m := setup(t)
@@ -392,5 +395,5 @@ func localRedis(t *testing.T) string {
 
 // redisURLs are the kinds of Redis that the queue is tested on.
 func redisURLs(t *testing.T) map[string]string {
-	return map[string]string{"in-process": localRedis(t)}
+	return map[string]string{"in-process": localRedis(t), "Redis": testservers.Redis(t)}
 }
