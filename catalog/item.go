@@ -88,3 +88,12 @@ func nearEighth(l measure.Length) bool {
 	e := l.Inches() * 8
 	return math.Abs(e-math.Round(e))*measure.Inch.MM()/8 < 0.1
 }
+
+// CornerText says how the corners of a leaf pair are made: "square", "1/4 in radius",
+// "1/4 in radius and square".
+func CornerText(r [2]measure.Length) string {
+	if r[0] == r[1] {
+		return cornerWords(r[0])
+	}
+	return cornerWords(r[0]) + " and " + cornerWords(r[1])
+}

@@ -583,6 +583,9 @@ func blank(cells []string) bool {
 // fieldOf finds the field that a heading means.
 func (l *listReader) fieldOf(heading string) (f *field, unit string) {
 	words, unit := plainHeading(heading)
+	if plainWords(heading) == "sold in" { // no inches
+		words, unit = "sold in", unitNone
+	}
 	if to, ok := l.opt.Mapping[strings.TrimSpace(heading)]; ok {
 		if to == "" {
 			return nil, unit // passed over on purpose

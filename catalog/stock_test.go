@@ -40,3 +40,13 @@ func TestDemoStockReadsWithoutErrors(t *testing.T) {
 		}
 	}
 }
+
+func TestSoldInIsNoInchColumn(t *testing.T) {
+	two := 0
+	for _, i := range demoStock(t) {
+		if i.SoldIn == 2 {
+			two++
+		}
+	}
+	require.Positive(t, two)
+}
