@@ -41,6 +41,7 @@ type streams struct {
 
 // cli has one field a subcommand; each lives in the file of its name.
 type cli struct {
+	Serve    serveCmd    `cmd:"" help:"Run API, pages, mail and workers."`
 	Measure  measureCmd  `cmd:"" help:"Measure a hinge from a photo."`
 	Readings readingsCmd `cmd:"" help:"Read sizes out of typed text."`
 }
