@@ -243,8 +243,8 @@ func (d *Desk) move(c *Change, to Status, by Role, who, what, text string) error
 		return fmt.Errorf("inquiry %d from %s to %s by %s: %w", c.Inquiry.ID, from, to, by, ErrMove)
 	}
 	c.Inquiry.Status = to
-	if (from == Received || from == Measuring) && to != Measuring && to != Received {
-		c.Settled = c.Inquiry.Revision
+	if to != Measuring && to != Received {
+		c.Settled = c.Inquiry.Revision // what was still to be measured, is no more
 	}
 	if by == ByCounter {
 		c.Inquiry.Unread = false

@@ -251,19 +251,23 @@ func (d *Desk) Overrule(ctx context.Context, id ID, version int, who, slip strin
 	return err
 }
 
-// Note writes a remark into the timeline. It also says that somebody has read what the
-// customer wrote; text may be empty for that alone.
+// Note writes a remark into the timeline. Where who is a person, it also says that what the
+// customer wrote has been read; text may be empty for that alone.
 func (d *Desk) Note(ctx context.Context, id ID, who, text string) error {
 	text = strings.TrimSpace(text)
 	_, err := d.change(ctx, id, func(do Dossier, c *Change) error {
-		what := "note"
-		if text == "" {
-			if !do.Inquiry.Unread {
-				return errNothing
-			}
-			what = "read"
+		switch {
+		case who == "" && text == "", text == "" && !do.Inquiry.Unread:
+			return errNothing
+		case who == "":
+			note(c, ByProgram, "", "note", text)
+			return nil
 		}
 		c.Inquiry.Unread = false
+		what := "note"
+		if text == "" {
+			what = "read"
+		}
 		note(c, ByCounter, who, what, text)
 		return nil
 	})
