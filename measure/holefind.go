@@ -1,0 +1,616 @@
+package measure
+
+import (
+	"math"
+	"slices"
+)
+
+// findHoles finds and measures every screw hole of each leaf, in order of fromEnd. The
+// camera is taken as known, the faces as known to about a millimetre; uncertainties hold for
+// the given camera and faces.
+//
+// One hinge takes one size of screw, so that the size seen best over all holes says where to
+// look for the rim and the bore of each; and a leaf's pattern usually repeats end for end and
+// on the other leaf, so that a hole is looked for at the places that mirror those found. What
+// is reported of each hole is its own measurement.
+func findHoles(f *frame, cam *camera, faces []leafFace) [][]holeFit {
+	views := make([]*faceView, len(faces))
+	cands := make([][]holeSeen, len(faces))
+	for i, face := range faces {
+		w := newFaceView(f, cam, face)
+		views[i] = w
+		m := w.newFaceMap()
+		if m == nil {
+			continue
+		}
+		for _, p := range w.centres(m) {
+			if c := w.inspect(m, p); c.rimSeen >= seenFew && c.boreSeen >= seenFew {
+				cands[i] = append(cands[i], w.settleRim(c.holeShape, 0.4))
+			}
+		}
+	}
+	rim := commonRim(cands)
+	if rim == 0 {
+		return make([][]holeFit, len(faces))
+	}
+	found := make([][]holeSeen, len(faces))
+	doubtful := make([][]holeSeen, len(faces))
+	for i, w := range views {
+		for _, c := range cands[i] {
+			if math.Abs(c.rim-rim) > 0.15 {
+				c.rim = rim
+				c = w.settleRim(c.holeShape, 0.2)
+			}
+			switch {
+			case c.rimSeen >= seenAlone:
+				found[i] = append(found[i], c)
+			case c.rimSeen >= seenMirrored:
+				doubtful[i] = append(doubtful[i], c)
+			}
+		}
+		found[i] = apart(found[i])
+	}
+	for i, w := range views {
+		for _, p := range mirrored(faces, found, i) {
+			c := w.settleRim(holeShape{u: p.u, v: p.v, rim: rim}, 0.2)
+			for _, d := range doubtful[i] {
+				if math.Hypot(d.u-p.u, d.v-p.v) < rim && d.rimSeen > c.rimSeen {
+					c = d
+				}
+			}
+			if c.rimSeen >= seenMirrored {
+				found[i] = apart(append(found[i], c))
+			}
+		}
+	}
+	settleBores(views, found)
+	fits := make([][]holeFit, len(faces))
+	for i, w := range views {
+		slices.SortFunc(found[i], func(a, b holeSeen) int { return cmpFloat(a.v, b.v) })
+		for _, c := range found[i] {
+			fits[i] = append(fits[i], w.refine(c.holeShape).fit())
+		}
+	}
+	return fits
+}
+
+// refineHoles measures holes again that findHoles found, with a better camera or better faces.
+func refineHoles(f *frame, cam *camera, faces []leafFace, holes [][]holeFit) [][]holeFit {
+	again := make([][]holeFit, len(faces))
+	for i, face := range faces {
+		w := newFaceView(f, cam, face)
+		for _, h := range holes[i] {
+			s := holeShape{u: h.fromEdge, v: h.fromEnd, rim: h.rim / 2, bore: h.bore / 2}
+			s.depth = s.depthExpected(w.thickness)
+			again[i] = append(again[i], w.refine(s).fit())
+		}
+	}
+	return again
+}
+
+// Shares of a circle that must show an edge: seenFew for a candidate on the coarse map,
+// seenAlone for a rim, seenMirrored for one that mirrors a hole already found. Circles laid
+// by chance through rust or along a reflection show one over a third to three quarters of
+// their length.
+const (
+	seenFew      = 0.35
+	seenMirrored = 0.6
+	seenAlone    = 0.82
+)
+
+// commonRim is the rim radius that most of what is seen agrees on, to about 7 %; 0 for none.
+func commonRim(cands [][]holeSeen) float64 {
+	var best, most float64
+	for _, leaf := range cands {
+		for _, c := range leaf {
+			var sum, weight float64
+			for _, other := range cands {
+				for _, o := range other {
+					if math.Abs(o.rim-c.rim) < 0.3 {
+						t := o.rimSeen * o.rimSeen * o.rimSeen * o.rimSeen
+						sum, weight = sum+t*o.rim, weight+t
+					}
+				}
+			}
+			if weight > most {
+				best, most = sum/weight, weight
+			}
+		}
+	}
+	return best
+}
+
+// apart drops the less well seen of holes that overlap.
+func apart(holes []holeSeen) []holeSeen {
+	slices.SortStableFunc(holes, func(a, b holeSeen) int { return cmpFloat(b.rimSeen, a.rimSeen) })
+	var kept []holeSeen
+	for _, h := range holes {
+		if !slices.ContainsFunc(kept, func(k holeSeen) bool { return math.Hypot(h.u-k.u, h.v-k.v) < h.rim+k.rim }) {
+			kept = append(kept, h)
+		}
+	}
+	return kept
+}
+
+// mirrored lists the places on leaf i where the holes found would be mirrored, end for end
+// or from the other leaf, and where none has been found.
+func mirrored(faces []leafFace, found [][]holeSeen, i int) (places []voted) {
+	for j := range found {
+		for _, h := range found[j] {
+			for _, v := range [2]float64{h.v, faces[i].height - h.v} {
+				near := func(k holeSeen) bool { return math.Hypot(h.u-k.u, v-k.v) < h.rim+k.rim }
+				if !slices.ContainsFunc(found[i], near) {
+					places = append(places, voted{u: h.u, v: v})
+				}
+			}
+		}
+	}
+	return places
+}
+
+func (h holeSeen) fit() holeFit {
+	return holeFit{
+		fromEdge: h.u, fromEnd: h.v, sigmaPlace: math.Max(h.sigma[0], h.sigma[1]),
+		rim: 2 * h.rim, sigmaRim: 2 * h.sigma[2],
+		bore: 2 * h.bore, sigmaBore: 2 * h.sigma[3],
+	}
+}
+
+// settleRim moves a candidate onto the strongest circle near it, its radius within reach, and
+// says on how much of its length it is seen.
+func (w *faceView) settleRim(h holeShape, reach float64) holeSeen {
+	ppm := w.scale(h.u, h.v)
+	width := math.Max(0.35, 2/ppm)
+	g := w.ring(h.u, h.v, math.Max(h.rim-reach-0.7-width, 0.3), h.rim+reach+0.7+width)
+	e := g.gains(width)
+	h.u, h.v, h.rim = g.strongest(e, h.rim-reach, h.rim+reach, 0.5)
+	return holeSeen{holeShape: h, rimSeen: g.hits(e, h.u, h.v, h.rim, 0.1+1/ppm)}
+}
+
+// settleBores finds the bores about the axes of the rims found: first the radius that all
+// holes together show best, then that of each hole near it.
+func settleBores(views []*faceView, found [][]holeSeen) {
+	const step, near = 0.05, 0.25
+	type bore struct {
+		sums []float64
+		ring *ring
+		gain []float64
+	}
+	bores := make([][]bore, len(found))
+	var total [int((boreMax-boreMin)/2/step) + 2]float64
+	for i, w := range views {
+		for _, c := range found[i] {
+			ppm := w.scale(c.u, c.v)
+			reach := c.rim / countersinkTan
+			bu, bv, _ := w.thrown(c.u, c.v, math.Min(w.thickness, reach-boreMin/2/countersinkTan)/2)
+			g := w.ring(bu, bv, 0.1, c.rim+0.3)
+			e := g.gains(math.Max(0.3, 3/ppm))
+			b := bore{make([]float64, len(total)), g, e}
+			for k := range total {
+				h := c.holeShape
+				h.bore = boreMin/2 + float64(k)*step
+				// The countersink leaves the leaf before it narrows to less than this.
+				if h.bore > h.rim-coneMin || h.bore < h.rim-(w.thickness+thicknessDoubt)*countersinkTan {
+					continue
+				}
+				h.depth = h.depthExpected(w.thickness)
+				for s := range ringSectors {
+					r, _ := h.boreAt(w, g, s)
+					if q := int((r-g.r0)/g.dr + 0.5); q >= 0 && q < g.n {
+						b.sums[k] += e[s*g.n+q] / ringSectors
+					}
+				}
+				total[k] += b.sums[k]
+			}
+			bores[i] = append(bores[i], b)
+		}
+	}
+	best := 0
+	for k := range total {
+		if total[k] > total[best] {
+			best = k
+		}
+	}
+	for i, w := range views {
+		for j := range found[i] {
+			c, b := &found[i][j], bores[i][j]
+			at := best
+			for k := max(best-int(near/step), 0); k <= min(best+int(near/step), len(total)-1); k++ {
+				if b.sums[k] > b.sums[at] {
+					at = k
+				}
+			}
+			c.bore = boreMin/2 + float64(at)*step
+			c.depth = c.depthExpected(w.thickness)
+			u, v, k := w.thrown(c.u, c.v, c.depth)
+			c.boreSeen = b.ring.hits(b.gain, u, v, c.bore*k, 0.1+1/w.scale(c.u, c.v))
+		}
+	}
+}
+
+// thicknessDoubt is how much thicker a leaf may be than its face stands above the table, mm:
+// the face's height comes from a first fit or from a reading.
+const thicknessDoubt = 0.3
+
+// gains is, by sector and radius, the evidence of a step: ln(1 + t²/9), t the step in units of
+// its noise over a length width (mm) to either side. t counts up to 15: beyond, a step is as
+// sure as can be, and a short strong edge must not outweigh a long faint one (what little is
+// added keeps the strongest step the greatest).
+func (g *ring) gains(width float64) []float64 {
+	m := max(int(width/g.dr), 2)
+	const skip = 1 // samples next to the edge, half a pixel each side, are in transition
+	gain := make([]float64, ringSectors*g.n)
+	sum := make([]float64, g.n+1)
+	for s := range ringSectors {
+		for i, x := range g.light[s] {
+			sum[i+1] = sum[i] + x
+		}
+		for i := range g.n {
+			a, b := i-skip, i+1+skip
+			if a < 2 || b > g.n-2 {
+				continue
+			}
+			ma, mb := min(m, a), min(m, g.n-b)
+			d := (sum[b+mb]-sum[b])/float64(mb) - (sum[a]-sum[a-ma])/float64(ma)
+			t2 := d * d / (g.noise * g.noise * 2 * (1/float64(ma) + 1/float64(mb)))
+			gain[s*g.n+i] = math.Log1p(min(t2, 225)/9) + 1e-3*math.Log1p(t2)
+		}
+	}
+	return gain
+}
+
+// strongest is the circle of radius low…high, its centre within reach of the ring's, that has
+// the greatest sum of gains.
+func (g *ring) strongest(gain []float64, low, high, reach float64) (u, v, r float64) {
+	const step = 0.1
+	best := -1.0
+	u, v, r = g.cu, g.cv, (low+high)/2
+	n := int(reach/step + 0.5)
+	var shift [ringSectors]float64
+	for a := -n; a <= n; a++ {
+		for b := -n; b <= n; b++ {
+			du, dv := float64(a)*step, float64(b)*step
+			for s := range shift {
+				shift[s] = circleAt(du, dv, (low+high)/2, sectorSin[s], sectorCos[s]) - (low+high)/2
+			}
+			for q := low; q <= high+1e-9; q += step / 2 {
+				var sum float64
+				for s := range shift {
+					i := int((q+shift[s]-g.r0)/g.dr + 0.5)
+					if i >= 0 && i < g.n {
+						sum += gain[s*g.n+i]
+					}
+				}
+				if sum > best {
+					best, u, v, r = sum, g.cu+du, g.cv+dv, q
+				}
+			}
+		}
+	}
+	return u, v, r
+}
+
+// hits is the share of sectors that show an edge on the circle: a step of at least four times
+// its noise that is greatest within a tolerance of the circle, not on the way to a greater one.
+func (g *ring) hits(gain []float64, u, v, r, tolerance float64) float64 {
+	least := math.Log1p(16. / 9)
+	n := 0
+	for s := range ringSectors {
+		c := circleAt(u-g.cu, v-g.cv, r, sectorSin[s], sectorCos[s])
+		i0, i1 := max(int((c-tolerance-g.r0)/g.dr+0.5), 1), min(int((c+tolerance-g.r0)/g.dr+0.5), g.n-2)
+		row := gain[s*g.n : (s+1)*g.n]
+		for i := i0; i <= i1; i++ {
+			if row[i] > least && row[i] >= row[i-1] && row[i] >= row[i+1] {
+				n++
+				break
+			}
+		}
+	}
+	return float64(n) / ringSectors
+}
+
+// A holeSeen is a candidate with how well the picture supports its two circles: the mean,
+// over the circle, of a step's saturated evidence (0 none, 1 certain).
+type holeSeen struct {
+	holeShape
+	rimSeen, boreSeen float64
+	sigma             [5]float64 // of the holeShape's numbers, mm
+}
+
+// mapStep is the grid of the search map, mm: four to the smallest bevel-to-bore distance that
+// matters for finding, coarse enough to be quick.
+const mapStep = 0.3
+
+// centresKept is how many places are looked at: twice the most holes a leaf has (five, in
+// hinges of 6 in; eight in some of older make).
+const centresKept = 16
+
+// A voted place is where votes say that a circle may have its centre.
+type voted struct{ u, v, votes float64 }
+
+// A faceMap is a leaf's face straightened, for finding: gradients of its light by place.
+type faceMap struct {
+	nu, nv  int
+	gu, gv  []float32 // 0 where the face is not surely seen
+	typical float64   // median size of the gradient
+	crests  []int     // cells where the gradient is greatest across the edge
+}
+
+// coneMin is the least width of a countersink, rim to bore, mm. A flat head stands 1.7 mm
+// (No. 6) to 3.1 mm (No. 14) beyond its clearance hole (ASME B18.6.1); worn and shallow ones less.
+const coneMin = 1.2
+
+const (
+	mapInset  = 1.5 // mm: the outline is known to about 1 mm, and its own edge must not vote
+	barrelMin = 4.0 // mm: no barrel is thinner than 8 mm
+)
+
+// centres votes for the centres of circles on the face: every place with a gradient votes
+// along it, both ways, for centres at the radii that rims and bores have. Votes are clipped
+// so that strong edges (rust, shadow) count no more than faint ones.
+func (w *faceView) centres(m *faceMap) []voted {
+	nu, nv, gu, gv := m.nu, m.nv, m.gu, m.gv
+	low, clip := float32(1.5*m.typical), float32(3*m.typical)
+	votes := make([]float32, nu*nv)
+	k0, k1 := int(math.Round(boreMin/2/mapStep)), int(math.Round(rimMax/2/mapStep))
+	for _, k := range m.crests {
+		s := float32(math.Hypot(float64(gu[k]), float64(gv[k])))
+		if s < low {
+			continue
+		}
+		i, j := float32(k/nv)+0.5, float32(k%nv)+0.5
+		du, dv := gu[k]/s, gv[k]/s
+		weight := min(s, clip) / clip
+		for _, sign := range [2]float32{1, -1} {
+			for q := k0; q <= k1; q++ {
+				x, y := i+sign*du*float32(q), j+sign*dv*float32(q)
+				if x < 0 || y < 0 || x >= float32(nu) || y >= float32(nv) {
+					break
+				}
+				votes[int(x)*nv+int(y)] += weight
+			}
+		}
+	}
+	votes = boxBlur3(boxBlur3(votes, nu, nv), nu, nv)
+	var peaks []voted
+	for i := 1; i < nu-1; i++ {
+		for j := 1; j < nv-1; j++ {
+			k := i*nv + j
+			v := votes[k]
+			if v <= votes[k-1] || v <= votes[k+1] || v <= votes[k-nv] || v <= votes[k+nv] {
+				continue
+			}
+			peaks = append(peaks, voted{mapInset + (float64(i)+0.5)*mapStep, mapInset + (float64(j)+0.5)*mapStep, float64(v)})
+		}
+	}
+	slices.SortFunc(peaks, func(a, b voted) int { return cmpFloat(b.votes, a.votes) })
+	// Two holes do not overlap.
+	var kept []voted
+	for _, p := range peaks {
+		clear := true
+		for _, q := range kept {
+			if math.Hypot(p.u-q.u, p.v-q.v) < rimMin/2 {
+				clear = false
+			}
+		}
+		if clear {
+			kept = append(kept, p)
+		}
+		if len(kept) == centresKept {
+			break
+		}
+	}
+	return kept
+}
+
+// newFaceMap samples the face. It returns nil for a face too small to hold a screw hole.
+func (w *faceView) newFaceMap() *faceMap {
+	const inset = mapInset
+	nu := int((w.face.width - barrelMin - inset) / mapStep)
+	nv := int((w.face.height - 2*inset) / mapStep)
+	if nu < 20 || nv < 20 {
+		return nil
+	}
+	// The map, each cell averaged over about its own area.
+	light := make([]float32, nu*nv)
+	ppm := w.scale(w.face.width/2, w.face.height/2)
+	sub := min(max(int(mapStep*ppm/1.5+0.5), 1), 2)
+	span := float64(nv) * mapStep
+	for i := range nu * sub {
+		u := inset + (float64(i)+0.5)/float64(sub)*mapStep
+		p0 := w.cam.project(w.face.at(u, inset))
+		p1 := w.cam.project(w.face.at(u, inset+span/2))
+		p2 := w.cam.project(w.face.at(u, inset+span))
+		bx, by := -3*p0.X+4*p1.X-p2.X, -3*p0.Y+4*p1.Y-p2.Y
+		ax, ay := 2*(p0.X-2*p1.X+p2.X), 2*(p0.Y-2*p1.Y+p2.Y)
+		row := light[i/sub*nv : i/sub*nv+nv]
+		for j := range nv * sub {
+			t := (float64(j) + 0.5) / float64(nv*sub)
+			row[j/sub] += float32(w.f.luma(Pixel{p0.X + t*(bx+t*ax), p0.Y + t*(by+t*ay)}))
+		}
+	}
+	// Gradients of the map smoothed over 3 × 3.
+	sm := boxBlur3(light, nu, nv)
+	gu, gv := make([]float32, nu*nv), make([]float32, nu*nv)
+	var sizes []float32
+	for i := 1; i < nu-1; i++ {
+		for j := 1; j < nv-1; j++ {
+			k := i*nv + j
+			u, v := inset+float64(i)*mapStep, inset+float64(j)*mapStep
+			if w.outside(u, v) > -inset {
+				continue
+			}
+			gu[k], gv[k] = sm[k+nv]-sm[k-nv], sm[k+1]-sm[k-1]
+			if k%3 == 0 {
+				sizes = append(sizes, gu[k]*gu[k]+gv[k]*gv[k])
+			}
+		}
+	}
+	if len(sizes) == 0 {
+		return nil
+	}
+	slices.Sort(sizes)
+	typical := math.Sqrt(float64(sizes[len(sizes)/2]))
+	m := &faceMap{nu: nu, nv: nv, gu: gu, gv: gv, typical: math.Max(typical, 0.1)}
+	m.thin()
+	return m
+}
+
+func cmpFloat(a, b float64) int {
+	switch {
+	case a < b:
+		return -1
+	case a > b:
+		return 1
+	}
+	return 0
+}
+
+// outside is the distance of a place on the face from its outline, positive outside.
+func (w *faceView) outside(u, v float64) float64 {
+	r := w.face.radius[0]
+	if v > w.face.height/2 {
+		r = w.face.radius[1]
+	}
+	// The barrel's side is open: the leaf runs on under the barrel.
+	return outlineDistance(u-w.face.width, v-w.face.height/2, w.face.width, w.face.height/2, r)
+}
+
+func boxBlur3(a []float32, nu, nv int) []float32 {
+	b := make([]float32, len(a))
+	for i := range nu {
+		row, out := a[i*nv:(i+1)*nv], b[i*nv:(i+1)*nv]
+		for j := 1; j < nv-1; j++ {
+			out[j] = row[j-1] + row[j] + row[j+1]
+		}
+	}
+	c := make([]float32, len(a))
+	for i := 1; i < nu-1; i++ {
+		for j := range nv {
+			k := i*nv + j
+			c[k] = (b[k-nv] + b[k] + b[k+nv]) / 9
+		}
+	}
+	return c
+}
+
+// thin keeps gradients only where they are greatest across the edge, so that the flanks of a
+// strong edge do not pass for a second one, and then lets each reach one cell to either side.
+func (m *faceMap) thin() {
+	size := make([]float32, len(m.gu))
+	for k := range size {
+		size[k] = m.gu[k]*m.gu[k] + m.gv[k]*m.gv[k]
+	}
+	gu, gv := make([]float32, len(m.gu)), make([]float32, len(m.gu))
+	for i := 1; i < m.nu-1; i++ {
+		for j := 1; j < m.nv-1; j++ {
+			k := i*m.nv + j
+			if size[k] == 0 {
+				continue
+			}
+			g := math.Sqrt(float64(size[k]))
+			d := int(math.Round(float64(m.gu[k])/g))*m.nv + int(math.Round(float64(m.gv[k])/g))
+			if size[k] < size[k+d] || size[k] < size[k-d] {
+				continue
+			}
+			m.crests = append(m.crests, k)
+			for _, q := range [3]int{k - d, k, k + d} {
+				if gu[q]*gu[q]+gv[q]*gv[q] < size[k] {
+					gu[q], gv[q] = m.gu[k], m.gv[k]
+				}
+			}
+		}
+	}
+	m.gu, m.gv = gu, gv
+}
+
+// evidence is how well the map supports a circle. gain is the mean over its length of
+// ln(1 + (gradient across it / twice the typical)²), by which circles are compared; seen is
+// the share of its length that shows an edge. Parts off the map count as none.
+func (m *faceMap) evidence(u, v, r float64) (gain, seen float64) {
+	lim := 4 * m.typical * m.typical
+	for _, d := range circlePoints {
+		i := int((u + r*d[0] - mapInset) / mapStep)
+		j := int((v + r*d[1] - mapInset) / mapStep)
+		if i < 0 || j < 0 || i >= m.nu || j >= m.nv {
+			continue
+		}
+		k := i*m.nv + j
+		g := float64(m.gu[k])*d[0] + float64(m.gv[k])*d[1]
+		g *= g
+		gain += math.Log1p(g / lim)
+		seen += g / (g + lim)
+	}
+	return gain / float64(len(circlePoints)), seen / float64(len(circlePoints))
+}
+
+var circlePoints = func() (p [32][2]float64) {
+	for i := range p {
+		s, c := math.Sincos(2 * math.Pi * float64(i) / float64(len(p)))
+		p[i] = [2]float64{c, s}
+	}
+	return p
+}()
+
+// inspect looks about a voted centre, which may be the rim's or that of the bore as thrown
+// onto the face, for the pair of circles that the map supports best.
+func (w *faceView) inspect(m *faceMap, p voted) holeSeen {
+	const step = 2 * mapStep
+	const radiusStep, radii, gap = mapStep, 21, 4 // (rimMax − boreMin)/2 and coneMin in radius steps
+	const half = 2                                // steps to either side, a little over a millimetre
+	away := [2]float64{p.u - w.eu, p.v - w.ev}
+	d := math.Hypot(away[0], away[1])
+	reach := math.Min(rimMax/2/countersinkTan, w.thickness) * d / w.eh // longest parallax of a bore
+	if d > 0 {
+		away[0], away[1] = away[0]/d, away[1]/d
+	}
+	na, nb := half+int(reach/step+0.5)+half+1, 2*half+1
+	at := func(a, b int) (float64, float64) {
+		x, y := float64(a-half)*step, float64(b-half)*step
+		return p.u + x*away[0] - y*away[1], p.v + x*away[1] + y*away[0]
+	}
+	table := make([]float64, na*nb*radii)
+	for a := range na {
+		for b := range nb {
+			u, v := at(a, b)
+			for k := range radii {
+				table[(a*nb+b)*radii+k], _ = m.evidence(u, v, boreMin/2+float64(k)*radiusStep)
+			}
+		}
+	}
+	var best holeSeen
+	top := 0.0
+	for a := range na {
+		for b := range nb {
+			for k := range radii {
+				rim := boreMin/2 + float64(k)*radiusStep
+				if rim < rimMin/2 {
+					continue
+				}
+				rs := table[(a*nb+b)*radii+k]
+				for q := 0; q <= k-gap; q++ {
+					h := holeShape{rim: rim, bore: boreMin/2 + float64(q)*radiusStep}
+					if h.bore > boreMax/2 {
+						break
+					}
+					h.depth = h.depthExpected(w.thickness)
+					// The bore's centre lies towards the eye by the parallax.
+					back := int(h.depth*d/(w.eh+h.depth)/step + 0.5)
+					if a < back {
+						continue
+					}
+					bs := table[((a-back)*nb+b)*radii+q]
+					if rs+bs > top {
+						top = rs + bs
+						h.u, h.v = at(a, b)
+						best = holeSeen{holeShape: h}
+					}
+				}
+			}
+		}
+	}
+	_, best.rimSeen = m.evidence(best.u, best.v, best.rim)
+	bu, bv, k := w.thrown(best.u, best.v, best.depth)
+	_, best.boreSeen = m.evidence(bu, bv, best.bore*k)
+	return best
+}
