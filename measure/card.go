@@ -52,14 +52,14 @@ func (c *cardTrial) verdict() verdict {
 	return isSomethingElse
 }
 
-// finish fits once more with the shape held at ID-1's.
+// finish fits once more with the shape held at ID-1's, to edges placed by the layers that are
+// seen there.
 func (c *cardTrial) finish(f *frame, opt Options) cardFit {
 	prior := focalPrior(f, opt)
 	prior.radius = cardRadius
 	c.shape = id1
-	scale := c.cam.pxPerMM(vec3{0, 0, cardThickness})
-	for range 2 {
-		c.look(f, cardOutline(id1.a, id1.b, id1.r, 1.5), math.Max(4, 0.5*scale), 5)
+	for k := range 2 {
+		c.refine(f, k == 0)
 		c.cov, c.rms, _ = c.fit(c.places, c.at, c.sigma, prior)
 	}
 	out := cardFit{kind: CardID1, cam: c.cam, focalFrom: FocalAssumed}

@@ -151,7 +151,7 @@ func TestFindCard(t *testing.T) {
 				d := c.cornerErrors(got)
 				t.Logf("corners off by %.2f px, rms %.2f px, f %.0f ± %.0f px by %s, truly %.0f", d, got.rms, got.cam.F, got.focalSigma, got.focalFrom, c.Image.FocalPx)
 				for _, v := range d {
-					require.Less(t, v, 2.0, "px from the true corner")
+					require.Less(t, v, 1.0, "px from the true corner")
 				}
 			}
 		})

@@ -2,71 +2,96 @@ package measure
 
 import "math"
 
-// A profile is the picture's colour across an edge, straightened: sample k lies at
-// (k − zero)·step pixels from the expected edge, along the outward normal. Values are linear
-// light, 0…1, averaged along the edge.
-type profile struct {
-	at      Pixel // the expected edge
-	normal  Pixel // unit, pointing out
-	step    float64
-	zero    int
-	r, g, b []float64
+// Where exactly an edge lies. A thin flat thing on a table does not end in a step of
+// brightness: from inside to outside follow its face, the rounding of its edge, its side wall
+// where that is turned to the camera, and the ground, darkened close to the foot. A camera
+// blurs that in linear light, codes it with a gamma, sharpens it and keeps colour at half
+// the size. An edge picked by gradient or half level is wrong by up to a few tenths of a pixel,
+// differently on each side and for each colour; so the whole row of layers is fitted, seen
+// through such a camera, to the straightened and averaged picture of the edge.
+
+// A strip is the picture across an edge, straightened and averaged along it: sample k lies
+// lo + k·step pixels from the expected edge along its outward normal. Gamma-coded values as in
+// the picture: luma 0…255, chroma about 0.
+type strip struct {
+	lo, step  float64
+	y, cb, cr []float64
+	rows      int
 }
 
-// across samples a profile of half-width reach pixels through at, averaging rows lines side by
-// side over width pixels along the edge.
-func (f *frame) across(at, normal Pixel, reach, step, width float64, rows int, p *profile) {
-	k := int(reach/step + 0.5)
-	n := 2*k + 1
-	p.at, p.normal, p.step, p.zero = at, normal, step, k
-	if cap(p.r) < n {
-		p.r, p.g, p.b = make([]float64, n), make([]float64, n), make([]float64, n)
-	}
-	p.r, p.g, p.b = p.r[:n], p.g[:n], p.b[:n]
-	clear(p.r)
-	clear(p.g)
-	clear(p.b)
-	w := 1 / float64(rows)
-	for j := range rows {
-		t := ((float64(j)+0.5)*w - 0.5) * width
-		x0, y0 := at.X-t*normal.Y, at.Y+t*normal.X
-		for i := range n {
-			d := float64(i-k) * step
-			r, g, b := f.rgb(Pixel{x0 + d*normal.X, y0 + d*normal.Y})
-			p.r[i] += w * linearOf(r)
-			p.g[i] += w * linearOf(g)
-			p.b[i] += w * linearOf(b)
-		}
+func newStrip(lo, hi, step float64) *strip {
+	n := int((hi-lo)/step+0.5) + 1
+	v := make([]float64, 3*n)
+	return &strip{lo: lo, step: step, y: v[:n], cb: v[n : 2*n], cr: v[2*n:]}
+}
+
+// add takes one more row, through the expected edge at a place along the normal.
+func (s *strip) add(f *frame, at, normal Pixel) {
+	s.rows++
+	w := 1 / float64(s.rows)
+	for k := range s.y {
+		d := s.lo + float64(k)*s.step
+		p := Pixel{at.X + d*normal.X, at.Y + d*normal.Y}
+		cb, cr := f.chroma(p)
+		s.y[k] += w * (f.luma(p) - s.y[k])
+		s.cb[k] += w * (cb - s.cb[k])
+		s.cr[k] += w * (cr - s.cr[k])
 	}
 }
 
-// colour is the mean colour between two distances from the expected edge, pixels.
-func (p *profile) colour(from, to float64) vec3 {
-	i, j := p.zero+int(math.Round(from/p.step)), p.zero+int(math.Round(to/p.step))
-	i, j = max(i, 0), min(j, len(p.r)-1)
+// clear makes s empty.
+func (s *strip) clear() {
+	clear(s.y)
+	clear(s.cb)
+	clear(s.cr)
+	s.rows = 0
+}
+
+// merge takes all rows of o, which has the same samples.
+func (s *strip) merge(o *strip) {
+	if o.rows == 0 {
+		return
+	}
+	s.rows += o.rows
+	w := float64(o.rows) / float64(s.rows)
+	for k := range s.y {
+		s.y[k] += w * (o.y[k] - s.y[k])
+		s.cb[k] += w * (o.cb[k] - s.cb[k])
+		s.cr[k] += w * (o.cr[k] - s.cr[k])
+	}
+}
+
+// light is the mean colour, linear, between two distances from the expected edge.
+func (s *strip) light(from, to float64) vec3 {
+	i := max(0, int(math.Ceil((from-s.lo)/s.step)))
+	j := min(len(s.y)-1, int((to-s.lo)/s.step))
 	var c vec3
 	for k := i; k <= j; k++ {
-		c = c.add(vec3{p.r[k], p.g[k], p.b[k]})
+		c = c.add(vec3{
+			linearOf(s.y[k] + 1.402*s.cr[k]),
+			linearOf(s.y[k] - 0.344136*s.cb[k] - 0.714136*s.cr[k]),
+			linearOf(s.y[k] + 1.772*s.cb[k]),
+		})
 	}
-	return c.mul(1 / float64(j-i+1))
+	return c.mul(1 / float64(max(1, j-i+1)))
 }
 
-// steepest is the distance from the expected edge at which the colour changes fastest, how
-// fast (linear light per pixel, root sum square over the channels) and whether that is an
-// inner maximum. The slope is taken over two pixels, the width of a sharp phone edge.
-func (p *profile) steepest() (d, slope float64, ok bool) {
-	h := max(1, int(1/p.step+0.5))
-	best, at := 0.0, -1
+// steepest is the distance from the expected edge at which the picture changes fastest, how
+// fast (levels per pixel, root sum square over luma and chroma), and whether that is an inner
+// maximum. The slope is taken over two pixels, the width of a sharp edge.
+func (s *strip) steepest() (d, slope float64, ok bool) {
+	h := max(1, int(1/s.step+0.5))
 	g := func(i int) float64 {
-		r, gr, b := p.r[i+h]-p.r[i-h], p.g[i+h]-p.g[i-h], p.b[i+h]-p.b[i-h]
-		return r*r + gr*gr + b*b
+		a, b, c := s.y[i+h]-s.y[i-h], s.cb[i+h]-s.cb[i-h], s.cr[i+h]-s.cr[i-h]
+		return a*a + b*b + c*c
 	}
-	for i := h; i < len(p.r)-h; i++ {
+	best, at := 0.0, -1
+	for i := h; i < len(s.y)-h; i++ {
 		if v := g(i); v > best {
 			best, at = v, i
 		}
 	}
-	if at <= h || at >= len(p.r)-h-1 {
+	if at <= h || at >= len(s.y)-h-1 {
 		return 0, 0, false
 	}
 	u, v, w := g(at-1), g(at), g(at+1)
@@ -74,5 +99,288 @@ func (p *profile) steepest() (d, slope float64, ok bool) {
 	if q := u - 2*v + w; q < 0 {
 		t = (u - w) / (2 * q)
 	}
-	return (float64(at-p.zero) + t) * p.step, math.Sqrt(best) / (2 * float64(h) * p.step), true
+	return s.lo + (float64(at)+t)*s.step, math.Sqrt(best) / (2 * float64(h) * s.step), true
+}
+
+// A ledge is what is known of the thing whose edge is seen.
+type ledge struct {
+	scale     float64 // px per mm along the normal, at the top edge
+	slant     float64 // slope of the line of sight against the vertical, along the outward normal; positive where the wall is hidden
+	thickness float64 // mm
+	rounding  float64 // radius of the edge's rounding, mm
+}
+
+// Parameters of an edge's layers; light is linear, 0…1, in red, green, blue.
+const (
+	edgeOffset  = 0  // of the top outline from the expected edge, px outward
+	edgeFace    = 1  // the face's light
+	edgeGround  = 4  // the ground's, far from the edge
+	edgeWall    = 7  // the side wall's
+	edgeGlint   = 10 // light that only the rounding catches, in units of the face's
+	edgeShadow  = 11 // share of the ground's light that is missing at the foot
+	edgeFade    = 12 // ln of the length over which the shadow falls to 1/e, px
+	edgeBlur    = 13 // ln of the blur's standard deviation, px
+	edgeSharpen = 14 // gain of the camera's sharpening
+	edgeRadius  = 15 // ln of the standard deviation that it sharpens against, px
+	edgeParams  = 16
+)
+
+// An edgeState is a set of those parameters.
+type edgeState [edgeParams]float64
+
+// An edgeModel renders edges and keeps the buffers for it.
+type edgeModel struct {
+	ledge
+	lo, step float64
+	n        int
+	ch       [3][]float64 // gamma-coded red, green, blue; margin samples more at both ends
+	y        []float64
+	cb, cr   []float64
+	tmp      []float64
+}
+
+// margin is how many samples are rendered beyond the strip so that the filters see no end.
+const edgeMargin = 8
+
+func newEdgeModel(s *strip, l ledge) *edgeModel {
+	m := &edgeModel{ledge: l, lo: s.lo, step: s.step, n: len(s.y)}
+	n := m.n + 2*edgeMargin
+	for c := range m.ch {
+		m.ch[c] = make([]float64, n)
+	}
+	m.y, m.cb, m.cr, m.tmp = make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)
+	return m
+}
+
+// normalTable is the normal distribution function from −6 to 6 in steps of 1/64.
+var normalTable = func() (t [12*64 + 2]float64) {
+	for i := range t {
+		t[i] = 0.5 * math.Erfc(-(float64(i)/64-6)/math.Sqrt2)
+	}
+	return t
+}()
+
+func normalCDF(x float64) float64 {
+	x = (x + 6) * 64
+	if !(x > 0) {
+		return 0
+	}
+	if x >= 12*64 {
+		return 1
+	}
+	i := int(x)
+	return normalTable[i] + (x-float64(i))*(normalTable[i+1]-normalTable[i])
+}
+
+// codeTable is sRGB's coding of linear light 0…1 to 0…255 in steps of 1/4096 (IEC 61966-2-1).
+var codeTable = func() (t [4098]float64) {
+	for i := range t {
+		v := float64(i) / 4096
+		if v <= 0.0031308 {
+			t[i] = 255 * 12.92 * v
+		} else {
+			t[i] = 255 * (1.055*math.Pow(v, 1/2.4) - 0.055)
+		}
+	}
+	return t
+}()
+
+func coded(v float64) float64 {
+	v *= 4096
+	if !(v > 0) {
+		return 0
+	}
+	if v >= 4096 {
+		return 255
+	}
+	i := int(v)
+	return codeTable[i] + (v-float64(i))*(codeTable[i+1]-codeTable[i])
+}
+
+// Blur of chroma kept at half size, as read back between its samples: a box of two pixels and a
+// triangle of four, together a standard deviation of one pixel.
+const chromaBlur = 1.0
+
+// render draws the edge into y, cb, cr.
+func (m *edgeModel) render(p *edgeState) {
+	const strips = 4 // of the rounding
+	sigma, fade := math.Exp(p[edgeBlur]), math.Exp(p[edgeFade])
+	thick, r, t := m.thickness*m.scale, m.rounding*m.scale, m.slant
+	// The rounding, as seen along the slanted line of sight and laid onto the top plane: its
+	// surface leans by an angle from 0 to where it, or the whole edge, turns away from view.
+	last := math.Pi / 2
+	if t > 0 {
+		last = math.Atan2(1, t)
+	}
+	var at [strips + 2]float64
+	var light [strips + 3]vec3
+	face := vec3{p[edgeFace], p[edgeFace+1], p[edgeFace+2]}
+	wall := vec3{p[edgeWall], p[edgeWall+1], p[edgeWall+2]}
+	light[0] = face
+	for k := range strips + 1 {
+		sn, cs := math.Sincos(last * float64(k) / strips)
+		at[k] = -r + r*sn - r*(1-cs)*t
+		if k < strips {
+			// Light from above falls with the lean from the face's to the wall's.
+			sn, cs = math.Sincos(last * (float64(k) + 0.5) / strips)
+			light[k+1] = wall.add(face.sub(wall).mul(cs)).add(face.mul(sn * p[edgeGlint]))
+		}
+	}
+	foot := -t * thick // of the wall, as it would be seen through the thing
+	end := at[strips]  // where the ground begins
+	if t < 0 {
+		end = math.Max(end, -t*(thick-r))
+	}
+	at[strips+1] = end
+	light[strips+1] = wall
+	ground := vec3{p[edgeGround], p[edgeGround+1], p[edgeGround+2]}
+	shadow := p[edgeShadow] * math.Exp(-(end-foot)/fade) * math.Exp(sigma*sigma/(2*fade*fade))
+	light[strips+2] = ground
+	for i := range m.y {
+		x := m.lo + float64(i-edgeMargin)*m.step - p[edgeOffset]
+		var c vec3
+		before := 1.0
+		for k, a := range at {
+			q := normalCDF((x - a) / sigma)
+			w := before - q
+			before = q
+			c[0] += w * light[k][0]
+			c[1] += w * light[k][1]
+			c[2] += w * light[k][2]
+		}
+		u := x - end
+		if u > -5*sigma {
+			before -= shadow * math.Exp(-u/fade) * normalCDF(u/sigma-sigma/fade)
+		}
+		m.ch[0][i] = coded(c[0] + before*ground[0])
+		m.ch[1][i] = coded(c[1] + before*ground[1])
+		m.ch[2][i] = coded(c[2] + before*ground[2])
+	}
+	for i := range m.y {
+		r, g, b := m.ch[0][i], m.ch[1][i], m.ch[2][i]
+		m.y[i] = 0.299*r + 0.587*g + 0.114*b
+		m.cb[i] = -0.168736*r - 0.331264*g + 0.5*b
+		m.cr[i] = 0.5*r - 0.418688*g - 0.081312*b
+	}
+	// Sharpening and the chroma's blur act on the coded values; both are linear there.
+	for _, v := range [][]float64{m.y, m.cb, m.cr} {
+		copy(m.tmp, v)
+		smooth(m.tmp, m.ch[0], math.Exp(p[edgeRadius])/m.step)
+		for i := range v {
+			v[i] += p[edgeSharpen] * (v[i] - m.tmp[i])
+		}
+	}
+	smooth(m.cb, m.ch[0], chromaBlur/m.step)
+	smooth(m.cr, m.ch[0], chromaBlur/m.step)
+}
+
+// smooth blurs v in place by a Gaussian of sigma samples, using buf; the ends repeat.
+func smooth(v, buf []float64, sigma float64) {
+	n := min(int(2.6*sigma+0.5), 15)
+	var kernel [16]float64
+	sum := 1.0
+	kernel[0] = 1
+	for i := 1; i <= n; i++ {
+		d := float64(i) / sigma
+		kernel[i] = math.Exp(-d * d / 2)
+		sum += 2 * kernel[i]
+	}
+	copy(buf, v)
+	last := len(v) - 1
+	for i := range v {
+		s := kernel[0] * buf[i]
+		if i >= n && i+n <= last {
+			for k := 1; k <= n; k++ {
+				s += kernel[k] * (buf[i-k] + buf[i+k])
+			}
+		} else {
+			for k := 1; k <= n; k++ {
+				s += kernel[k] * (buf[max(i-k, 0)] + buf[min(i+k, last)])
+			}
+		}
+		v[i] = s / sum
+	}
+}
+
+// An edgePrior is what is taken of the parameters before a strip is fitted.
+type edgePrior struct{ mean, sigma edgeState }
+
+// Standard uncertainties that the model's simplicity leaves on a mean strip's samples, in
+// levels; noise averages out.
+const (
+	lumaSigma   = 1.0
+	chromaSigma = 1.5
+)
+
+// newEdgePrior guesses the layers from the strip's two ends.
+func newEdgePrior(s *strip, l ledge) edgePrior {
+	var q edgePrior
+	hi := s.lo + float64(len(s.y)-1)*s.step
+	face, ground := s.light(s.lo, math.Min(s.lo+3, -2)), s.light(hi-3, hi)
+	q.sigma[edgeOffset] = 3
+	for c := range 3 {
+		q.mean[edgeFace+c], q.sigma[edgeFace+c] = face[c], 0.5
+		q.mean[edgeGround+c], q.sigma[edgeGround+c] = ground[c], 0.5
+		// A wall sees half the sky and some light off the ground.
+		w := 0.3*face[c] + 0.1*ground[c]
+		q.mean[edgeWall+c], q.sigma[edgeWall+c] = w, 0.6*w+0.002
+	}
+	q.sigma[edgeGlint] = 0.15
+	// Under a wide sky the ground at a wall's foot loses half its light, and gets it back over
+	// about half the wall's height.
+	q.mean[edgeShadow], q.sigma[edgeShadow] = 0.5, 0.2
+	q.mean[edgeFade], q.sigma[edgeFade] = math.Log(0.5*l.thickness*l.scale), 0.4
+	// Phone pictures: a pixel's blur, sharpened moderately over one to two pixels.
+	q.mean[edgeBlur], q.sigma[edgeBlur] = math.Log(0.8), 0.3
+	q.mean[edgeSharpen], q.sigma[edgeSharpen] = 0.4, 0.25
+	q.mean[edgeRadius], q.sigma[edgeRadius] = math.Log(1.4), 0.3
+	return q
+}
+
+// fit adjusts the parameters listed in free to the strip, starting at p, and returns the
+// offset's standard uncertainty (px; scaled up where the model fits badly) and the root mean
+// square of what is left, in units of lumaSigma and chromaSigma.
+func (m *edgeModel) fit(s *strip, p *edgeState, prior *edgePrior, free []int, rounds int) (sigma, rms float64, ok bool) {
+	q := leastSquares{
+		residuals: func(v, r []float64) []float64 {
+			t := *p
+			for i, k := range free {
+				t[k] = v[i]
+			}
+			m.render(&t)
+			for i := range s.y {
+				j := i + edgeMargin
+				r = append(r, (m.y[j]-s.y[i])/lumaSigma, (m.cb[j]-s.cb[i])/chromaSigma, (m.cr[j]-s.cr[i])/chromaSigma)
+			}
+			for i, k := range free {
+				r = append(r, (v[i]-prior.mean[k])/prior.sigma[k])
+			}
+			return r
+		},
+		step:   make([]float64, len(free)),
+		rounds: rounds,
+	}
+	v := make([]float64, len(free))
+	at := -1
+	for i, k := range free {
+		v[i] = p[k]
+		q.step[i] = 1e-3
+		if k == edgeOffset {
+			at = i
+		}
+	}
+	cov, rms, ok := q.solve(v)
+	if !ok {
+		return 0, 0, false
+	}
+	for i, k := range free {
+		if math.IsNaN(v[i]) {
+			return 0, 0, false
+		}
+		p[k] = v[i]
+	}
+	if at >= 0 {
+		sigma = math.Sqrt(cov[at*len(free)+at]) * math.Max(1, rms)
+	}
+	return sigma, rms, true
 }
