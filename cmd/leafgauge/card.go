@@ -1,0 +1,29 @@
+package main
+
+import (
+	"errors"
+	"os"
+
+	"leafgauge/printcard"
+)
+
+// cardCmd writes the printable reference card.
+type cardCmd struct {
+	File  string `arg:"" name:"file.pdf" help:"The PDF to write."`
+	Paper string `enum:"a4,letter" default:"letter" help:"Paper size: a4 or letter (default)."`
+}
+
+func (cardCmd) Help() string {
+	return `For customers without a bank card at hand. Print it at 100 %, check the bar with a
+ruler, and type what the bar measures beside the photo if it is not 100 mm.
+
+Example: leafgauge card card.pdf --paper a4`
+}
+
+func (c cardCmd) Run() error {
+	f, err := os.Create(c.File)
+	if err != nil {
+		return err
+	}
+	return errors.Join(printcard.Write(f, c.Paper), f.Close())
+}
