@@ -49,6 +49,7 @@ type cli struct {
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
+	context.AfterFunc(ctx, stop) // a second Ctrl-C ends it at once
 	s := streams{ctx, os.Stdin, os.Stdout, os.Stderr, os.Getenv}
 	os.Exit(run(os.Args[1:], s))
 }

@@ -21,6 +21,8 @@ import (
 	"leafgauge/quote"
 	"leafgauge/store"
 	"leafgauge/worker"
+
+	"github.com/redis/go-redis/v9"
 )
 
 type serveCmd struct {
@@ -40,6 +42,7 @@ Example:
 // Run serves until it is told to stop.
 func (c serveCmd) Run(s streams) error {
 	log := slog.New(slog.NewTextHandler(s.err, &slog.HandlerOptions{Level: slog.LevelInfo}))
+	redis.SetLogger(redisLog{log}) // it would write past the log otherwise
 	p, err := start(s.ctx, c.Config, log)
 	if err != nil {
 		return err
@@ -64,6 +67,13 @@ func (c serveCmd) Run(s streams) error {
 	}
 }
 
+// redisLog keeps what the connection to Redis says; what comes of it is logged by its user.
+type redisLog struct{ log *slog.Logger }
+
+func (l redisLog) Printf(ctx context.Context, format string, a ...any) {
+	l.log.DebugContext(ctx, "redis: "+fmt.Sprintf(format, a...))
+}
+
 // A program is one running "serve".
 type program struct {
 	cfg    Config
@@ -77,11 +87,11 @@ type program struct {
 }
 
 // start brings everything up. On an error all that was up is down again.
-func start(ctx context.Context, cfg Config, log *slog.Logger) (p *program, err error) {
+func start(ctx context.Context, cfg Config, log *slog.Logger) (up *program, err error) {
 	if err := cfg.check(); err != nil {
 		return nil, exitError{exitUsage, err.Error()}
 	}
-	p = &program{cfg: cfg, log: log, failed: make(chan error, 1)}
+	p := &program{cfg: cfg, log: log, failed: make(chan error, 1)}
 	defer func() {
 		if err != nil {
 			p.stop()
