@@ -1,8 +1,11 @@
 package measure
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
-// findCard finds the reference card and fits camera and pose to its outline. Without a
+// findCard finds the reference card and fits camera and pose to its outline. Without a usable
 // card it returns the reasons, and a zero cardFit.
 func findCard(f *frame, opt Options) (cardFit, []Reason) {
 	if f.w < 64 || f.h < 64 {
@@ -10,18 +13,32 @@ func findCard(f *frame, opt Options) (cardFit, []Reason) {
 	}
 	n := reduction(f)
 	why := CardMissing
-	for _, k := range []int{n, 2 * n} { // a second, coarser look for a blurred picture
+	// A second, coarser look is for blurred pictures.
+	for look, k := range []int{n, 2 * n} {
 		e := newEdgeMap(f.reduce(k))
-		for _, c := range e.candidates() {
-			t, ok := tryCard(f, c, k, opt)
+		soft := float64(2 + look*k)
+		lines := e.lines()
+		for _, c := range e.candidates(lines) {
+			t, ok := tryCard(f, c, k, soft, false, opt)
 			if !ok {
 				continue
 			}
 			switch t.verdict() {
 			case isCard:
-				return t.finish(f, opt), nil
+				if !t.within(f) {
+					return cardFit{}, []Reason{CardCutOff}
+				}
+				return t.usable(f, opt)
 			case isBusinessCard:
 				why = CardWrongSize
+			}
+		}
+		if why != CardMissing {
+			break
+		}
+		for _, c := range e.cutOffs(lines) {
+			if t, ok := tryCard(f, c, k, soft, true, opt); ok && t.verdict() == isCard {
+				why = CardCutOff
 			}
 		}
 	}
@@ -50,6 +67,36 @@ func (c *cardTrial) verdict() verdict {
 		return isBusinessCard
 	}
 	return isSomethingElse
+}
+
+// within reports whether the whole outline lies in the picture.
+func (c *cardTrial) within(f *frame) bool {
+	for _, o := range cardOutline(id1.a, id1.b, id1.r, 4) {
+		if p, _, _ := c.project(o); !f.inside(p, 3) {
+			return false
+		}
+	}
+	return true
+}
+
+// Below leastScale, px per mm, the few tenths of a pixel that an edge can be wrong by come to a
+// tenth of a millimetre, and a hole is ten pixels wide.
+const leastScale = 2.5
+
+// Edges blurred by more than this standard deviation, mm, no longer show rounding, wall and
+// shadow apart, and are misplaced by as much as the 0.76 mm wall suggests: some tenths.
+const mostBlur = 0.25
+
+// usable finishes the fit of a card and says what stands against measuring by it.
+func (c *cardTrial) usable(f *frame, opt Options) (cardFit, []Reason) {
+	if c.scale() < leastScale {
+		return cardFit{}, []Reason{TooSmall}
+	}
+	out := c.finish(f, opt)
+	if slices.Max(c.blur[:]) > math.Max(mostBlur*c.scale(), 2) {
+		return cardFit{}, []Reason{Blurred}
+	}
+	return out, nil
 }
 
 // finish fits once more with the shape held at ID-1's, to edges placed by the layers that are

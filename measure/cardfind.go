@@ -1,6 +1,7 @@
 package measure
 
 import (
+	"cmp"
 	"math"
 	"slices"
 )
@@ -172,15 +173,7 @@ func (e *edgeMap) segments(least float64) []segment {
 			out = append(out, s)
 		}
 	}
-	slices.SortStableFunc(out, func(a, b segment) int {
-		switch {
-		case a.length > b.length:
-			return -1
-		case a.length < b.length:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(out, func(a, b segment) int { return cmp.Compare(b.length, a.length) })
 	return out
 }
 
@@ -296,28 +289,13 @@ func reaches(segs []segment, gap float64) []reach {
 		r.tidy()
 		out = append(out, r)
 	}
-	slices.SortStableFunc(out, func(a, b reach) int {
-		switch {
-		case a.covered > b.covered:
-			return -1
-		case a.covered < b.covered:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(out, func(a, b reach) int { return cmp.Compare(b.covered, a.covered) })
 	return out
 }
 
 // tidy sorts the pieces, joins those that touch and sums them.
 func (r *reach) tidy() {
-	slices.SortFunc(r.pieces, func(a, b [2]float64) int {
-		if a[0] < b[0] {
-			return -1
-		} else if a[0] > b[0] {
-			return 1
-		}
-		return 0
-	})
+	slices.SortFunc(r.pieces, func(a, b [2]float64) int { return cmp.Compare(a[0], b[0]) })
 	k := 0
 	for _, p := range r.pieces[1:] {
 		if p[0] <= r.pieces[k][1]+3 {
@@ -367,11 +345,10 @@ type candidate struct {
 	score   float64
 }
 
-// candidates lists four-sided shapes of about a card's shape, best first.
-func (e *edgeMap) candidates() []candidate {
+// lines lists the straight edges to look for a card in.
+func (e *edgeMap) lines() []reach {
 	longer := float64(max(e.w, e.h))
-	segs := e.segments(0.02 * longer)
-	lines := reaches(segs, 0.04*longer)
+	lines := reaches(e.segments(0.02*longer), 0.04*longer)
 	// The longest of each direction, so that a surface's grain cannot crowd the others out.
 	const bins, perBin = 12, 48
 	var count [bins]int
@@ -383,36 +360,48 @@ func (e *edgeMap) candidates() []candidate {
 			kept = append(kept, l)
 		}
 	}
-	lines = kept
+	return kept
+}
+
+// crossings lists the lines that run across both a and b and have edge between them.
+func crossings(lines []reach, a, b *reach, out []int) []int {
+	out = out[:0]
+	for k := range lines {
+		l := &lines[k]
+		if math.Abs(dot(l.d, a.d)) > 0.6 {
+			continue
+		}
+		p, ok1 := l.meet(a)
+		q, ok2 := l.meet(b)
+		if !ok1 || !ok2 {
+			continue
+		}
+		if in, _ := l.cover(p, q); in >= 0.35*distance(p, q) {
+			out = append(out, k)
+		}
+	}
+	return out
+}
+
+// facing reports whether a and b may be opposite sides of a card, converging by no more than
+// 20°, which is beyond what 35° of tilt does.
+func (e *edgeMap) facing(a, b *reach) bool {
+	longer := float64(max(e.w, e.h))
+	gap := math.Abs(cross2(a.d, minus(b.c, a.c)))
+	return math.Abs(cross2(a.d, b.d)) < 0.35 && gap > 0.05*longer && gap < 0.8*longer
+}
+
+// candidates lists four-sided shapes of about a card's shape, best first.
+func (e *edgeMap) candidates(lines []reach) []candidate {
 	var out []candidate
 	var crossing []int
 	for i := range lines {
 		for j := range i {
 			a, b := &lines[j], &lines[i]
-			if math.Abs(cross2(a.d, b.d)) > 0.35 { // converging by more than 20°: no card at 35° of tilt
+			if !e.facing(a, b) {
 				continue
 			}
-			gap := math.Abs(cross2(a.d, minus(b.c, a.c)))
-			if gap < 0.05*longer || gap > 0.8*longer {
-				continue
-			}
-			// Lines that cross both and have edge there.
-			crossing = crossing[:0]
-			for k := range lines {
-				l := &lines[k]
-				if math.Abs(dot(l.d, a.d)) > 0.6 {
-					continue
-				}
-				p, ok1 := l.meet(a)
-				q, ok2 := l.meet(b)
-				if !ok1 || !ok2 {
-					continue
-				}
-				if in, _ := l.cover(p, q); in < 0.35*distance(p, q) {
-					continue
-				}
-				crossing = append(crossing, k)
-			}
+			crossing = crossings(lines, a, b, crossing)
 			for ki, k := range crossing {
 				for _, m := range crossing[:ki] {
 					if c, ok := quad(a, b, &lines[k], &lines[m]); ok {
@@ -425,20 +414,78 @@ func (e *edgeMap) candidates() []candidate {
 			}
 		}
 	}
-	slices.SortStableFunc(out, func(a, b candidate) int {
-		switch {
-		case a.score > b.score:
-			return -1
-		case a.score < b.score:
-			return 1
+	return best(out, 12)
+}
+
+// cutOffs lists shapes of which one whole side and parts of the two beside it are seen, and
+// that as ID-1 cards would reach beyond the picture.
+func (e *edgeMap) cutOffs(lines []reach) []candidate {
+	var out []candidate
+	var crossing []int
+	w, h := float64(e.w), float64(e.h)
+	outside := func(p Pixel) bool {
+		m := 0.01 * w
+		return p.X < -m || p.Y < -m || p.X > w+m || p.Y > h+m
+	}
+	for i := range lines {
+		for j := range i {
+			a, b := &lines[j], &lines[i]
+			if !e.facing(a, b) {
+				continue
+			}
+			crossing = crossings(lines, a, b, crossing)
+			for _, k := range crossing {
+				c := &lines[k]
+				p, _ := a.meet(c)
+				q, _ := b.meet(c)
+				l := distance(p, q)
+				if outside(p) || outside(q) || l < 20 {
+					continue
+				}
+				if in, beyond := c.cover(p, q); in < 0.6*l || beyond > 0.1*l {
+					continue
+				}
+				// The way that a and b go on from c.
+				away := func(r *reach, p Pixel) Pixel {
+					d := r.d
+					if dot(minus(r.c, p), d) < 0 {
+						d = Pixel{-d.X, -d.Y}
+					}
+					return d
+				}
+				da, db := away(a, p), away(b, q)
+				if dot(da, db) < 0 {
+					continue
+				}
+				for _, ratio := range []float64{cardLong / cardShort, cardShort / cardLong} {
+					far := ratio * l
+					s, t := Pixel{q.X + far*db.X, q.Y + far*db.Y}, Pixel{p.X + far*da.X, p.Y + far*da.Y}
+					if !outside(s) && !outside(t) {
+						continue
+					}
+					cand := candidate{corners: [4]Pixel{p, q, s, t}}
+					if ratio > 1 {
+						cand.corners = [4]Pixel{q, s, t, p}
+					}
+					cand.turnClockwise()
+					cand.score = e.support(cand.corners)
+					if cand.score > 0.6 {
+						out = append(out, cand)
+					}
+				}
+			}
 		}
-		return 0
-	})
-	// Near copies go.
-	var best []candidate
-	for _, c := range out {
+	}
+	return best(out, 6)
+}
+
+// best sorts candidates by score and keeps the first n that are not near copies.
+func best(all []candidate, n int) []candidate {
+	slices.SortStableFunc(all, func(a, b candidate) int { return cmp.Compare(b.score, a.score) })
+	var out []candidate
+	for _, c := range all {
 		same := false
-		for _, o := range best {
+		for _, o := range out {
 			d := math.Inf(1)
 			for r := range 4 {
 				var m float64
@@ -450,13 +497,20 @@ func (e *edgeMap) candidates() []candidate {
 			same = same || d < 2.5
 		}
 		if !same {
-			best = append(best, c)
-			if len(best) == 12 {
+			out = append(out, c)
+			if len(out) == n {
 				break
 			}
 		}
 	}
-	return best
+	return out
+}
+
+// turnClockwise puts the corners in clockwise order on the screen, the first side kept first.
+func (c *candidate) turnClockwise() {
+	if cross2(minus(c.corners[1], c.corners[0]), minus(c.corners[2], c.corners[1])) < 0 {
+		c.corners = [4]Pixel{c.corners[1], c.corners[0], c.corners[3], c.corners[2]}
+	}
 }
 
 // quad makes the four-sided shape that a ∥ b and c ∥ d enclose, if it might be a card.
@@ -497,10 +551,7 @@ func quad(a, b, c, d *reach) (candidate, bool) {
 		beyond += math.Min(o/s[k], 1) / 4
 	}
 	q.score = math.Min(1, in/0.9) - beyond
-	// Counter-clockwise or clockwise, but always the same: clockwise on the screen.
-	if cross2(minus(q.corners[1], q.corners[0]), minus(q.corners[2], q.corners[1])) < 0 {
-		q.corners = [4]Pixel{q.corners[1], q.corners[0], q.corners[3], q.corners[2]}
-	}
+	q.turnClockwise()
 	return q, q.score > 0.4
 }
 

@@ -198,28 +198,35 @@ func (s *cardState) fit(places []outlinePlace, at []Pixel, sigma []float64, prio
 type cardTrial struct {
 	cardState
 	places []outlinePlace
+	inside []bool // in the picture
 	at     []Pixel
 	sigma  []float64 // 0: no edge seen
 	cov    []float64
-	rms    float64 // in sigmas
+	rms    float64    // in sigmas
+	blur   [4]float64 // of each side, standard deviation, px; 0: not measured
 }
 
-// look finds an edge within reach pixels of each place on the outline.
-func (c *cardTrial) look(f *frame, places []outlinePlace, reach float64, rows int) {
+// scale is the picture's at the card's middle, px per mm.
+func (c *cardTrial) scale() float64 { return c.cam.pxPerMM(vec3{0, 0, cardThickness}) }
+
+// look finds the edge within reach pixels of each place on the outline, as the steepest change
+// over width pixels.
+func (c *cardTrial) look(f *frame, places []outlinePlace, reach, width float64, rows int) {
 	c.places = places
-	c.at, c.sigma = make([]Pixel, len(places)), make([]float64, len(places))
-	st := newStrip(-reach, reach, 0.5)
+	c.inside, c.at, c.sigma = make([]bool, len(places)), make([]Pixel, len(places)), make([]float64, len(places))
+	st := newStrip(-reach-width/2, reach+width/2, 0.5)
 	for i, o := range places {
 		p, nrm, scale := c.project(o)
-		if !f.inside(p, 2) || !(scale > 0) {
+		if !f.inside(p, 3) || !(scale > 0) {
 			continue
 		}
+		c.inside[i] = true
 		st.clear()
 		for k := range rows {
 			t := ((float64(k)+0.5)/float64(rows) - 0.5) * o.width * scale
 			st.add(f, Pixel{p.X - t*nrm.Y, p.Y + t*nrm.X}, nrm)
 		}
-		d, slope, ok := st.steepest()
+		d, slope, ok := st.steepest(width)
 		if !ok || slope < leastSlope {
 			continue
 		}
@@ -232,19 +239,40 @@ func (c *cardTrial) look(f *frame, places []outlinePlace, reach float64, rows in
 // phone picture, some three levels, leaves after averaging along the edge.
 const leastSlope = 1.5
 
-// near is the share of places whose edge lies within d pixels of the fitted outline.
-func (c *cardTrial) near(d float64) float64 {
-	var n float64
+// near is the share of the places in the picture whose edge lies within d pixels of the fitted
+// outline: of all, of the worst side and of the worst corner. seen is the share in the picture.
+func (c *cardTrial) near(d float64) (all, side, corner, seen float64) {
+	var hit, n [8]float64
 	for i, o := range c.places {
+		if !c.inside[i] {
+			continue
+		}
+		n[o.side]++
 		if c.sigma[i] <= 0 {
 			continue
 		}
 		p, nrm, _ := c.project(o)
 		if math.Abs(dot(minus(c.at[i], p), nrm)) < d {
-			n++
+			hit[o.side]++
 		}
 	}
-	return n / float64(len(c.places))
+	side, corner = 1, 1
+	var h, m float64
+	for k := range n {
+		if n[k] == 0 {
+			continue
+		}
+		h, m = h+hit[k], m+n[k]
+		if k < 4 {
+			side = math.Min(side, hit[k]/n[k])
+		} else {
+			corner = math.Min(corner, hit[k]/n[k])
+		}
+	}
+	if m == 0 {
+		return 0, 0, 0, 0
+	}
+	return h / m, side, corner, m / float64(len(c.places))
 }
 
 // sidesOnly leaves the corners out.
@@ -268,35 +296,47 @@ func focalPrior(f *frame, opt Options) cardPrior {
 	return p
 }
 
-// tryCard fits a rectangle with round corners, of free length and radius, to a candidate
-// (reduced by n) at full size, and reports whether its whole outline is there.
-func tryCard(f *frame, cand candidate, n int, opt Options) (cardTrial, bool) {
+// tryCard fits a rectangle with round corners to a candidate (reduced by n) at full size, and
+// reports whether its whole outline, as far as it is in the picture, is there. Length and
+// radius are free; of a shape that leaves the picture (cut) the length is ID-1's.
+// soft is the width in pixels of the edges looked for.
+func tryCard(f *frame, cand candidate, n int, soft float64, cut bool, opt Options) (cardTrial, bool) {
 	prior := focalPrior(f, opt)
-	prior.sigmaAspect = 0.3
+	if !cut {
+		prior.sigmaAspect = 0.3
+	}
 	s, ok := startCard(cand, n, math.Exp(prior.lnF), f.w, f.h)
 	if !ok {
 		return cardTrial{}, false
 	}
+	if cut {
+		s.shape = id1
+	}
 	c := cardTrial{cardState: s}
 	for k := range 2 {
 		// The sides first, square corners left out by twice the card's radius.
-		c.look(f, sidesOnly(cardOutline(c.shape.a, c.shape.b, 2*cardRadius, 4)), math.Max(5, float64(2*n)/float64(k+1)), 3)
+		c.look(f, sidesOnly(cardOutline(c.shape.a, c.shape.b, 2*cardRadius, 4)), math.Max(5, float64(2*n)/float64(k+1)), soft, 3)
 		if c.cov, c.rms, ok = c.fit(c.places, c.at, c.sigma, prior); !ok {
 			return c, false
 		}
 	}
-	scale := c.cam.pxPerMM(vec3{0, 0, cardThickness})
-	if c.near(1+0.08*scale) < 0.7 {
+	slack := (soft - 2) / 4
+	if all, _, _, _ := c.near(1 + 0.08*c.scale() + slack); all < 0.7 {
 		return c, false
 	}
 	prior.sigmaRadius = 1
 	for k := range 3 {
-		c.look(f, cardOutline(c.shape.a, c.shape.b, math.Max(c.shape.r, 1.5), 2), []float64{scale, 6, 6}[k], 5)
+		reach := 6 + slack
+		if k == 0 {
+			reach = math.Max(c.scale(), reach)
+		}
+		c.look(f, cardOutline(c.shape.a, c.shape.b, math.Max(c.shape.r, 1.5), 2), reach, soft, 5)
 		if c.cov, c.rms, ok = c.fit(c.places, c.at, c.sigma, prior); !ok {
 			return c, false
 		}
 	}
-	return c, c.near(0.6+0.04*scale) >= 0.85
+	all, side, corner, seen := c.near(0.6 + 0.04*c.scale() + slack)
+	return c, all >= 0.85 && side >= 0.7 && corner >= 0.5 && seen >= 0.3
 }
 
 // cardRounding is the radius that a die-cut card's edge is rounded to, mm: some hundredths
@@ -363,13 +403,13 @@ func (c *cardTrial) refine(f *frame, first bool) {
 		m := newEdgeModel(whole, l)
 		prior := newEdgePrior(whole, l)
 		p := prior.mean
-		if d, _, ok := whole.steepest(); ok {
+		if d, _, ok := whole.steepest(2); ok {
 			p[edgeOffset] = d
 		}
-		_, _, ok := m.fit(whole, &p, &prior, all, 12)
-		if !ok {
+		if _, _, ok := m.fit(whole, &p, &prior, all, 12); !ok {
 			continue
 		}
+		c.blur[side] = math.Exp(p[edgeBlur])
 		share := sideSigma * l.scale * math.Sqrt(float64(len(pieces)))
 		for k, st := range pieces {
 			q, pr := p, prior
