@@ -5,6 +5,7 @@ import (
 	"errors"
 	"html/template"
 	"net/http"
+	"strings"
 
 	"leafgauge/catalog"
 	"leafgauge/measure"
@@ -67,7 +68,7 @@ type customerView struct {
 	Drawing  template.HTML // of the quoted hinge over the old one
 	Typed    *form         // after a form error
 	Said     string
-	Addable  bool
+	Asked    bool // for a photo or an answer: the form stands open
 	Unread   []string
 	Ask      *questionView
 	Question string
@@ -79,7 +80,7 @@ func (s *server) newCustomerPage(d quote.Dossier, key string, f *form) page {
 	v.Open = v.Status.Open()
 	v.Waiting = v.Status.Turn() == quote.ByProgram
 	v.CanTake = v.Status == quote.Quoted
-	v.Addable = quote.May(v.Status, quote.Measuring, quote.ByCustomer)
+	v.Asked = v.Status == quote.NeedsPhoto || v.Status == quote.NeedsAnswer
 	v.Unread = v.Readings.Unread
 	if v.Ask = v.ownView.Question; v.Ask != nil {
 		v.Question = v.Ask.Text
@@ -91,16 +92,8 @@ func (s *server) newCustomerPage(d quote.Dossier, key string, f *form) page {
 	if v.Findings != nil {
 		v.Corners = cornerWords[v.Findings.Corners]
 	}
-	seen := map[string]bool{}
 	if v.Status == quote.NeedsPhoto {
-		for _, p := range v.Photos {
-			for _, a := range p.Advice {
-				if !seen[a] {
-					seen[a] = true
-					v.Retakes = append(v.Retakes, a)
-				}
-			}
-		}
+		v.Retakes = strings.FieldsFunc(v.Message, func(r rune) bool { return r == '\n' || r == '\r' })
 	}
 	if v.Typed == nil {
 		v.Typed = &form{}

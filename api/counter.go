@@ -356,7 +356,7 @@ func (s *server) figures(r *http.Request) (figures, error) {
 		f.ByStatus[q.Status]++
 		if q.Status.Open() {
 			f.Open++
-			f.Waiting[q.Status.Turn()]++
+			f.Waiting[q.Inquiry.Turn()]++
 			f.OldestDays = max(f.OldestDays, s.Now().Sub(q.Created).Hours()/24)
 		}
 		d, err := s.desk.Dossier(r.Context(), q.ID)

@@ -80,7 +80,7 @@ func newFindings(b measure.Best) *findings {
 }
 
 func (s *server) links(key string) links {
-	return links{Self: "/api/v1/inquiries/" + key, Page: s.Terms.BaseURL + "/i/" + key}
+	return links{Self: "/api/v1/inquiries/" + key, Page: strings.TrimRight(s.Terms.BaseURL, "/") + "/i/" + key}
 }
 
 // newOwnView picks from a dossier what its customer may see.
@@ -96,7 +96,7 @@ func (s *server) newOwnView(d quote.Dossier, key string) ownView {
 				one.Status = f.Result.Status
 				for _, reason := range f.Result.RetakeReasons {
 					one.Reasons = append(one.Reasons, reason)
-					one.Advice = append(one.Advice, retakeWords[reason])
+					one.Advice = append(one.Advice, quote.ReasonText(reason))
 				}
 			}
 		}

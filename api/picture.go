@@ -84,7 +84,7 @@ func (s *server) overlay(w http.ResponseWriter, r *http.Request) error {
 	for _, f := range d.Findings {
 		if f.PhotoN == photo.N {
 			name := fmt.Sprintf("%s overlay of inquiry %d at %d", photo.SHA256, d.Inquiry.ID, f.Revision)
-			return s.sendShown(w, r, d.Inquiry.ID, photo, name, func(img image.Image) image.Image { return drawOverlay(img, f.Result) })
+			return s.sendShown(w, r, d.Inquiry.ID, photo, name, func(img image.Image) image.Image { return measure.Overlay(img, f.Result) })
 		}
 	}
 	return &fault{status: http.StatusNotFound, code: "not_found", detail: "This photo is not measured yet."}
@@ -126,9 +126,6 @@ func (s *server) shown(r *http.Request, photo quote.Photo, draw func(image.Image
 	}
 	return b.Bytes(), nil
 }
-
-// drawOverlay draws a result's card, leaves and holes over its photo.
-func drawOverlay(img image.Image, result measure.Result) image.Image { return img }
 
 func numbered(r *http.Request, d quote.Dossier) (quote.Photo, error) {
 	n, err := strconv.Atoi(r.PathValue("n"))

@@ -53,8 +53,8 @@ func (s *server) newQueuePage(r *http.Request) (page, error) {
 	q := queueView{Total: total, From: f.Offset + 1, To: f.Offset + len(list), Search: f.Search, Status: v.Get("status"), Turn: v.Get("turn"), Sort: v.Get("sort")}
 	q.Filtered = q.Search != "" || q.Status != "" || q.Turn != ""
 	for _, i := range list {
-		q.Rows = append(q.Rows, queueRow{Summary: i, State: counterWords[i.Status], Whose: turnWords[i.Status.Turn()],
-			Age: s.Now().Sub(i.Created), Mine: i.Status.Turn() == quote.ByCounter, Size: size(i.Best)})
+		q.Rows = append(q.Rows, queueRow{Summary: i, State: counterWords[i.Status], Whose: turnWords[i.Inquiry.Turn()],
+			Age: s.Now().Sub(i.Created), Mine: i.Inquiry.Turn() == quote.ByCounter, Size: size(i.Best)})
 	}
 	beside := func(page int) string {
 		w := url.Values{}

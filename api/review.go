@@ -127,7 +127,7 @@ func leafOf(b measure.Best, n int) measure.Leaf {
 // could not be done alike.
 func (s *server) newReviewPage(r *http.Request, d quote.Dossier, typed act, failed string, failure error) page {
 	q := d.Inquiry
-	v := reviewView{Dossier: d, State: counterWords[q.Status], Whose: turnWords[q.Status.Turn()], Age: s.Now().Sub(q.Created),
+	v := reviewView{Dossier: d, State: counterWords[q.Status], Whose: turnWords[q.Turn()], Age: s.Now().Sub(q.Created),
 		Door: doorRead(q.Door), Typed: typed, Failed: failed, Acts: actsFrom(q.Status), Letters: d.Letters}
 	if failure != nil {
 		v.Failure = s.told(r, failure).detail
@@ -334,8 +334,8 @@ func (s *server) firstWords(v reviewView, d quote.Dossier) (retake, ask string) 
 var doneWords = map[string]string{
 	"approve": "Approved. The quote is on its way to the customer.", "ask-photo": "The customer was asked for another photo.",
 	"ask": "The question is on its way to the customer.", "decline": "Declined. The customer gets your reason.",
-	"withdraw": "Closed as withdrawn.", "won": "Noted as taken.", "lost": "Noted as not taken.", "note": "Note added.",
-	"accept": "Suggestion accepted. The sizes are being worked out again.", "overrule": "Suggestion overruled. The sizes are being worked out again.",
+	"withdraw": "Closed as withdrawn.", "won": "Noted as taken.", "lost": "Noted as not taken.", "note": "Note added.", "read": "Marked as read.",
+	"accept": "Suggestion accepted.", "overrule": "Suggestion overruled. The sizes are being worked out again.",
 	"add": "Added. The sizes are being worked out again.",
 }
 
@@ -423,6 +423,8 @@ func (s *server) do(r *http.Request, id quote.ID, what string, a act) error {
 		return s.desk.Decide(ctx, id, quote.ByCounter, who, what == "won", a.Message)
 	case "accept", "overrule":
 		return s.desk.Overrule(ctx, id, a.Version, who, a.Slip, what == "overrule")
+	case "read":
+		return s.desk.Note(ctx, id, who, "")
 	case "note":
 		if err := needs("Write the note."); err != nil {
 			return err

@@ -101,7 +101,7 @@ func (s *server) signIn(r *http.Request, name, password string) (session, error)
 }
 
 func (s *server) setCookie(w http.ResponseWriter, u session) {
-	http.SetCookie(w, &http.Cookie{Name: sessionCookie, Value: s.token(u), Path: "/", Expires: u.Until,
+	http.SetCookie(w, &http.Cookie{Name: sessionCookie, Value: s.token(u), Path: "/", MaxAge: int(sessionLength.Seconds()),
 		HttpOnly: true, Secure: s.secure, SameSite: http.SameSiteLaxMode})
 }
 

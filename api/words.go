@@ -34,22 +34,6 @@ var counterWords = map[quote.Status]string{
 // turnWords says whose move it is.
 var turnWords = map[quote.Role]string{quote.ByCustomer: "Customer", quote.ByCounter: "Counter", quote.ByProgram: "Program"}
 
-// retakeWords says what to do about each reason, to someone with a phone in hand.
-var retakeWords = map[measure.Reason]string{
-	measure.Unreadable:    "We could not make out enough in the picture. Take it again in daylight, from straight above.",
-	measure.TooSmall:      "Go closer: hinge and card together should fill most of the picture.",
-	measure.TooDark:       "Use more light. Lay the hinge by a window and switch the flash off.",
-	measure.Glare:         "A reflection hides an edge. Turn the hinge or shade the lamp, and switch the flash off.",
-	measure.Blurred:       "The picture is blurred. Rest your elbows, tap the hinge to focus, and hold still.",
-	measure.CardMissing:   "We could not find a card. Lay a bank, library or loyalty card flat beside the hinge, not touching it.",
-	measure.CardCutOff:    "Part of the card is outside the picture. All four of its corners must be in it.",
-	measure.CardWrongSize: "The card in the picture does not have the size of a bank card. A business card will not do: use a bank, library or driver's licence card.",
-	measure.HingeMissing:  "We could not find a hinge. Lay it open and flat, screw holes up, beside the card.",
-	measure.HingeCutOff:   "Part of the hinge is outside the picture. The whole hinge must be in it, with some table around it.",
-	measure.HingeCovered:  "Something covers part of the hinge. Take fingers, screws and the card off it.",
-	measure.SeveralHinges: "There is more than one hinge in the picture. Leave only the one to be matched.",
-}
-
 var cornerWords = map[measure.Corners]string{
 	measure.CornersSquare: "square", measure.CornersQuarter: "¼ in radius", measure.CornersFiveEighths: "⅝ in radius",
 	measure.CornersOther: "another radius", measure.CornersMixed: "two different corners", measure.CornersNotDecidable: "not clear",
