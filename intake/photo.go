@@ -72,11 +72,14 @@ func invalidPhoto(code, format string, args ...any) *InvalidError {
 // camera's notes only orientation and focal length stay. They have been decoded once, whole.
 // Admitting kept bytes again gives the same bytes.
 func Admit(name string, data []byte) (Photo, error) {
+	if a := admitApart.Load(); a != nil {
+		return a.admit(name, data)
+	}
 	p, _, err := admit(name, data)
 	return p, err
 }
 
-// Open is Admit and Decode in one, with a single decoding.
+// Open is Admit and Decode in one, with a single decoding, always in this process.
 func Open(name string, data []byte) (Photo, image.Image, error) {
 	p, stored, err := admit(name, data)
 	if err != nil {

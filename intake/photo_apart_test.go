@@ -1,0 +1,81 @@
+package intake
+
+import (
+	"fmt"
+	"os"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+)
+
+// The test binary is its own child: with this set it serves one picture, or misbehaves.
+const childMode = "INTAKE_TEST_CHILD"
+
+func TestMain(m *testing.M) {
+	if len(os.Args) == 4 && os.Args[1] == childMode {
+		switch os.Args[2] {
+		case "serve":
+			if err := ServeAdmit(os.Args[3], os.Stdin, os.Stdout); err != nil {
+				fmt.Fprintln(os.Stderr, err)
+				os.Exit(1)
+			}
+		case "hoard":
+			_ = limitProcess(20, 1<<30)
+			var hoard [][]byte
+			for {
+				b := make([]byte, 64<<20)
+				for i := 0; i < len(b); i += 4096 {
+					b[i] = 1
+				}
+				hoard = append(hoard, b)
+			}
+		case "spin":
+			_ = limitProcess(1, 4<<30)
+			for {
+				_ = time.Now()
+			}
+		}
+		os.Exit(0)
+	}
+	os.Exit(m.Run())
+}
+
+func child(t *testing.T, mode string) *apart {
+	self, err := os.Executable()
+	require.NoError(t, err)
+	return &apart{[]string{self, childMode, mode}, make(chan struct{}, 1)}
+}
+
+func TestAChildAdmitsTheSame(t *testing.T) {
+	a := child(t, "serve")
+	for _, file := range []string{"formats/small.jpg", "formats/small.webp", "formats/small.heic", "photos/016.jpg"} {
+		want, _, err := admit(file, read(t, file))
+		require.NoError(t, err)
+		got, err := a.admit(file, read(t, file))
+		require.NoError(t, err, file)
+		require.Equal(t, want, got)
+	}
+	for _, file := range []string{"bad/cut_short.jpg", "bad/sixty_megapixels.png", "bad/empty.jpg", "bad/not_a_picture.jpg"} {
+		_, _, want := admit(file, read(t, file))
+		_, got := a.admit(file, read(t, file))
+		require.Equal(t, want, got)
+	}
+}
+
+func TestAChildThatTakesTooMuchIsEnded(t *testing.T) {
+	for _, mode := range []string{"hoard", "spin"} {
+		_, err := child(t, mode).admit("x.jpg", []byte("anything"))
+		var invalid *InvalidError
+		require.ErrorAs(t, err, &invalid, mode)
+		require.Equal(t, CodeTooComplex, invalid.Code)
+	}
+}
+
+func TestAChildThatCannotStartIsAFault(t *testing.T) {
+	a := &apart{[]string{"/no/such/program"}, make(chan struct{}, 1)}
+	_, err := a.admit("x.jpg", []byte("anything"))
+	require.Error(t, err)
+	var invalid *InvalidError
+	require.NotErrorAs(t, err, &invalid)
+}
