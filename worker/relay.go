@@ -35,7 +35,7 @@ type Relay struct {
 // RelayOptions are the Relay's times; a zero one takes its default.
 type RelayOptions struct {
 	Every    time.Duration    // between looks into the database: 200 ms
-	Patience time.Duration    // until an unfulfilled intention is looked at again: 15 s
+	Patience time.Duration    // until an unfulfilled intention is looked at again: 5 s
 	Stalled  time.Duration    // how long a job may be seen active: its timeout and a minute
 	Now      func() time.Time // time.Now
 	Log      *slog.Logger
@@ -63,7 +63,7 @@ func NewRelay(intentions Intentions, failer Failer, queue *Queue, opt RelayOptio
 		opt.Every = 200 * time.Millisecond
 	}
 	if opt.Patience == 0 {
-		opt.Patience = 15 * time.Second
+		opt.Patience = 5 * time.Second
 	}
 	if opt.Stalled == 0 {
 		opt.Stalled = measureTimeout + time.Minute

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"log/slog"
+	"math"
 	"net"
 	"net/http"
 	"os"
@@ -22,6 +23,7 @@ import (
 	"leafgauge/store"
 	"leafgauge/worker"
 
+	"github.com/prometheus/client_golang/prometheus"
 	"github.com/redis/go-redis/v9"
 )
 
@@ -109,17 +111,17 @@ func start(ctx context.Context, cfg Config, log *slog.Logger) (up *program, err 
 	if err := p.open(ctx); err != nil {
 		return nil, err
 	}
-	if cfg.Role != "worker" {
-		if err := p.startCounter(ctx, listener); err != nil {
-			return nil, err
-		}
-	}
 	if cfg.Role != "api" {
 		m := worker.NewMeasurer(p.desk, p.queue, cfg.Cores, log)
 		if err := m.Start(); err != nil {
 			return nil, fmt.Errorf("start measuring: %w", err)
 		}
 		p.undo = append(p.undo, m.Stop)
+	}
+	if cfg.Role != "worker" {
+		if err := p.startCounter(ctx, listener); err != nil {
+			return nil, err
+		}
 	}
 	return p, nil
 }
@@ -172,6 +174,7 @@ func (p *program) startCounter(ctx context.Context, listener net.Listener) error
 		Log:        p.log,
 		Ready:      p.ready,
 		SessionKey: sessionKey,
+		Metrics:    queueMetrics(p.queue),
 		TrustProxy: p.cfg.TrustProxy,
 	})
 	server := &http.Server{
@@ -188,7 +191,7 @@ func (p *program) startCounter(ctx context.Context, listener net.Listener) error
 		}
 	}()
 	p.undo = append(p.undo, func() {
-		ctx, cancel := context.WithTimeout(context.Background(), 15*time.Second)
+		ctx, cancel := context.WithTimeout(context.Background(), 8*time.Second)
 		defer cancel()
 		if err := server.Shutdown(ctx); err != nil {
 			server.Close()
@@ -197,6 +200,28 @@ func (p *program) startCounter(ctx context.Context, listener net.Listener) error
 
 	p.run(worker.NewRelay(p.desk, p.desk, p.queue, worker.RelayOptions{Log: p.log}).Run)
 	return p.startMail()
+}
+
+// queueMetrics counts the jobs in the queue, whoever put them there.
+func queueMetrics(q *worker.Queue) *prometheus.Registry {
+	r := prometheus.NewRegistry()
+	for state, count := range map[string]func(worker.Depth) int{
+		"pending":  func(d worker.Depth) int { return d.Pending },
+		"active":   func(d worker.Depth) int { return d.Active },
+		"retry":    func(d worker.Depth) int { return d.Retry },
+		"archived": func(d worker.Depth) int { return d.Archived },
+	} {
+		r.MustRegister(prometheus.NewGaugeFunc(prometheus.GaugeOpts{Name: "leafgauge_queue_jobs",
+			Help: "Jobs in the measuring queue, by what they wait for.", ConstLabels: prometheus.Labels{"state": state}},
+			func() float64 {
+				d, err := q.Depth()
+				if err != nil {
+					return math.NaN()
+				}
+				return float64(count(d))
+			}))
+	}
+	return r
 }
 
 // startMail starts taking in mail and sending letters.

@@ -178,7 +178,7 @@ func TestServeStopsCleanly(t *testing.T) {
 	eventually(t, "it is up", func() bool { return strings.Contains(out.String(), "Ctrl-C") })
 	_, rest, _ := strings.Cut(out.String(), "Open ")
 	base, _, _ := strings.Cut(rest, "\n")
-	for _, path := range []string{"/healthz", "/readyz", "/"} {
+	for _, path := range []string{"/healthz", "/readyz", "/metrics", "/"} {
 		a, err := http.Get(base + path)
 		require.NoError(t, err)
 		a.Body.Close()
