@@ -8,6 +8,7 @@ import (
 
 	"leafgauge/catalog"
 	"leafgauge/measure"
+	"leafgauge/quote"
 
 	"github.com/bojanz/currency"
 )
@@ -16,7 +17,7 @@ var templateFuncs = template.FuncMap{
 	"inches": inches, "size": size, "mm": mm, "ofmm": inMM, "band": band, "percent": percent,
 	"money": money, "ago": ago, "day": day, "clock": clock, "add": func(a, b int) int { return a + b },
 	"title": title, "dict": dict, "known": measure.Estimate.Known, "where": whereDrawing,
-	"corner": cornerText, "price": firstPrice, "weight": func(w float64) float64 { return 100 * w },
+	"source": func(s quote.Source) string { return sourceWords[s] }, "corner": cornerText, "price": firstPrice, "weight": func(w float64) float64 { return 100 * w },
 }
 
 var vulgar = strings.NewReplacer(" 1/2", "½", " 1/4", "¼", " 3/4", "¾", " 1/8", "⅛", " 3/8", "⅜", " 5/8", "⅝", " 7/8", "⅞")

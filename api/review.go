@@ -30,6 +30,7 @@ type reviewView struct {
 	Slips        []slipView
 	Fits         []fitView
 	Topics       []adviceTopic
+	Short        *shortView // nil unless there is a proposal to approve
 	Preview      *quote.Quote
 	PreviewError string
 	Quote        *quote.Quote // newest
@@ -88,7 +89,18 @@ type fitView struct {
 	Each    string
 }
 
-// counterReasons says a retake reason to the counter.
+// shortView is the proposal in one line, with the button that approves it.
+type shortView struct {
+	StockNumber string
+	Verdict     catalog.Verdict
+	P           float64
+	Count       int
+	Total       string
+	Slips       int
+	Warnings    string
+}
+
+// counterReason says a retake reason to the counter.
 func counterReason(r measure.Reason) string { return strings.ReplaceAll(string(r), "_", " ") }
 
 var quantityWords = map[measure.Quantity]string{
@@ -157,6 +169,10 @@ func (s *server) newReviewPage(r *http.Request, d quote.Dossier, typed act, fail
 				}
 			}
 		}
+	}
+	if v.Preview != nil && q.Status == quote.Ready && len(v.Fits) > 0 && v.Fits[0].Chosen && failed == "" {
+		first := v.Fits[0]
+		v.Short = &shortView{first.Item.StockNumber, first.Verdict, first.P, v.Typed.Count, money(v.Preview.Total), len(v.Slips), strings.Join(first.Warnings, " ")}
 	}
 	return page{Title: fmt.Sprintf("Inquiry %d: %s", q.ID, v.State), Here: "inquiries", Wide: true, Body: v}
 }

@@ -31,6 +31,9 @@ var counterWords = map[quote.Status]string{
 	quote.Withdrawn: "Withdrawn", quote.Stuck: "Needs a person",
 }
 
+// sourceWords says how an inquiry came in.
+var sourceWords = map[quote.Source]string{quote.FromWeb: "by the form", quote.FromAPI: "by the API", quote.FromMail: "by e-mail"}
+
 // turnWords says whose move it is.
 var turnWords = map[quote.Role]string{quote.ByCustomer: "Customer", quote.ByCounter: "Counter", quote.ByProgram: "Program"}
 
