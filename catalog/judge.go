@@ -328,12 +328,19 @@ var noDeviates = func() []float64 {
 	return d
 }()
 
+// outlineBound is the cost of a hinge of quite another size or kind; ok is true where it is
+// near enough for bound to look at its holes. Most of a shelf is of another size.
+func (o *oldHinge) outlineBound(i *Item) (cost float64, ok bool) {
+	h, w := math.Abs(i.Height.MM()-o.mean[atHeight]), 0.0
+	if o.knowWidth {
+		w = math.Abs(i.OpenWidth.MM()/2 - o.mean[atWidth])
+	}
+	ok = h <= suitsOutline.MM()+2 && w <= suitsOutline.MM()/2+2 && (i.Mortise == "" || i.Mortise == "full mortise")
+	return costUnsuited + h + w, ok
+}
+
 // bound judges g once, at the likeliest values, and returns the best placement's cost.
 func (o *oldHinge) bound(g *geometry) (cost float64) {
-	// Most of a shelf is of another size: no holes need be looked at.
-	if math.Abs(g.height-o.mean[atHeight]) > suitsOutline.MM()+2 || o.knowWidth && math.Abs(g.leaf-o.mean[atWidth]) > suitsOutline.MM()/2+2 || !g.suits {
-		return costUnsuited + math.Abs(g.height-o.mean[atHeight])
-	}
 	var out outcome
 	var match [2][maxHoles]int
 	cost = math.Inf(1)

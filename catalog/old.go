@@ -24,6 +24,7 @@ type oldHinge struct {
 	knowWidth    bool
 	knowCorner   [2]bool
 	thickFrom    string // "measured" or how it was guessed
+	thick        []thickClass
 	draws        [][]float64
 	holesUnknown bool
 }
@@ -73,8 +74,8 @@ func newOldHinge(b measure.Best) (o oldHinge, ok bool) {
 			ps = append(ps, param{measure.Estimate{Value: b.Height.Value / 2, Sigma: 10}, "", 1})
 		}
 	}
-	t, from := oldThickness(b)
-	o.thickFrom = from
+	t, from, mix := oldThickness(b)
+	o.thickFrom, o.thick = from, mix
 	key := measure.Key("")
 	if b.Thickness.Known() {
 		key = "thickness"
@@ -138,7 +139,40 @@ func newOldHinge(b measure.Best) (o oldHinge, ok bool) {
 			}
 		}
 	}
+	o.pairLeaves()
 	return o, true
+}
+
+// pairLeaves uses that both leaves of a hinge carry the same pattern, mirrored at the pin:
+// each pair of holes is the same within what hinges scatter by. It is a weak observation of
+// their difference, left out for a pair that plainly differs (common practice, no source: it
+// is likely, not certain).
+func (o *oldHinge) pairLeaves() {
+	if o.holes[0] == 0 || o.holes[0] != o.holes[1] {
+		return
+	}
+	u2 := 2 * float64(newHoleSigma*newHoleSigma)
+	gain := make([]float64, len(o.mean))
+	for c := range 2 * o.holes[0] {
+		i, j := o.at[0]+c, o.at[1]+c
+		diff := o.mean[i] - o.mean[j]
+		total := o.cov[i][i] + o.cov[j][j] - 2*o.cov[i][j] + u2
+		if diff*diff > 9*total {
+			continue
+		}
+		for k := range gain {
+			gain[k] = (o.cov[k][i] - o.cov[k][j]) / total
+		}
+		for k := range gain {
+			o.mean[k] -= gain[k] * diff
+			for m := range gain {
+				if m >= k {
+					o.cov[k][m] -= gain[k] * gain[m] * total
+					o.cov[m][k] = o.cov[k][m]
+				}
+			}
+		}
+	}
 }
 
 // radiusOf returns the corner radius of a leaf, from its class where no number is known.
@@ -159,31 +193,69 @@ func radiusOf(l measure.Leaf) (measure.Estimate, bool) {
 	return measure.Estimate{}, false
 }
 
-// oldThickness is the old leaf's thickness. Where nobody gave it, it is what a barrel of the
-// measured diameter leaves of it: a leaf is rolled once round its pin, so the barrel is the
-// pin and two thicknesses. Pins of hinges up to 4 in are taken as 0.24 ± 0.014 in, of larger
-// ones as 0.27 ± 0.03 in (from memory and weak: light 3 1/2 in hinges have pins of about
-// 1/4 in). Without a barrel it is what hinges of the height have.
-func oldThickness(b measure.Best) (t measure.Estimate, from string) {
+// A thickClass is one way the old leaf's thickness may be: t ± u, with a weight.
+type thickClass struct{ t, u, weight float64 }
+
+// thickClasses are the usual leaf thicknesses by hinge height (mm) with how often a counter
+// meets them. Thicknesses: leafRows. Shares: guesses, no source.
+func thickClasses(height measure.Length) []thickClass {
+	const u = 0.06 // 0.005 in either way and a coat of plating or paint
+	in := func(t, weight float64) thickClass { return thickClass{t * 25.4, u, weight} }
+	switch h := height.Inches(); {
+	case h < 3.75:
+		return []thickClass{in(0.080, 0.15), in(0.085, 0.25), in(0.090, 0.15), in(0.097, 0.20), in(0.123, 0.10)}
+	case h < 4.25:
+		return []thickClass{in(0.085, 0.20), in(0.090, 0.15), in(0.097, 0.20), in(0.123, 0.10), in(0.130, 0.20)}
+	case h < 4.75:
+		return []thickClass{in(0.134, 0.65), in(0.180, 0.20)}
+	case h < 5.5:
+		return []thickClass{in(0.146, 0.60), in(0.190, 0.25)}
+	}
+	return []thickClass{in(0.160, 0.60), in(0.203, 0.25)}
+}
+
+const (
+	thickOther = 0.15 // weight of a leaf that is none of the usual ones
+	thickRange = 4.0  // over how many mm such leaves spread, evenly
+)
+
+// oldThickness is the old leaf's thickness. Where nobody gave it, it follows from the barrel:
+// a leaf is rolled once round its pin, so the barrel is the pin and two thicknesses. Pins of
+// hinges up to 4 in are taken as 0.24 ± 0.02 in, of larger ones as 0.27 ± 0.03 in (from
+// memory and weak). Each usual thickness is weighed by how well pin and barrel go with it;
+// something unusual stays possible. Without a barrel the shares alone stand.
+func oldThickness(b measure.Best) (t measure.Estimate, from string, mix []thickClass) {
 	if b.Thickness.Known() {
-		return b.Thickness, "measured"
+		return b.Thickness, "measured", nil
 	}
-	small := b.Height.Value < 4.25*measure.Inch
-	if b.BarrelDiameter.Known() {
-		pin, u := 0.27*measure.Inch, 0.03*measure.Inch
-		if small {
-			pin, u = 0.24*measure.Inch, 0.014*measure.Inch
+	pin, uPin := 0.27*measure.Inch.MM(), 0.03*measure.Inch.MM()
+	if b.Height.Value < 4.25*measure.Inch {
+		pin, uPin = 0.24*measure.Inch.MM(), 0.02*measure.Inch.MM()
+	}
+	mix = thickClasses(b.Height.Value)
+	from = "guessed from the size"
+	other := thickClass{2.9, 1, thickOther}
+	if barrel := b.BarrelDiameter; barrel.Known() && (barrel.Value.MM()-pin)/2 > 1 && (barrel.Value.MM()-pin)/2 < 6 {
+		from = "guessed from the barrel's diameter"
+		for i := range mix {
+			s := math.Hypot(math.Hypot(uPin, barrel.Sigma.MM()), 2*mix[i].u)
+			z := (barrel.Value.MM() - pin - 2*mix[i].t) / s
+			mix[i].weight *= math.Exp(-z*z/2) / (s * math.Sqrt(2*math.Pi))
 		}
-		v := (b.BarrelDiameter.Value - pin) / 2
-		s := measure.Length(math.Hypot(u.MM(), b.BarrelDiameter.Sigma.MM()) / 2)
-		if v > 1.2 && v < 6 {
-			return measure.Estimate{Value: v, Sigma: s}, "guessed from the barrel's diameter"
-		}
+		other = thickClass{(barrel.Value.MM() - pin) / 2, math.Hypot(uPin, barrel.Sigma.MM()) / 2, thickOther / (2 * thickRange)}
 	}
-	if small {
-		return measure.Estimate{Value: 2.6, Sigma: 0.5}, "guessed from the size"
+	mix = append(mix, other)
+	var sum, mean, square float64
+	for _, c := range mix {
+		sum += c.weight
+		mean += c.weight * c.t
+		square += c.weight * (c.t*c.t + c.u*c.u)
 	}
-	return measure.Estimate{Value: 3.6, Sigma: 0.6}, "guessed from the size"
+	for i := range mix {
+		mix[i].weight /= sum
+	}
+	mean /= sum
+	return measure.Estimate{Value: measure.Length(mean), Sigma: measure.Length(math.Sqrt(max(square/sum-mean*mean, 1e-6)))}, from, mix
 }
 
 // draw fills o.draws with n samples of the vector. The same hinge gives the same samples.
@@ -213,6 +285,9 @@ func (o *oldHinge) draw(n int) {
 		for i := atRadius; i < atHoles; i++ {
 			x[i] = max(x[i], 0)
 		}
+		if len(o.thick) > 0 {
+			x[atThick] = pickThickness(o.thick, rng)
+		}
 		o.draws[s] = x
 	}
 }
@@ -238,4 +313,16 @@ func cholesky(c [][]float64) [][]float64 {
 		}
 	}
 	return l
+}
+
+// pickThickness draws from a mixture.
+func pickThickness(mix []thickClass, rng *rand.Rand) float64 {
+	p := rng.Float64()
+	for _, c := range mix {
+		if p -= c.weight; p < 0 {
+			return c.t + c.u*rng.NormFloat64()
+		}
+	}
+	c := mix[len(mix)-1]
+	return c.t + c.u*rng.NormFloat64()
 }

@@ -13,7 +13,7 @@ const (
 	// 0.9 then has a standard error of 0.013.
 	samples = 512
 	// finalists are judged in full; the rest are known by the bound to be worse.
-	finalists = 48
+	finalists = 36
 	// maxFits is how many fits are put to the counter, maxAlike how many of them may have the
 	// same geometry and differ in finish or price only.
 	maxFits  = 12
@@ -58,8 +58,11 @@ func Rank(old measure.Best, stock []Item, door Door, wish Wishes) []Fit {
 	few := make([]entry, 0, finalists+1)
 	worst := math.Inf(1)
 	for k := range stock {
-		newGeometry(&stock[k], &g)
-		b := o.bound(&g)
+		b, ok := o.outlineBound(&stock[k])
+		if ok {
+			newGeometry(&stock[k], &g)
+			b = o.bound(&g)
+		}
 		if len(few) == finalists && b >= worst {
 			continue
 		}
@@ -106,8 +109,18 @@ func Rank(old measure.Best, stock []Item, door Door, wish Wishes) []Fit {
 			break
 		}
 	}
+	var near []*Item // of a size that one of the fits has
+	sizes := map[[2]measure.Length]bool{}
 	for i := range out {
-		out[i].Also = alternatives(out[i], stock)
+		sizes[[2]measure.Length{out[i].Item.Height, out[i].Item.OpenWidth}] = true
+	}
+	for k := range stock {
+		if sizes[[2]measure.Length{stock[k].Height, stock[k].OpenWidth}] {
+			near = append(near, &stock[k])
+		}
+	}
+	for i := range out {
+		out[i].Also = alternatives(out[i], near)
 	}
 	return out
 }

@@ -70,6 +70,11 @@ func LeadHole(s WoodScrew, r LeadRule, hardwood bool) measure.Length {
 	return measure.Length(s.RootA*share) * measure.Inch
 }
 
+// drill writes a lead hole with the nearest drill of the fractional series.
+func drill(l measure.Length) string {
+	return fmt.Sprintf("%.3f in (%.2f mm; nearest drill %s)", l.Inches(), l.MM(), l.Fraction(64))
+}
+
 // hingeScrew is the wood screw that goes with a hinge height.
 type hingeScrew struct {
 	hinge  float64 // in
@@ -103,12 +108,12 @@ func (a *adviser) screws(d Door, hinge measure.Length) {
 		wood := woodOf(d.Material)
 		for k, r := range LeadRules {
 			soft, hard := LeadHole(s, r, false), LeadHole(s, r, true)
-			text := fmt.Sprintf("in softwood %s, in hardwood %s", Both(soft), Both(hard))
+			text := "in softwood " + drill(soft) + ", in hardwood " + drill(hard)
 			switch wood {
 			case "softwood":
-				text = "in softwood " + Both(soft)
+				text = "in softwood " + drill(soft)
 			case "hardwood":
-				text = "in hardwood " + Both(hard)
+				text = "in hardwood " + drill(hard)
 			}
 			word := "Lead hole"
 			if k > 0 {

@@ -2,6 +2,7 @@ package catalog
 
 import (
 	"fmt"
+	"strconv"
 	"strings"
 
 	"leafgauge/measure"
@@ -122,8 +123,10 @@ func (w wanted) cost(i *Item) float64 {
 
 // amount is a price as a bare number, for ordering only; money is reckoned in decimals.
 func amount(b PriceBreak) float64 {
-	v := 0.0
-	fmt.Sscan(b.Price.Number(), &v)
+	v, err := strconv.ParseFloat(b.Price.Number(), 64)
+	if err != nil {
+		return 0
+	}
 	return v
 }
 
@@ -176,14 +179,13 @@ func (w wanted) warnings(i *Item) []string {
 
 // alternatives are the stock hinges that a good hand would mention beside f: the same size,
 // corners and holes with ball bearings, with a heavier leaf, in another finish on hand.
-func alternatives(f Fit, stock []Item) []Alternative {
+func alternatives(f Fit, stock []*Item) []Alternative {
 	out := []Alternative{}
 	i := &f.Item
 	var ball, heavy, finish *Item
 	better := func(a, b *Item) bool { return b == nil || a.OnHand > b.OnHand }
-	for k := range stock {
-		c := &stock[k]
-		if c.StockNumber == i.StockNumber || c.Height != i.Height || c.OpenWidth != i.OpenWidth || c.Radius != i.Radius || c.OnHand <= 0 || c.Gone || !samePattern(c, i) {
+	for _, c := range stock {
+		if c.Height != i.Height || c.OpenWidth != i.OpenWidth || c.OnHand <= 0 || c.Radius != i.Radius || c.Gone || c.StockNumber == i.StockNumber || !samePattern(c, i) {
 			continue
 		}
 		sameLook := c.Finish == i.Finish && c.FinishNo == i.FinishNo
