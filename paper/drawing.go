@@ -1,6 +1,7 @@
 package paper
 
 import (
+	"fmt"
 	"math"
 
 	"leafgauge/catalog"
@@ -103,18 +104,19 @@ func (p *sheet) drawing(q quote.Quote) {
 	if !ok {
 		return
 	}
-	const tall, wide = 82.0, 120.0 // room on the page, in millimetres
+	const tall, wide = 90.0, 118.0 // room on the page: a 3 1/2 in hinge is drawn full size
 	height := max(fresh.height, old.height)
 	width := max(fresh.leaf[0]+fresh.leaf[1], old.leaf[0]+old.leaf[1])
 	scale := min(1, tall/height, wide/width)
+	centreX := margin + p.width/2 - 12
 
 	top := p.pdf.GetY() + 4
-	if top+height*scale+22 > textBottom {
+	if top+height*scale+22 > p.bottom {
 		p.pdf.AddPage()
 		top = p.pdf.GetY() + 4
 	}
 	middle := top + height*scale/2
-	at := view{p.pdf, pageWidth/2 - 12, middle, scale}
+	at := view{p.pdf, centreX, middle, scale}
 
 	pdf := p.pdf
 	pdf.SetLineCapStyle("round")
@@ -148,16 +150,16 @@ func (p *sheet) drawing(q quote.Quote) {
 	p.dimensions(at, fresh)
 
 	bottom := middle + height*scale/2
-	p.legend(pageWidth/2-12+width*scale/2+16, middle-6, haveOld)
+	p.legend(centreX+width*scale/2+12, middle-6, haveOld)
 	pdf.SetY(bottom + 8.5)
 	p.font("", 8, grey)
 	note := "The hinge laid flat, seen on the faces of its leaves"
 	if scale == 1 {
 		note += ", drawn full size (print without scaling)"
 	} else {
-		note += ", not to scale on the page"
+		note += fmt.Sprintf(", drawn at %.0f %% of its size", scale*100)
 	}
-	p.pdf.CellFormat(textWidth, 4, note+".", "", 1, "C", false, 0, "")
+	p.pdf.CellFormat(p.width, 4, note+".", "", 1, "C", false, 0, "")
 	p.pdf.Ln(2)
 }
 

@@ -5,6 +5,7 @@ package paper
 import (
 	"bytes"
 	"fmt"
+	"slices"
 	"strings"
 
 	"leafgauge/measure"
@@ -16,13 +17,11 @@ import (
 	"golang.org/x/image/font/gofont/goregular"
 )
 
-// A4 portrait, in millimetres.
-const (
-	pageWidth  = 210.0
-	margin     = 18.0
-	textWidth  = pageWidth - 2*margin
-	textBottom = 297 - margin
-)
+const margin = 18.0 // millimetres, on all four sides
+
+// letterMoney are the currencies of the countries that print on Letter (8.5 × 11 in); the
+// others print on A4 (ISO 216). Common practice, no source.
+var letterMoney = []string{"USD", "CAD", "MXN"}
 
 // ink is a shade of grey: 0 black, 255 white.
 type ink int
@@ -52,10 +51,18 @@ func PDF(q quote.Quote, terms quote.Terms) ([]byte, error) {
 }
 
 // A sheet is a PDF being written from top to bottom.
-type sheet struct{ pdf *fpdf.Fpdf }
+type sheet struct {
+	pdf    *fpdf.Fpdf
+	width  float64 // of the text, in millimetres
+	bottom float64 // where it ends
+}
 
 func newSheet(q quote.Quote, terms quote.Terms) *sheet {
-	pdf := fpdf.New("P", "mm", "A4", "")
+	size := "A4"
+	if slices.Contains(letterMoney, terms.Currency) {
+		size = "Letter"
+	}
+	pdf := fpdf.New("P", "mm", size, "")
 	// The fonts have every fraction of an inch and every European letter.
 	pdf.AddUTF8FontFromBytes("go", "", goregular.TTF)
 	pdf.AddUTF8FontFromBytes("go", "B", gobold.TTF)
@@ -68,7 +75,8 @@ func newSheet(q quote.Quote, terms quote.Terms) *sheet {
 	pdf.SetMargins(margin, margin, margin)
 	pdf.SetAutoPageBreak(true, margin)
 	pdf.AddPage()
-	return &sheet{pdf}
+	w, h := pdf.GetPageSize()
+	return &sheet{pdf, w - 2*margin, h - margin}
 }
 
 func (p *sheet) font(style string, points float64, shade ink) {
@@ -78,15 +86,15 @@ func (p *sheet) font(style string, points float64, shade ink) {
 
 // para writes text over the whole width; line is its line height in millimetres.
 func (p *sheet) para(text string, line float64) {
-	p.pdf.MultiCell(textWidth, line, plain(text), "", "L", false)
+	p.pdf.MultiCell(p.width, line, plain(text), "", "L", false)
 }
 
 func (p *sheet) head(q quote.Quote, terms quote.Terms) {
 	p.font("B", 15, black)
-	p.pdf.CellFormat(textWidth*0.6, 8, plain(terms.Shop), "", 0, "L", false, 0, "")
+	p.pdf.CellFormat(p.width*0.6, 8, plain(terms.Shop), "", 0, "L", false, 0, "")
 	p.font("", 9.5, grey)
-	p.pdf.CellFormat(textWidth*0.4, 8, "Quote "+plain(q.Number), "", 1, "R", false, 0, "")
-	p.pdf.CellFormat(textWidth, 5, fmt.Sprintf("%s · good until %s", q.Made.Format("2 January 2006"), q.Valid.Format("2 January 2006")), "", 1, "R", false, 0, "")
+	p.pdf.CellFormat(p.width*0.4, 8, "Quote "+plain(q.Number), "", 1, "R", false, 0, "")
+	p.pdf.CellFormat(p.width, 5, fmt.Sprintf("%s · good until %s", q.Made.Format("2 January 2006"), q.Valid.Format("2 January 2006")), "", 1, "R", false, 0, "")
 	p.rule(2)
 }
 
@@ -94,7 +102,7 @@ func (p *sheet) rule(gap float64) {
 	y := p.pdf.GetY() + gap
 	p.pdf.SetDrawColor(int(light), int(light), int(light))
 	p.pdf.SetLineWidth(0.2)
-	p.pdf.Line(margin, y, pageWidth-margin, y)
+	p.pdf.Line(margin, y, margin+p.width, y)
 	p.pdf.SetY(y + gap + 1)
 }
 
@@ -140,7 +148,7 @@ func (p *sheet) prices(q quote.Quote) {
 	p.font("", 9, grey)
 	row := func(style string, shade ink, cells ...string) {
 		p.font(style, 9.5, shade)
-		widths := []float64{textWidth - 70, 14, 28, 28}
+		widths := []float64{p.width - 70, 14, 28, 28}
 		for i, c := range cells {
 			align := "R"
 			if i == 0 {
@@ -173,15 +181,15 @@ func (p *sheet) list(title string, lines []string) {
 	if len(lines) == 0 {
 		return
 	}
-	if p.pdf.GetY() > textBottom-12 {
+	if p.pdf.GetY() > p.bottom-12 {
 		p.pdf.AddPage()
 	}
 	p.font("B", 9.5, black)
-	p.pdf.CellFormat(textWidth, 5.2, title, "", 1, "L", false, 0, "")
+	p.pdf.CellFormat(p.width, 5.2, title, "", 1, "L", false, 0, "")
 	p.font("", 8.8, black)
 	for _, l := range lines {
 		p.pdf.CellFormat(4, 4.3, "–", "", 0, "L", false, 0, "")
-		p.pdf.MultiCell(textWidth-4, 4.3, plain(title1(l)), "", "L", false)
+		p.pdf.MultiCell(p.width-4, 4.3, plain(title1(l)), "", "L", false)
 	}
 	p.pdf.Ln(1.4)
 }

@@ -83,7 +83,7 @@ func TestQuoteOnOnePage(t *testing.T) {
 	}
 	words, info := text(t, pdf)
 	require.Regexp(t, `Pages:\s+1\n`, info)
-	require.Regexp(t, `Page size:\s+595\.28 x 841\.89 pts \(A4\)`, info) // ISO 216
+	require.Regexp(t, `Page size:\s+612 x 792 pts \(letter\)`, info) // 8.5 × 11 in at 72 points an inch
 	for _, w := range []string{"Elm Street Hardware", "Quote 7-1", "good until 1 April 2026", "fits once the cut-out has been worked", "H-1077",
 		"3½ × 3½, ⅝″ corners", "Łucja", "$6.40", "$25.60", "Tax 8.25 %", "$27.71", "3½ in (88.9 mm)", "old, as measured", "new hinge",
 		"Work that is left", "Cautions", "Support the door", "one is left over"} {
@@ -106,6 +106,9 @@ func TestQuoteWithLittleInIt(t *testing.T) {
 	require.NoError(t, err)
 	words, _ := text(t, pdf)
 	require.Contains(t, words, "$27.71")
+
+	_, info := text(t, pdf)
+	require.Regexp(t, `Page size:\s+595\.28 x 841\.89 pts \(A4\)`, info) // 210 × 297 mm, ISO 216
 
 	t.Run("a single leaf", func(t *testing.T) {
 		q := demoQuote()
