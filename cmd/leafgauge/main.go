@@ -12,6 +12,8 @@ import (
 	"strings"
 	"syscall"
 
+	"leafgauge/intake"
+
 	"github.com/alecthomas/kong"
 )
 
@@ -44,12 +46,25 @@ type cli struct {
 	Serve    serveCmd    `cmd:"" help:"Run API, pages, mail and workers."`
 	Measure  measureCmd  `cmd:"" help:"Measure a hinge from a photo."`
 	Readings readingsCmd `cmd:"" help:"Read sizes out of typed text."`
+	Fit      fitCmd      `cmd:"" help:"Rank stock hinges against a measured one."`
+	Stock    stockCmd    `cmd:"" help:"Import, list and export the stock."`
+	Card     cardCmd     `cmd:"" help:"Write the printable reference card (PDF)."`
+	Door     doorCmd     `cmd:"" help:"Say what suits a door."`
+	Bench    benchCmd    `cmd:"" help:"Time the steps of measuring photos."`
+	Backup   backupCmd   `cmd:"" help:"Write everything into a folder."`
+	Restore  restoreCmd  `cmd:"" help:"Read a backup into an empty database."`
+	User     userCmd     `cmd:"" help:"Say who may sign in at the counter."`
+
+	AdmitPhoto admitPhotoCmd `cmd:"" hidden:""`
 }
 
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
 	context.AfterFunc(ctx, stop) // a second Ctrl-C ends it at once
+	if self, err := os.Executable(); err == nil {
+		intake.AdmitApart(self, "admit-photo")
+	}
 	s := streams{ctx, os.Stdin, os.Stdout, os.Stderr, os.Getenv}
 	os.Exit(run(os.Args[1:], s))
 }
