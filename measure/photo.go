@@ -1,6 +1,9 @@
 package measure
 
-import "image"
+import (
+	"image"
+	"math"
+)
 
 // Options is what is known about a photo beside its pixels. The zero value knows nothing.
 type Options struct {
@@ -12,9 +15,178 @@ type Options struct {
 	Clock func() float64
 }
 
+// leastPicture is the shortest side, px, in which a card and a hinge can be told at all.
+const leastPicture = 300
+
 // Photo measures an upright picture. It never fails: what cannot be measured comes back as
 // a Result with Status Retake and the reasons.
 func Photo(img image.Image, opt Options) Result {
+	clock := opt.Clock
+	if clock == nil {
+		clock = func() float64 { return 0 }
+	}
+	start := clock()
 	b := img.Bounds()
-	return Result{Status: Retake, RetakeReasons: []Reason{CardMissing}, Image: ImageInfo{Width: b.Dx(), Height: b.Dy()}}
+	r := Result{Status: Retake, RetakeReasons: []Reason{}, Image: ImageInfo{Width: b.Dx(), Height: b.Dy()}}
+	if b.Dx() < leastPicture || b.Dy() < leastPicture {
+		r.RetakeReasons = append(r.RetakeReasons, TooSmall)
+		return r
+	}
+	f := newFrame(img)
+	card, reasons := findCard(f, opt)
+	cardDone := clock()
+	r.Timing.Card = cardDone - start
+	if len(reasons) > 0 {
+		r.RetakeReasons = reasons
+		r.Timing.Total = cardDone - start
+		return r
+	}
+	h, reasons := findHinge(f, card, opt)
+	r.describe(card, h)
+	if len(reasons) > 0 {
+		r.RetakeReasons = reasons
+	} else {
+		r.Status = Measured
+		hinge := h.hinge(f)
+		r.Hinge = &hinge
+	}
+	r.Timing.Hinge = clock() - cardDone
+	r.Timing.Total = clock() - start
+	return r
+}
+
+// describe fills in what was found of picture, camera and card; h may be nil.
+func (r *Result) describe(card cardFit, h *hingeFit) {
+	cam := card.cam
+	if h != nil {
+		cam = h.camera(h.p)
+	}
+	r.Image.PxPerMM = cam.pxPerMM(vec3{0, 0, cardThickness})
+	r.Image.FocalPx, r.Image.FocalFrom = cam.F, card.focalFrom
+	axis := cam.R[2] // the optical axis in the world
+	down := math.Min(1, math.Abs(axis[2]))
+	r.Camera = &CameraInfo{
+		Distance: Length(cam.eye()[2] / math.Max(0.1, down)),
+		TiltDeg:  math.Acos(down) * 180 / math.Pi,
+		K1:       cam.K1,
+	}
+	r.Card = &CardInfo{Kind: card.kind, CornersPx: card.corners, Residual: card.rms}
+}
+
+// findHinge finds the hinge on the table round the card and fits it.
+func findHinge(f *frame, card cardFit, opt Options) (*hingeFit, []Reason) {
+	g := mapGround(f, &card.cam)
+	g.findObjects()
+	found := g.locate()
+	if len(found) == 0 {
+		return nil, []Reason{HingeMissing}
+	}
+	var best *hingeFit
+	var bestRough roughHinge
+	bestScore := 0.0
+	var seen []roughHinge
+	for _, r := range found {
+		if alike(seen, r) {
+			continue
+		}
+		if seen = append(seen, r); len(seen) > mostCandidates {
+			break
+		}
+		h := newHingeFit(card, r, opt)
+		if score := h.first(f) * math.Sqrt(r.score); score > bestScore {
+			best, bestRough, bestScore = h, r, score
+		}
+	}
+	switch {
+	case best == nil && found[0].cutOff, best != nil && (bestRough.cutOff || !best.whole(f)):
+		return best, []Reason{HingeCutOff}
+	case best == nil:
+		return nil, []Reason{HingeMissing}
+	case !best.refine(f):
+		return best, []Reason{HingeCovered}
+	}
+	return best, nil
+}
+
+// mostCandidates is how many places are tried as the hinge's: what looks like one by its
+// barrel comes first, so the second is rare.
+const mostCandidates = 3
+
+// alike reports whether a hinge like r was tried already.
+func alike(seen []roughHinge, r roughHinge) bool {
+	for _, s := range seen {
+		turn := math.Abs(math.Remainder(s.phi-r.phi, math.Pi))
+		if math.Hypot(s.cx-r.cx, s.cy-r.cy) < 6 && turn < 0.1 &&
+			(s.width[0] > 0) == (r.width[0] > 0) && (s.width[1] > 0) == (r.width[1] > 0) {
+			return true
+		}
+	}
+	return false
+}
+
+// edgesOf is how many straight edges the leaves have.
+func (h *hingeFit) edgesOf() int {
+	if h.leaves[0] && h.leaves[1] {
+		return 6
+	}
+	return 3
+}
+
+// first brings a rough hinge to its edges and returns the share of them that were found,
+// 0 where it is none.
+func (h *hingeFit) first(f *frame) float64 {
+	edges := h.outlineAround(f, 2.5)
+	if edges*2 < h.edgesOf() || !h.solve(8) {
+		return 0
+	}
+	if h.leaves[0] && h.leaves[1] {
+		h.startBarrel(f)
+	} else {
+		h.startFreeBarrel(f)
+	}
+	h.barrelAround(f, 1.0)
+	if !h.solve(8) || !h.plausible() {
+		return 0
+	}
+	return float64(edges) / float64(h.edgesOf())
+}
+
+// refine measures all there is, twice, and reports whether enough of the outline was seen.
+func (h *hingeFit) refine(f *frame) bool {
+	h.startCorners(f)
+	edges := 0
+	for round := range 2 {
+		reach := 0.8 - 0.3*float64(round)
+		edges = h.outlineAround(f, reach)
+		h.cornersAround(f, 1.5*reach)
+		h.barrelAround(f, 1.2*reach)
+		if !h.solve(12) {
+			return false
+		}
+	}
+	return edges >= h.edgesOf()-1 && h.plausible()
+}
+
+// plausible reports whether the fit is a hinge at all.
+func (h *hingeFit) plausible() bool {
+	height, barrel := h.p[pHeight], h.p[pBarrel]
+	return height > leastSide && height < mostSide && barrel > 5 && barrel < 25 &&
+		h.p[pWidth0] > leastLeaf && h.p[pWidth0] < mostSide && h.p[pWidth1] > leastLeaf
+}
+
+// whole reports whether the hinge's outline lies inside the picture.
+func (h *hingeFit) whole(f *frame) bool {
+	cam := h.camera(h.p)
+	for leaf := range 2 {
+		if !h.leaves[leaf] {
+			continue
+		}
+		l := h.face(h.p, leaf)
+		for _, c := range [4][2]float64{{0, 0}, {0, l.height}, {l.width, 0}, {l.width, l.height}} {
+			if !f.inside(cam.project(l.at(c[0], c[1])), 2) {
+				return false
+			}
+		}
+	}
+	return true
 }

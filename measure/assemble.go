@@ -1,0 +1,220 @@
+package measure
+
+import (
+	"fmt"
+	"math"
+	"slices"
+)
+
+// hinge measures the holes and the barrel on the fitted hinge and puts everything together,
+// with the covariance of all lengths.
+func (h *hingeFit) hinge(f *frame) Hinge {
+	cam := h.camera(h.p)
+	var faces []leafFace
+	var index []int // the fit's number of each leaf
+	for l := range 2 {
+		if h.leaves[l] {
+			faces = append(faces, h.face(h.p, l))
+			index = append(index, l)
+		}
+	}
+	holes := findHoles(f, &cam, faces)
+	out := Hinge{Bearing: BearingUnknown, Pattern: PatternOther}
+
+	acc := newLengths(h)
+	acc.param("height", &out.Height, pHeight)
+	if len(faces) == 2 {
+		acc.sum("open_width", &out.OpenWidth, pWidth0, pWidth1)
+	}
+	acc.param("barrel_diameter", &out.BarrelDiameter, pBarrel)
+	out.Leaves = make([]Leaf, len(faces))
+	for i, face := range faces {
+		leaf := &out.Leaves[i]
+		l := index[i]
+		name := fmt.Sprintf("leaf.%d.", i)
+		acc.param(Key(name+"leaf_width"), &leaf.Width, pWidth0+l)
+		leaf.Corners = h.corners(l)
+		leaf.OutlinePx = outlineOf(&cam, face)
+		acc.mean(Key(name+"corner_radius"), &leaf.CornerRadius, pRadius0+2*l, pRadius1+2*l)
+		slices.SortFunc(holes[i], func(a, b holeFit) int {
+			switch {
+			case a.fromEnd < b.fromEnd:
+				return -1
+			case a.fromEnd > b.fromEnd:
+				return 1
+			}
+			return 0
+		})
+		leaf.Holes = make([]Hole, len(holes[i]))
+		for k, m := range holes[i] {
+			hole := &leaf.Holes[k]
+			hole.CentrePx = cam.project(face.at(m.fromEdge, m.fromEnd))
+			hole.Filled = m.filled
+			base := Key(fmt.Sprintf("%shole.%d.", name, k))
+			acc.place(base, hole, l, m)
+		}
+	}
+	out.Covariance = acc.covariance()
+	width := out.OpenWidth
+	if len(faces) == 1 {
+		width = Estimate{2 * out.Leaves[0].Width.Value, 2 * out.Leaves[0].Width.Sigma}
+	}
+	out.Nominal = NearestTradeSize(out.Height, width)
+	return out
+}
+
+// corners classes a leaf's two outer corners.
+func (h *hingeFit) corners(leaf int) Corners {
+	class := func(k int) Corners {
+		r := h.p[pRadius0+2*leaf+k]
+		u := math.Hypot(h.sigma(pRadius0+2*leaf+k), 0.35)
+		switch {
+		case h.radius0[2*leaf+k] == 0 || r < 1.5:
+			return CornersSquare
+		case math.Abs(r-0.25*25.4) < math.Max(3*u, 1):
+			return CornersQuarter
+		case math.Abs(r-0.625*25.4) < math.Max(3*u, 1.5):
+			return CornersFiveEighths
+		}
+		return CornersOther
+	}
+	a, b := class(0), class(1)
+	if a != b {
+		return CornersMixed
+	}
+	return a
+}
+
+func (h *hingeFit) sigma(k int) float64 { return math.Sqrt(h.cov[k*pCount+k]) }
+
+// outlineOf gives the picture of a face's outline: outer edge, corners, ends.
+func outlineOf(cam *camera, l leafFace) []Pixel {
+	var px []Pixel
+	add := func(a, b float64) { px = append(px, cam.project(l.at(a, b))) }
+	arc := func(r, cb, from, to float64) {
+		if r < 0.3 {
+			add(0, cb-math.Copysign(0, cb)) // the square corner itself
+			return
+		}
+		for k := range 9 {
+			s, c := math.Sincos(from + (to-from)*float64(k)/8)
+			add(r-r*c, cb+r*s)
+		}
+	}
+	add(l.width, 0)
+	if l.radius[0] < 0.3 {
+		add(0, 0)
+	} else {
+		arc(l.radius[0], l.radius[0], -math.Pi/2, 0)
+	}
+	if l.radius[1] < 0.3 {
+		add(0, l.height)
+	} else {
+		arc(l.radius[1], l.height-l.radius[1], 0, math.Pi/2)
+	}
+	add(l.width, l.height)
+	return px
+}
+
+// lengths gathers what is reported, each a function of the fit's parameters, with the
+// derivatives that carry the fit's covariance over.
+type lengths struct {
+	h    *hingeFit
+	keys []Key
+	jac  [][]float64 // by length, by parameter
+	own  []float64   // variance of each length's own, mm²
+	to   []*Estimate
+}
+
+func newLengths(h *hingeFit) *lengths { return &lengths{h: h} }
+
+func (a *lengths) add(k Key, e *Estimate, value float64, grad []float64, own float64) {
+	e.Value = Length(value)
+	a.keys, a.jac, a.own, a.to = append(a.keys, k), append(a.jac, grad), append(a.own, own), append(a.to, e)
+}
+
+func (a *lengths) combine(k Key, e *Estimate, weight float64, params []int) {
+	grad := make([]float64, pCount)
+	v := 0.0
+	for _, p := range params {
+		grad[p] = weight
+		v += weight * a.h.p[p]
+	}
+	a.add(k, e, v, grad, 0)
+}
+
+func (a *lengths) param(k Key, e *Estimate, p int)   { a.combine(k, e, 1, []int{p}) }
+func (a *lengths) sum(k Key, e *Estimate, p ...int)  { a.combine(k, e, 1, p) }
+func (a *lengths) mean(k Key, e *Estimate, p, q int) { a.combine(k, e, 0.5, []int{p, q}) }
+
+// place adds a hole: its place follows camera and face, its diameters their scale.
+func (a *lengths) place(base Key, hole *Hole, leaf int, m holeFit) {
+	h := a.h
+	cam := h.camera(h.p)
+	face := h.face(h.p, leaf)
+	centre := cam.project(face.at(m.fromEdge, m.fromEnd))
+	ge, gf, gs := make([]float64, pCount), make([]float64, pCount), make([]float64, pCount)
+	p := slices.Clone(h.p)
+	scale := cam.pxPerMM(face.at(m.fromEdge, m.fromEnd))
+	for k := range pCount {
+		if k >= pCardLong || (k >= pRadius0 && k <= pRadius3) {
+			continue
+		}
+		p[k] += hingeSteps[k]
+		c, l := h.camera(p), h.face(p, leaf)
+		e, n := l.place(&c, centre)
+		ge[k] = (e - m.fromEdge) / hingeSteps[k]
+		gf[k] = (n - m.fromEnd) / hingeSteps[k]
+		gs[k] = (scale/c.pxPerMM(l.at(e, n)) - 1) / hingeSteps[k] // relative size of what is seen
+		p[k] = h.p[k]
+	}
+	own := m.sigmaPlace * m.sigmaPlace
+	a.add(base+"from_edge", &hole.FromEdge, m.fromEdge, ge, own)
+	a.add(base+"from_end", &hole.FromEnd, m.fromEnd, gf, own)
+	times := func(d float64) []float64 {
+		g := make([]float64, pCount)
+		for k := range g {
+			g[k] = gs[k] * d
+		}
+		return g
+	}
+	if m.bore > 0 {
+		a.add(base+"diameter", &hole.Diameter, m.bore, times(m.bore), m.sigmaBore*m.sigmaBore)
+	}
+	if m.rim > 0 {
+		a.add(base+"countersink", &hole.Countersink, m.rim, times(m.rim), m.sigmaRim*m.sigmaRim)
+	}
+}
+
+// covariance propagates the fit's covariance to every length gathered (JCGM 100, 5.2.2)
+// and writes the standard uncertainties.
+func (a *lengths) covariance() *Covariance {
+	n := len(a.keys)
+	half := make([][]float64, n) // jac · cov
+	for i, g := range a.jac {
+		half[i] = make([]float64, pCount)
+		for k, v := range g {
+			if v == 0 {
+				continue
+			}
+			row := a.h.cov[k*pCount : (k+1)*pCount]
+			for c := range row {
+				half[i][c] += v * row[c]
+			}
+		}
+	}
+	out := &Covariance{Keys: a.keys, MM2: make([][]float64, n)}
+	for i := range n {
+		out.MM2[i] = make([]float64, n)
+		for j := range n {
+			for k, v := range a.jac[j] {
+				if v != 0 {
+					out.MM2[i][j] += half[i][k] * v
+				}
+			}
+		}
+		out.MM2[i][i] += a.own[i]
+		a.to[i].Sigma = Length(math.Sqrt(math.Max(out.MM2[i][i], 1e-8)))
+	}
+	return out
+}

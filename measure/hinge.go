@@ -1,0 +1,325 @@
+package measure
+
+import (
+	"math"
+)
+
+// The parameters of the joint fit, in order.
+const (
+	pX       = iota // middle of the pin's axis on the table, mm
+	pY              // mm
+	pPhi            // direction of the barrel, rad
+	pHeight         // mm
+	pWidth0         // outer edge to pin axis, mm
+	pWidth1         // mm
+	pBarrel         // diameter, mm
+	pThick          // leaf thickness, mm
+	pGap            // between the closed leaves, mm
+	pShift          // of leaf 1 along the barrel against leaf 0, mm
+	pRadius0        // corner radii: leaf 0 first end, second end; leaf 1 likewise, mm
+	pRadius1
+	pRadius2
+	pRadius3
+	pFocal // ln(f / f₀)
+	pK1
+	pTurn0 // camera's turn against the start, rad
+	pTurn1
+	pTurn2
+	pMove0 // camera's move, mm
+	pMove1
+	pMove2
+	pCardLong  // card's length over its nominal, mm
+	pCardShort // mm
+	pBias0     // what each edge's look shifts it by, mm: leaf 0 outer, first, second end; leaf 1
+	pBias1
+	pBias2
+	pBias3
+	pBias4
+	pBias5
+	pCardBias0 // the same for the card's four sides
+	pCardBias1
+	pCardBias2
+	pCardBias3
+	pCount
+)
+
+// Prior knowledge, as standard uncertainties.
+const (
+	// The barrel rests on the table and each leaf slopes down from it. The gap between closed
+	// leaves of the standard swage is 1/16 in (from memory of the standard; tolerance 1/32 in
+	// on a sister standard is its limit, not its spread).
+	swageGap, swageSigma = 1.6, 0.2 // mm
+
+	// A knuckle is the leaf rolled round the pin, so barrel = pin + 2 × thickness. Pins run
+	// from 0.22 to 0.31 in (common practice, no source).
+	pinDiameter, pinSigma = 6.3, 0.7 // mm
+
+	// Leaves run from 2.0 to 4.8 mm: A156.1 and frame embossings.
+	thickMean, thickSigma = 2.7, 0.9 // mm
+
+	// Leaves of one hinge are stamped by one tool: their widths and ends agree.
+	widthsAgree, endsAgree = 0.08, 0.08 // mm
+
+	// ISO/IEC 7810 limits, uniform: 0.25 and 0.11 mm wide.
+	cardLongSigma, cardShortSigma = 0.072, 0.032 // mm
+
+	// Phone lenses, once the phone has corrected its picture, keep about a per cent.
+	k1Sigma = 0.015
+
+	// What remains of an edge's place after its look has been modelled (break, contact
+	// shadow, gamma), common to a whole edge.
+	edgeBias = 0.04 // mm
+	cardBias = 0.03 // mm
+
+	// A square corner is broken by its tumbling, no more.
+	squareCornerSigma = 0.1 // mm
+)
+
+// An outlinePoint is a place of a leaf's outline found in the picture.
+type outlinePoint struct {
+	at     Pixel
+	leaf   int
+	kind   int     // 0 outer edge, 1 first end, 2 second end, 3 first corner, 4 second corner
+	offset float64 // where the leaf's own edge lies outward of the point, mm
+	sigma  float64 // mm
+}
+
+// A barrelPoint is a place of the barrel's silhouette, on the side of leaf.
+type barrelPoint struct {
+	at    Pixel
+	leaf  int
+	sigma float64 // mm
+}
+
+// A hingeFit is the joint fit of card, camera and hinge.
+type hingeFit struct {
+	card    cardFit
+	f0      float64 // focal length that pFocal is relative to, px
+	p       []float64
+	cov     []float64
+	rms     float64
+	leaves  [2]bool
+	outline []outlinePoint
+	barrel  []barrelPoint
+	thick   Estimate   // typed; zero unknown
+	radius0 [4]float64 // where the corners' radii were started
+
+	width0 float64 // where a single leaf's width was started, mm
+
+	freeBarrel Estimate // a single leaf's barrel, from the spaces between its knuckles
+}
+
+func newHingeFit(card cardFit, r roughHinge, opt Options) *hingeFit {
+	h := &hingeFit{card: card, f0: card.cam.F, p: make([]float64, pCount), thick: opt.Thickness}
+	h.leaves = [2]bool{r.width[0] > 0, r.width[1] > 0}
+	h.p[pX], h.p[pY], h.p[pPhi] = r.cx, r.cy, r.phi
+	h.p[pHeight], h.p[pWidth0], h.p[pWidth1], h.p[pBarrel] = r.height, r.width[0], r.width[1], r.barrel
+	for l := range 2 {
+		if !h.leaves[l] {
+			h.p[pWidth0+l] = r.width[1-l]
+			h.width0 = r.width[1-l]
+		}
+	}
+	h.p[pThick], h.p[pGap], h.p[pK1] = thickMean, swageGap, card.cam.K1
+	if opt.Thickness.Known() {
+		h.p[pThick] = opt.Thickness.Value.MM()
+	}
+	return h
+}
+
+// camera gives the camera of parameters p.
+func (h *hingeFit) camera(p []float64) camera {
+	c := h.card.cam
+	c.F = h.f0 * math.Exp(p[pFocal])
+	c.K1 = p[pK1]
+	c.R = rotation(vec3{p[pTurn0], p[pTurn1], p[pTurn2]}).times(h.card.cam.R)
+	c.T = h.card.cam.T.add(vec3{p[pMove0], p[pMove1], p[pMove2]})
+	return c
+}
+
+// face gives a leaf's top face of parameters p. Leaf 0 lies at phi + 90° from the barrel.
+func (h *hingeFit) face(p []float64, leaf int) leafFace {
+	s, c := math.Sincos(p[pPhi])
+	v := vec3{c, s, 0}
+	out := vec3{-s, c, 0}
+	if leaf == 1 {
+		out = out.mul(-1)
+	}
+	w, t, g, r := p[pWidth0+leaf], p[pThick], p[pGap], p[pBarrel]/2
+	// The outer edge's foot is on the table, the face passes half the gap below the axis:
+	// w·sin θ = r − (t + g/2)·cos θ.
+	theta := 0.0
+	for range 4 {
+		theta = math.Asin(math.Max(-0.5, math.Min(0.5, (r-(t+g/2)*math.Cos(theta))/w)))
+	}
+	st, ct := math.Sincos(theta)
+	n := out.mul(st).add(vec3{0, 0, ct})
+	slope := out.mul(ct).add(vec3{0, 0, -st})
+	foot := vec3{p[pX], p[pY], r}.sub(n.mul(g / 2))
+	along := -p[pHeight] / 2
+	if leaf == 1 {
+		along += p[pShift]
+	}
+	o := foot.add(slope.mul(w)).add(v.mul(along))
+	return leafFace{o: o, u: slope.mul(-1), v: v, n: n, width: w, height: p[pHeight],
+		radius: [2]float64{p[pRadius0+2*leaf], p[pRadius1+2*leaf]}}
+}
+
+// outside gives how far outside a leaf's outline a place on its face lies, measured for the
+// given kind of edge.
+func (l leafFace) outside(kind int, a, b float64) float64 {
+	switch kind {
+	case 0:
+		return -a
+	case 1:
+		return -b
+	case 2:
+		return b - l.height
+	case 3:
+		r := l.radius[0]
+		return math.Hypot(r-a, r-b) - r
+	default:
+		r := l.radius[1]
+		return math.Hypot(r-a, b-(l.height-r)) - r
+	}
+}
+
+// residuals appends every residual, in standard uncertainties. Edge points come first.
+func (h *hingeFit) residuals(p, r []float64) []float64 {
+	cam := h.camera(p)
+	var faces [2]leafFace
+	for l := range 2 {
+		if h.leaves[l] {
+			faces[l] = h.face(p, l)
+		}
+	}
+	eye := cam.eye()
+	rt := cam.R.transpose()
+	ray := func(px Pixel) vec3 {
+		xd, yd := (px.X-cam.Cx)/cam.F, (px.Y-cam.Cy)/cam.F
+		u, v := xd, yd
+		if cam.K1 != 0 {
+			for range 4 {
+				d := 1 + cam.K1*(u*u+v*v)
+				u, v = xd/d, yd/d
+			}
+		}
+		return rt.apply(vec3{u, v, 1})
+	}
+	meet := func(px Pixel, pl plane) vec3 {
+		d := ray(px)
+		return eye.add(d.mul((pl.d - pl.n.dot(eye)) / pl.n.dot(d)))
+	}
+	for _, q := range h.outline {
+		f := &faces[q.leaf]
+		x := meet(q.at, f.plane()).sub(f.o)
+		d := f.outside(q.kind, x.dot(f.u), x.dot(f.v)) + q.offset
+		bias := 0.0
+		if q.kind < 3 {
+			bias = p[pBias0+3*q.leaf+q.kind]
+		}
+		r = append(r, (d-bias)/q.sigma)
+	}
+	axis := vec3{p[pX], p[pY], p[pBarrel] / 2}
+	s, c := math.Sincos(p[pPhi])
+	v := vec3{c, s, 0}
+	for _, q := range h.barrel {
+		// The line of sight passes the axis at the barrel's radius.
+		d := ray(q.at)
+		n := d.cross(v)
+		gap := math.Abs(n.dot(axis.sub(eye))) / n.norm()
+		r = append(r, (gap-p[pBarrel]/2)/q.sigma)
+	}
+	table := level(cardThickness)
+	ha, hb := (cardLong+p[pCardLong])/2, (cardShort+p[pCardShort])/2
+	mm := 1 / cam.pxPerMM(vec3{0, 0, cardThickness})
+	for _, q := range h.card.points {
+		x := meet(q.at, table)
+		d := outlineDistance(x[0], x[1], ha, hb, cardRadius)
+		if qx, qy := math.Abs(x[0])-(ha-cardRadius), math.Abs(x[1])-(hb-cardRadius); qx < 0 || qy < 0 {
+			d -= p[pCardBias0+cardSide(x[0], x[1], ha, hb)]
+		}
+		r = append(r, d/(q.sigma*mm))
+	}
+	return h.priors(p, r)
+}
+
+// cardSide numbers the side of the card that a place is nearest to: +x, −x, +y, −y.
+func cardSide(x, y, a, b float64) int {
+	if math.Abs(x)-a > math.Abs(y)-b {
+		if x > 0 {
+			return 0
+		}
+		return 1
+	}
+	if y > 0 {
+		return 2
+	}
+	return 3
+}
+
+func (h *hingeFit) priors(p, r []float64) []float64 {
+	prior := func(value, mean, sigma float64) { r = append(r, (value-mean)/sigma) }
+	prior(p[pGap], swageGap, swageSigma)
+	prior(p[pBarrel]-2*p[pThick], pinDiameter, pinSigma)
+	if h.thick.Known() {
+		prior(p[pThick], h.thick.Value.MM(), h.thick.Sigma.MM())
+	} else {
+		prior(p[pThick], thickMean, thickSigma)
+	}
+	if h.width0 > 0 {
+		// A single leaf's axis shows in its knuckles only: until they are found, near the start.
+		prior(p[pWidth0], h.width0, 2)
+	}
+	if h.freeBarrel.Known() {
+		prior(p[pBarrel], h.freeBarrel.Value.MM(), h.freeBarrel.Sigma.MM())
+	}
+	prior(p[pWidth0]-p[pWidth1], 0, widthsAgree)
+	prior(p[pShift], 0, endsAgree)
+	prior(p[pFocal], 0, h.card.focalSigma/h.f0)
+	prior(p[pK1], 0, k1Sigma)
+	prior(p[pCardLong], 0, cardLongSigma)
+	prior(p[pCardShort], 0, cardShortSigma)
+	for k := pBias0; k <= pBias5; k++ {
+		prior(p[k], 0, edgeBias)
+	}
+	for k := pCardBias0; k <= pCardBias3; k++ {
+		prior(p[k], 0, cardBias)
+	}
+	// Weak ties keep what nothing in the picture tells from drifting.
+	prior(p[pBarrel], 11.5, 3)
+	for k := pRadius0; k <= pRadius3; k++ {
+		// Free where the arc was seen, held where the corner is square.
+		sigma := 20.0
+		if h.radius0[k-pRadius0] == 0 {
+			sigma = squareCornerSigma
+		}
+		prior(p[k], h.radius0[k-pRadius0], sigma)
+	}
+	for k := pTurn0; k <= pTurn2; k++ {
+		prior(p[k], 0, 1)
+	}
+	for k := pMove0; k <= pMove2; k++ {
+		prior(p[k], 0, 500)
+	}
+	return r
+}
+
+var hingeSteps = func() []float64 {
+	s := make([]float64, pCount)
+	for i := range s {
+		s[i] = 1e-3
+	}
+	s[pPhi], s[pFocal], s[pK1] = 1e-5, 1e-5, 1e-5
+	s[pTurn0], s[pTurn1], s[pTurn2] = 1e-6, 1e-6, 1e-6
+	return s
+}()
+
+// solve runs the joint fit from where p stands.
+func (h *hingeFit) solve(rounds int) bool {
+	q := leastSquares{residuals: h.residuals, step: hingeSteps, robust: 2,
+		robustN: len(h.outline) + len(h.barrel) + len(h.card.points), rounds: rounds}
+	var ok bool
+	h.cov, h.rms, ok = q.solve(h.p)
+	return ok
+}

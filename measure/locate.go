@@ -1,0 +1,500 @@
+package measure
+
+import (
+	"cmp"
+	"math"
+	"slices"
+)
+
+// What a hinge can be, mm. Butt hinges for doors run from 2 to 6 in high and open
+// (common practice); a little is left over for perspective and shadow.
+const (
+	leastSide = 40
+	mostSide  = 175
+	leastLeaf = 18 // a single leaf's width
+)
+
+// A roughHinge is where a hinge lies on the table, good to a millimetre or two.
+type roughHinge struct {
+	cx, cy float64 // middle of the pin's axis
+	phi    float64 // direction of the barrel, radians
+	height float64
+	width  [2]float64 // outer edge to axis, on the side phi + 90° and phi − 90°; 0: no leaf there
+	barrel float64    // diameter
+	score  float64    // how much it looks like one
+	cutOff bool       // it touches the picture's border
+}
+
+// A blob is a connected object on the ground map.
+type blob struct {
+	cells  []int // indices into the map
+	border bool  // it touches the edge of what is seen
+}
+
+// blobs joins the object cells that touch, after closing nothing and opening by r cells,
+// which removes speckle and thin lines.
+func (g *ground) blobs(mask []bool, r int) []blob {
+	open := g.dilate(g.erode(mask, r), r)
+	for o := range open {
+		open[o] = open[o] && mask[o]
+	}
+	open = g.fillHoles(open)
+	label := make([]bool, len(open))
+	var out []blob
+	var stack []int
+	for o := range open {
+		if !open[o] || label[o] {
+			continue
+		}
+		var b blob
+		stack = append(stack[:0], o)
+		label[o] = true
+		for len(stack) > 0 {
+			c := stack[len(stack)-1]
+			stack = stack[:len(stack)-1]
+			b.cells = append(b.cells, c)
+			i, j := c%g.w, c/g.w
+			for _, n := range [4][2]int{{i - 1, j}, {i + 1, j}, {i, j - 1}, {i, j + 1}} {
+				if n[0] < 0 || n[1] < 0 || n[0] >= g.w || n[1] >= g.h || !g.seen[n[1]*g.w+n[0]] {
+					b.border = true
+					continue
+				}
+				if k := n[1]*g.w + n[0]; open[k] && !label[k] {
+					label[k] = true
+					stack = append(stack, k)
+				}
+			}
+		}
+		out = append(out, b)
+	}
+	return out
+}
+
+func (g *ground) erode(m []bool, r int) []bool  { return g.sweep(m, r, false) }
+func (g *ground) dilate(m []bool, r int) []bool { return g.sweep(m, r, true) }
+
+// sweep sets a cell to v where any cell of the (2r+1)² round it has v.
+func (g *ground) sweep(m []bool, r int, v bool) []bool {
+	tmp := make([]bool, len(m))
+	out := make([]bool, len(m))
+	for j := range g.h {
+		last := -1 << 30
+		row := m[j*g.w : (j+1)*g.w]
+		t := tmp[j*g.w : (j+1)*g.w]
+		for i := range t {
+			t[i] = !v
+		}
+		for i, c := range row {
+			if c == v {
+				for k := max(i-r, last+1, 0); k <= min(i+r, g.w-1); k++ {
+					t[k] = v
+				}
+				last = min(i+r, g.w-1)
+			}
+		}
+	}
+	for i := range out {
+		out[i] = !v
+	}
+	for i := range g.w {
+		last := -1 << 30
+		for j := range g.h {
+			if tmp[j*g.w+i] == v {
+				for k := max(j-r, last+1, 0); k <= min(j+r, g.h-1); k++ {
+					out[k*g.w+i] = v
+				}
+				last = min(j+r, g.h-1)
+			}
+		}
+	}
+	return out
+}
+
+// fillHoles turns background that is enclosed into object.
+func (g *ground) fillHoles(m []bool) []bool {
+	out := make([]bool, len(m))
+	for i := range out {
+		out[i] = true
+	}
+	var stack []int
+	push := func(o int) {
+		if out[o] && !m[o] {
+			out[o] = false
+			stack = append(stack, o)
+		}
+	}
+	for i := range g.w {
+		push(i)
+		push((g.h-1)*g.w + i)
+	}
+	for j := range g.h {
+		push(j * g.w)
+		push(j*g.w + g.w - 1)
+	}
+	for len(stack) > 0 {
+		c := stack[len(stack)-1]
+		stack = stack[:len(stack)-1]
+		i, j := c%g.w, c/g.w
+		if i > 0 {
+			push(c - 1)
+		}
+		if i < g.w-1 {
+			push(c + 1)
+		}
+		if j > 0 {
+			push(c - g.w)
+		}
+		if j < g.h-1 {
+			push(c + g.w)
+		}
+	}
+	return out
+}
+
+// A box is the smallest rectangle round a blob: middle, direction of its first side, sides.
+type box struct{ x, y, phi, a, b, fill float64 }
+
+func (g *ground) boxOf(b blob) box {
+	n := len(b.cells)
+	step := max(1, n/4000)
+	var xs, ys []float64
+	for k := 0; k < n; k += step {
+		xs = append(xs, g.x0+float64(b.cells[k]%g.w)*groundCell)
+		ys = append(ys, g.y0+float64(b.cells[k]/g.w)*groundCell)
+	}
+	best := box{a: math.Inf(1), b: 1}
+	p, q := make([]float64, len(xs)), make([]float64, len(xs))
+	try := func(phi float64) {
+		s, c := math.Sincos(phi)
+		for i := range xs {
+			p[i] = xs[i]*c + ys[i]*s
+			q[i] = -xs[i]*s + ys[i]*c
+		}
+		slices.Sort(p)
+		slices.Sort(q)
+		// One cell in 500 may be a stray.
+		k := len(p) / 500
+		p0, p1, q0, q1 := p[k], p[len(p)-1-k], q[k], q[len(q)-1-k]
+		a, bb := p1-p0+groundCell, q1-q0+groundCell
+		if a*bb < best.a*best.b {
+			mp, mq := (p0+p1)/2, (q0+q1)/2
+			best = box{mp*c - mq*s, mp*s + mq*c, phi, a, bb, float64(n) * groundCell * groundCell / (a * bb)}
+		}
+	}
+	for d := 0; d < 90; d += 3 {
+		try(float64(d) * math.Pi / 180)
+	}
+	mid := best.phi
+	for d := -2.5; d <= 2.5; d += 0.5 {
+		try(mid + d*math.Pi/180)
+	}
+	return best
+}
+
+// locate finds the hinge among the objects on the map. Several candidates may come back,
+// likeliest first.
+func (g *ground) locate() []roughHinge {
+	var found []roughHinge
+	for _, limit := range surfaceLimits {
+		mask := g.objectsAt(limit)
+		// Opened by 1.5 mm; by 3 mm for coarse speckle; or closed by 5 mm first, where only a
+		// hinge's edges, holes and barrel stand out from a ground of its own colour.
+		for _, v := range [][2]int{{0, 3}, {0, 6}, {10, 6}} {
+			m := mask
+			if v[0] > 0 {
+				m = g.erode(g.fillHoles(g.dilate(mask, v[0])), v[0])
+			}
+			for _, b := range g.blobs(m, v[1]) {
+				area := float64(len(b.cells)) * groundCell * groundCell
+				if area < leastSide*leastLeaf {
+					continue
+				}
+				bx := g.boxOf(b)
+				if bx.fill < 0.55 || math.Max(bx.a, bx.b) > mostSide || math.Max(bx.a, bx.b) < leastSide || math.Min(bx.a, bx.b) < leastLeaf {
+					continue
+				}
+				if h, ok := g.readBox(bx, b); ok {
+					g.tighten(b, &h)
+					h.cutOff = b.border
+					h.score *= bx.fill
+					found = append(found, h)
+				}
+			}
+		}
+	}
+	slices.SortStableFunc(found, func(a, b roughHinge) int { return cmp.Compare(b.score, a.score) })
+	return found
+}
+
+// barrelBand is how far from the middle between the outer edges a barrel's edges are looked
+// for, and the widest diameter: trade barrels run from 8 to 18 mm (common practice).
+const (
+	leastBarrel = 7.0
+	mostBarrel  = 20.0
+)
+
+// readBox decides which way the barrel runs and where, from the shading of the box.
+func (g *ground) readBox(bx box, bl blob) (roughHinge, bool) {
+	var best roughHinge
+	for turn := range 2 {
+		phi, h, w := bx.phi, bx.a, bx.b
+		if turn == 1 {
+			phi, h, w = bx.phi+math.Pi/2, bx.b, bx.a
+		}
+		if h < leastSide {
+			continue
+		}
+		for _, c := range append(g.barrelAcross(bx, phi, h, w), g.singleLeaf(bx, bl, phi, h, w)...) {
+			if c.score > best.score {
+				best = c
+			}
+		}
+	}
+	return best, best.score > 0
+}
+
+// singleLeaf looks for a leaf without its mate: along one long side stand knuckles with
+// spaces between them, the other is whole.
+func (g *ground) singleLeaf(bx box, bl blob, phi, h, w float64) []roughHinge {
+	if w < 0.3*h || w > 0.8*h {
+		return nil
+	}
+	s, c := math.Sincos(phi)
+	bins := int(h/2) + 1
+	in := [2][]bool{make([]bool, bins), make([]bool, bins)}
+	const deep = 2.5 // mm from the side: within a knuckle, away from the leaf and its shadow
+	for _, o := range bl.cells {
+		x, y := g.x0+float64(o%g.w)*groundCell-bx.x, g.y0+float64(o/g.w)*groundCell-bx.y
+		p, q := x*c+y*s, -x*s+y*c
+		k := int((p + h/2) / 2)
+		if k < 0 || k >= bins {
+			continue
+		}
+		if math.Abs(q-(w/2-deep)) < 0.6 {
+			in[0][k] = true
+		}
+		if math.Abs(q+(w/2-deep)) < 0.6 {
+			in[1][k] = true
+		}
+	}
+	share := func(b []bool) float64 {
+		n := 0
+		for _, v := range b[bins/10 : bins-bins/10] {
+			if v {
+				n++
+			}
+		}
+		return float64(n) / float64(bins-2*(bins/10))
+	}
+	runs := func(b []bool) int {
+		n := 0
+		for k, v := range b {
+			if v && (k == 0 || !b[k-1]) {
+				n++
+			}
+		}
+		return n
+	}
+	var out []roughHinge
+	for side := range 2 {
+		open, whole := share(in[side]), share(in[1-side])
+		if whole < 0.95 || open > 0.85 || open < 0.15 || runs(in[side]) > 4 {
+			continue
+		}
+		sign := 1.0 // the barrel lies towards +q
+		if side == 1 {
+			sign = -1
+		}
+		const d = 10.5 // mm, a barrel's usual diameter; refined later
+		q := sign * (w/2 - d/2)
+		hg := roughHinge{cx: bx.x - q*s, cy: bx.y + q*c, phi: phi, height: h, barrel: d, score: 10 * (whole - open)}
+		// Side 0 of width lies at phi + 90°, which is +q.
+		if side == 0 {
+			hg.width[1] = w - d/2
+		} else {
+			hg.width[0] = w - d/2
+		}
+		out = append(out, hg)
+	}
+	return out
+}
+
+// barrelAcross looks across the box, square to phi, at the median shading along phi: the
+// barrel is a band with strong steps at both its edges and shading inside, the leaves are
+// even (medians pass over holes and rust).
+func (g *ground) barrelAcross(bx box, phi, h, w float64) []roughHinge {
+	s, c := math.Sincos(phi)
+	n := int(w/groundCell) + 1
+	prof := make([]float64, n)
+	spread := make([]float64, n)
+	var col []float64
+	for k := range n {
+		q := -w/2 + float64(k)*groundCell
+		col = col[:0]
+		for p := -0.42 * h; p <= 0.42*h; p += 2 * groundCell {
+			i, j := g.cell(bx.x+p*c-q*s, bx.y+p*s+q*c)
+			if i < 0 || j < 0 || i >= g.w || j >= g.h {
+				continue
+			}
+			o := j*g.w + i
+			col = append(col, float64(g.r[o]+g.g[o]+g.b[o])/3)
+		}
+		if len(col) == 0 {
+			return nil
+		}
+		slices.Sort(col)
+		prof[k] = col[len(col)/2]
+		spread[k] = col[len(col)*3/4] - col[len(col)/4]
+	}
+	steps := make([]float64, n)
+	for k := 1; k < n-1; k++ {
+		steps[k] = math.Abs(prof[k+1] - prof[k-1])
+	}
+	// Two leaves: the band lies in the middle. Score: variation within the band against the
+	// rest of the box (edges of the box left out).
+	var out []roughHinge
+	margin := int(4 / groundCell)
+	if n < 4*margin {
+		return nil
+	}
+	sum := make([]float64, n+1)
+	for k := range n {
+		v := steps[k]
+		if k < margin || k >= n-margin {
+			v = 0
+		}
+		sum[k+1] = sum[k] + v
+	}
+	within := func(a, b float64) float64 { // variation between a and b mm from the middle
+		i := min(max(int((a+w/2)/groundCell), 0), n)
+		j := min(max(int((b+w/2)/groundCell), 0), n)
+		return sum[j] - sum[i]
+	}
+	all := sum[n] + 1e-9
+	if w >= 0.55*h && w >= 45 {
+		var b roughHinge
+		for off := -4.0; off <= 4.001; off += groundCell {
+			for d := leastBarrel; d <= mostBarrel; d += groundCell {
+				in := within(off-d/2-1, off+d/2+1)
+				// The band's own two edges, within a millimetre.
+				e := math.Min(within(off-d/2-1, off-d/2+1), within(off+d/2-1, off+d/2+1))
+				rest := (all - in) / (w - d - 10)
+				dens := in / (d + 2)
+				sc := dens / (rest + 0.15) * e / (e + 4) * math.Exp(-off*off/18-d*d/1600)
+				if sc > b.score {
+					b = roughHinge{cx: bx.x - off*s, cy: bx.y + off*c, phi: phi, height: h, barrel: d, score: sc}
+					b.width = [2]float64{w/2 - off, w/2 + off}
+				}
+			}
+		}
+		if b.score > 0 {
+			out = append(out, b)
+		}
+	}
+	return out
+}
+
+// tighten takes the ends and outer edges from the blob itself, away from the barrel and its
+// pin tips and from the corners: medians over rows and columns.
+func (g *ground) tighten(bl blob, h *roughHinge) {
+	s, c := math.Sincos(h.phi)
+	const bin = 1.0 // mm
+	n := int(mostSide*2/bin) + 1
+	type span struct{ lo, hi float64 }
+	cols := make([]span, n)
+	for i := range n {
+		cols[i] = span{math.Inf(1), math.Inf(-1)}
+	}
+	grow := func(sp *span, v float64) { sp.lo, sp.hi = math.Min(sp.lo, v), math.Max(sp.hi, v) }
+	for _, o := range bl.cells {
+		x, y := g.x0+float64(o%g.w)*groundCell-h.cx, g.y0+float64(o/g.w)*groundCell-h.cy
+		p, q := x*c+y*s, -x*s+y*c
+		if k := int(math.Round(q/bin)) + n/2; k >= 0 && k < n {
+			grow(&cols[k], p)
+		}
+	}
+	var lo, hi []float64
+	for side, w := range h.width {
+		if w == 0 {
+			continue
+		}
+		sign := 1 - 2*float64(side)
+		for q := h.barrel/2 + 3; q < 0.65*w; q += bin {
+			if sp := cols[int(math.Round(sign*q/bin))+n/2]; sp.hi > sp.lo {
+				lo, hi = append(lo, sp.lo), append(hi, sp.hi)
+			}
+		}
+	}
+	if len(lo) < 5 {
+		return
+	}
+	a, b := medianOf(lo), medianOf(hi)
+	// A blob reaches over its shadow: the edge is the strongest step of the median shading
+	// near where the blob ends, a little outside or up to 9 mm inside.
+	const outside, inside = 1.5, 9.0
+	across := func(q0, q1 float64) []float64 {
+		var qs []float64
+		for q := q0; q <= q1; q += groundCell {
+			qs = append(qs, q)
+		}
+		return qs
+	}
+	var cols0 []float64
+	for side, w := range h.width {
+		if w > 0 {
+			sign := 1 - 2*float64(side)
+			for _, q := range across(h.barrel/2+3, 0.65*w) {
+				cols0 = append(cols0, sign*q)
+			}
+		}
+	}
+	at := func(p, q float64) (x, y float64) { return h.cx + p*c - q*s, h.cy + p*s + q*c }
+	b = g.strongest(b-inside, b+outside, cols0, at)
+	a = g.strongest(a-outside, a+inside, cols0, at)
+	h.height = b - a
+	mid := (a + b) / 2
+	rowsP := across(mid-0.3*h.height, mid+0.3*h.height)
+	turned := func(q, p float64) (x, y float64) { return at(p, q) }
+	if w := h.width[0]; w > 0 {
+		h.width[0] = g.strongest(w-inside, w+outside, rowsP, turned)
+	}
+	if w := h.width[1]; w > 0 {
+		h.width[1] = -g.strongest(-w-outside, -w+inside, rowsP, turned)
+	}
+	h.cx, h.cy = at(mid, 0)
+}
+
+// strongest gives the place t between lo and hi where the median colour over all u steps
+// most; at maps (t, u) to the table.
+func (g *ground) strongest(lo, hi float64, us []float64, at func(t, u float64) (x, y float64)) float64 {
+	n := int((hi-lo)/groundCell) + 1
+	prof := make([][3]float64, n)
+	var col [3][]float64
+	for k := range n {
+		for ch := range col {
+			col[ch] = col[ch][:0]
+		}
+		for _, u := range us {
+			i, j := g.cell(at(lo+float64(k)*groundCell, u))
+			if i < 0 || j < 0 || i >= g.w || j >= g.h || !g.seen[j*g.w+i] {
+				continue
+			}
+			o := j*g.w + i
+			col[0], col[1], col[2] = append(col[0], float64(g.r[o])), append(col[1], float64(g.g[o])), append(col[2], float64(g.b[o]))
+		}
+		for ch := range col {
+			prof[k][ch] = medianOf(col[ch])
+		}
+	}
+	best, at0 := 0.0, (lo+hi)/2
+	for k := 1; k < n-1; k++ {
+		var d float64
+		for ch := range 3 {
+			d += math.Abs(prof[k+1][ch] - prof[k-1][ch])
+		}
+		if d > best {
+			best, at0 = d, lo+float64(k)*groundCell
+		}
+	}
+	return at0
+}
