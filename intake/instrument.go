@@ -143,6 +143,9 @@ func (p *parser) length(a amount, q measure.Quantity) (mm float64, unit string) 
 		return v * 25.4, "in"
 	}
 	for _, u := range []string{"mm", "cm"} {
+		if u == "cm" && v < 2 {
+			break // 0.269 is inches, if too many
+		}
 		if usual(v, u) {
 			return v * unitMM[u], u
 		}

@@ -67,13 +67,14 @@ var TradeSizes = func() []TradeSize {
 }()
 
 // NearestTradeSize is the trade size that a hinge most likely has, with its probability. Either
-// estimate may be unknown; without both, or where none is likelier than no trade size at all,
+// estimate may be unknown (without a width, Size is the height alone); without both, or where none is likelier than no trade size at all,
 // Size is "" and P is 0.
 func NearestTradeSize(height, openWidth Estimate) Nominal {
 	if !height.Known() && !openWidth.Known() {
 		return Nominal{}
 	}
 	best, total := Nominal{}, 0.0
+	heights := map[string]float64{}
 	for _, s := range TradeSizes {
 		p := s.Share
 		if height.Known() {
@@ -83,8 +84,14 @@ func NearestTradeSize(height, openWidth Estimate) Nominal {
 			p *= density(openWidth, s.Width)
 		}
 		total += p
+		name := s.Name()
+		if !openWidth.Known() { // the height alone: "3 1/2"
+			name = s.Height.Fraction(16)
+			heights[name] += p
+			p = heights[name]
+		}
 		if p > best.P {
-			best = Nominal{Size: s.Name(), P: p}
+			best = Nominal{Size: name, P: p}
 		}
 	}
 	odd := oddShare

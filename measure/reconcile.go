@@ -1,5 +1,13 @@
 package measure
 
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+)
+
 // Best is what is believed of the old hinge once photos and readings were reconciled.
 // Hinge.Covariance covers every length in it, thickness included.
 type Best struct {
@@ -9,7 +17,7 @@ type Best struct {
 
 	Trace         []Trace        `json:"trace"`         // what went into each number
 	Disagreements []Disagreement `json:"disagreements"` // most likely first
-	ChiSquare     float64        `json:"chi_square"`
+	ChiSquare     float64        `json:"chi_square"`    // of findings and readings about the best set
 	Freedom       int            `json:"freedom"`
 }
 
@@ -20,7 +28,7 @@ type Trace struct {
 	Text     string   `json:"text,omitempty"`
 	Input    Estimate `json:"input"`
 	Weight   float64  `json:"weight"`   // share of the final number, 0…1
-	Residual float64  `json:"residual"` // (input − best) in combined standard uncertainties
+	Residual float64  `json:"residual"` // (input − best) in standard uncertainties of that difference
 	Used     bool     `json:"used"`
 }
 
@@ -36,13 +44,602 @@ type Disagreement struct {
 	Overrule bool     `json:"overruled"`
 }
 
+// Name is how an overrule calls the disagreement: "height:swapped".
+func (d Disagreement) Name() string { return string(d.Quantity) + ":" + d.Slip }
+
 // Reconcile combines the photos of one hinge with what was typed.
-// Photos that could not be measured are passed over.
-func Reconcile(photos []Result, typed Readings) Best {
-	for _, p := range photos {
-		if p.Status == Measured && p.Hinge != nil {
-			return Best{Hinge: *p.Hinge}
+// Photos that could not be measured are passed over; without any, the readings stand alone.
+//
+// The numbers are a generalised least-squares estimate over all findings, with their full
+// covariance, and all readings; height and open width of a likely trade size are drawn to it
+// very softly (TradeTolerance). A reading that disagrees is explained by the likeliest slip
+// and used as corrected where that is likely enough, else set aside: it is never dropped
+// unsaid.
+func Reconcile(photos []Result, typed Readings) Best { return ReconcileWith(photos, typed, nil) }
+
+// ReconcileWith is Reconcile where the counter has overruled some explanations, each named as
+// Disagreement.Name does. An overruled reading may then only stand as typed or be wrong
+// without a known reason; where "…:unexplained" is overruled too, it stands as typed.
+func ReconcileWith(photos []Result, typed Readings, overrules []string) Best {
+	r := reconciler{}
+	r.see(photos)
+	r.read(typed)
+	// Explanations that are overruled are still shown, as such.
+	var overruled []Disagreement
+	for {
+		r.explain()
+		more := false
+		for _, d := range r.found {
+			if slices.Contains(overrules, d.Name()) && !r.forbidden(d.Quantity, d.Slip) {
+				d.Applied, d.Overrule = false, true
+				overruled = append(overruled, d)
+				r.forbid = append(r.forbid, d.Name())
+				more = true
+			}
+		}
+		if !more {
+			break
 		}
 	}
-	return Best{}
+	best := r.solve()
+	best.Disagreements = append(best.Disagreements, overruled...)
+	r.compare(&best, typed)
+	best.Nominal = NearestTradeSize(best.Height, best.OpenWidth)
+	slices.SortStableFunc(best.Disagreements, func(a, b Disagreement) int { return cmp.Compare(b.Odds, a.Odds) })
+	return best
+}
+
+// reconciler holds one inquiry's findings and readings while they are weighed.
+type reconciler struct {
+	photos   []*witness // of one hinge, aligned; the first is the reference
+	others   []*witness // photos of another hinge
+	printed  bool       // the card was the project's own printed one
+	seen     *witness   // all photos together; nil without
+	typed    []typedReading
+	unplaced []Reading // lengths that nothing can be held against
+	forbid   []string  // overruled explanations
+	apart    []Disagreement
+
+	// Set by explain.
+	corrected *witness // seen, with the right reference
+	scale     *scaleSlip
+	found     []Disagreement
+}
+
+// typedReading is one length as typed, with what was found of it.
+type typedReading struct {
+	Reading
+	form  slipForm // how it came about
+	used  bool
+	aside bool
+}
+
+// see takes the photos in.
+func (r *reconciler) see(photos []Result) {
+	for i, p := range photos {
+		if p.Status != Measured || p.Hinge == nil {
+			continue
+		}
+		h := *p.Hinge
+		w := newWitness(i+1, &h)
+		if len(w.keys) == 0 {
+			continue
+		}
+		r.photos = append(r.photos, w)
+		r.printed = r.printed || p.Card != nil && p.Card.Kind == CardPrinted
+	}
+	if len(r.photos) == 0 {
+		return
+	}
+	// The reference is the photo that saw most, and of those the surest.
+	slices.SortStableFunc(r.photos, func(a, b *witness) int {
+		return cmp.Or(cmp.Compare(len(b.keys), len(a.keys)), cmp.Compare(a.estimate("height").Sigma, b.estimate("height").Sigma))
+	})
+	ref := r.photos[0]
+	same := r.photos[:1:1]
+	for _, w := range r.photos[1:] {
+		if k, other := w.otherHinge(ref); other {
+			r.others = append(r.others, w)
+			r.apart = append(r.apart, Disagreement{Quantity: Quantity(k), Slip: SlipOtherPhoto, Odds: 1e9,
+				Typed: fmt.Sprintf("photo %d", w.photo), Applied: true,
+				Sentence: fmt.Sprintf("photo %d and photo %d show two different hinges: %s %s in one, %s in the other; photo %d is used",
+					ref.photo, w.photo, spoken(Quantity(k)), sayInch(ref.estimate(k).Value), sayInch(w.estimate(k).Value), ref.photo)})
+			continue
+		}
+		w.align(ref)
+		same = append(same, w)
+	}
+	r.photos = same
+	r.seen = ref
+	if len(same) > 1 {
+		if s, err := combine(r.photos, nil); err == nil {
+			r.seen = s
+		}
+	}
+}
+
+// maxSame is how many readings of one quantity are weighed; more say no more.
+const maxSame = 4
+
+// read takes the readings in: each value once.
+func (r *reconciler) read(typed Readings) {
+	count := map[Quantity]int{}
+	for _, x := range typed.Readings {
+		if x.Value == nil || !(x.U > 0) || !(*x.Value > 0) || strings.HasPrefix(string(x.Quantity), "door") || x.Quantity == QUnknown {
+			continue
+		}
+		same := slices.ContainsFunc(r.typed, func(t typedReading) bool {
+			return t.Quantity == x.Quantity && math.Abs(float64(*t.Value-*x.Value)) < 1e-6
+		})
+		if same || count[x.Quantity] >= maxSame {
+			continue
+		}
+		count[x.Quantity]++
+		r.typed = append(r.typed, typedReading{Reading: x})
+	}
+}
+
+// forbidden reports whether an explanation was overruled.
+func (r *reconciler) forbidden(q Quantity, slip string) bool {
+	if slip == SlipSwapped && (q == QHeight || q == QOpenWidth) {
+		return slices.Contains(r.forbid, string(QHeight)+":"+slip) || slices.Contains(r.forbid, string(QOpenWidth)+":"+slip)
+	}
+	return slices.Contains(r.forbid, string(q)+":"+slip)
+}
+
+// allowed leaves out what was overruled: the counter has looked at the reading, so no other
+// slip may step into the place of the one that it refused.
+func (r *reconciler) allowed(q Quantity, forms []slipForm) []slipForm {
+	over := false
+	for _, f := range forms {
+		over = over || f.name != slipNone && r.forbidden(q, f.name)
+	}
+	if !over {
+		return forms
+	}
+	return slices.DeleteFunc(slices.Clone(forms), func(f slipForm) bool {
+		return f.name != slipNone && (f.name != SlipUnexplained || r.forbidden(q, SlipUnexplained))
+	})
+}
+
+// explain weighs the explanations of every reading and of the photos.
+func (r *reconciler) explain() {
+	r.found, r.scale = slices.Clone(r.apart), nil
+	for i := range r.typed {
+		r.typed[i].used, r.typed[i].aside, r.typed[i].form = false, false, slipForm{}
+	}
+	sizes := r.explainSizes()
+	r.corrected = r.seen
+	if r.seen != nil && r.scale != nil {
+		r.corrected = r.seen.rescaled(r.scale)
+	}
+	r.explainThickness(sizes)
+	r.explainCorners()
+	r.explainBarrel()
+	r.explainHoles()
+}
+
+// pick returns the indices of the readings of some quantities.
+func (r *reconciler) pick(qs ...Quantity) []int {
+	var out []int
+	for i, t := range r.typed {
+		if slices.Contains(qs, t.Quantity) {
+			out = append(out, i)
+		}
+	}
+	return out
+}
+
+// explainSizes weighs height, open width and leaf width, the photos' scale among them, and
+// returns the distribution of height and open width that comes out.
+func (r *reconciler) explainSizes() []component {
+	prior := sizePrior()
+	var photo photoSize
+	if r.seen != nil {
+		photo = photoSize{height: r.seen.estimate("height"), width: r.seen.estimate("open_width")}
+		if i, ok := r.seen.at["height"]; ok {
+			if j, ok := r.seen.at["open_width"]; ok {
+				photo.cov = r.seen.cov.At(i, j)
+			}
+		}
+	}
+	after := photo.take(prior)
+	at := r.pick(QHeight, QOpenWidth, QLeafWidth)
+	if len(at) == 0 {
+		return after
+	}
+	barrel := r.seen.estimate("barrel_diameter")
+	if !barrel.Known() {
+		barrel = usualBarrel
+	}
+	b := slipBlock{keys: [2]Key{"height", "open_width"}}
+	for _, i := range at {
+		b.typed = append(b.typed, r.typed[i].Reading)
+		b.forms = append(b.forms, r.allowed(r.typed[i].Quantity, sizeForms(r.typed[i].Reading, barrel)))
+	}
+	for i, x := range b.typed {
+		for j, y := range b.typed {
+			if x.Quantity == QHeight && y.Quantity == QOpenWidth {
+				b.pairs = append(b.pairs, [2]int{i, j})
+			}
+		}
+	}
+	weigh := func(prior []component) []slipChoice {
+		b.prior = prior
+		return b.weigh()
+	}
+	type hypothesis struct {
+		scale   *scaleSlip
+		apart   bool // photo and readings are of two hinges
+		choices []slipChoice
+		logp    float64
+		prior   []component
+	}
+	plain := hypothesis{choices: weigh(after), prior: after}
+	plain.logp = totalWeight(plain.choices)
+	all := []hypothesis{plain}
+	if photo.height.Known() || photo.width.Known() {
+		for _, s := range scaleSlips(r.printed) {
+			if r.forbidden(QUnknown, s.name) {
+				continue
+			}
+			scaled := photo.scaled(s.h, s.w).take(prior)
+			h := hypothesis{scale: &s, choices: weigh(scaled), prior: scaled}
+			h.logp = math.Log(s.prior) + totalWeight(h.choices)
+			all = append(all, h)
+		}
+		if !r.forbidden(QUnknown, SlipOtherHinge) {
+			b.prior = prior
+			evidence := math.Inf(-1)
+			for _, c := range after {
+				evidence = logAdd(evidence, c.logw)
+			}
+			h := hypothesis{apart: true, choices: []slipChoice{{make([]int, len(at)), b.likelihood(make([]int, len(at)))}}, prior: after}
+			h.logp = math.Log(slipPriors[SlipOtherHinge]) + evidence + h.choices[0].logp
+			all = append(all, h)
+		}
+	}
+	// The likeliest hypothesis, variants of one name together.
+	name := func(h hypothesis) string {
+		switch {
+		case h.apart:
+			return SlipOtherHinge
+		case h.scale != nil:
+			return h.scale.name
+		}
+		return slipNone
+	}
+	sum := map[string]float64{}
+	for _, h := range all {
+		if old, ok := sum[name(h)]; ok {
+			sum[name(h)] = logAdd(old, h.logp)
+		} else {
+			sum[name(h)] = h.logp
+		}
+	}
+	top := all[0]
+	for _, h := range all {
+		if sum[name(h)] > sum[name(top)] || name(h) == name(top) && h.logp > top.logp {
+			top = h
+		}
+	}
+	next := math.Inf(-1)
+	for n, l := range sum {
+		if n != name(top) {
+			next = max(next, l)
+		}
+	}
+	odds := math.Exp(math.Min(20, sum[name(top)]-next))
+	if name(top) != slipNone {
+		applied := odds >= suggestOdds
+		d := Disagreement{Quantity: QUnknown, Slip: name(top), Odds: odds, Applied: applied, Typed: r.typedTexts(at)}
+		d.Sentence = sayWhole(name(top), top.scale, photo, d.Typed)
+		r.found = append(r.found, d)
+		switch {
+		case top.apart:
+			for _, i := range at {
+				r.typed[i].aside = true
+			}
+			return after
+		case applied:
+			r.scale = top.scale
+		default:
+			top = all[0]
+		}
+	}
+	b.prior = top.prior
+	r.settle(at, &b, b.verdicts(top.choices), photo.scaledBy(r.scale))
+	out := make([]component, 0, len(top.prior))
+	for _, c := range top.prior {
+		for n, i := range at {
+			if f := r.typed[i].form; r.typed[i].used {
+				c.observe(b.row(&f), f.scale*f.on.add, float64(*b.typed[n].Value), f.sigma*f.sigma)
+			}
+		}
+		out = append(out, c)
+	}
+	return out
+}
+
+// usualBarrel stands for a barrel that no photo showed: 7/16 to 1/2 in is common (from memory).
+var usualBarrel = Estimate{11.5, 2}
+
+func (s photoSize) scaledBy(k *scaleSlip) photoSize {
+	if k == nil {
+		return s
+	}
+	return s.scaled(k.h, k.w)
+}
+
+// usualPin is the pin of a butt hinge, about 1/4 in (from memory, weak), with what a loosely
+// rolled knuckle adds.
+var usualPin = Estimate{6.35, 1}
+
+func logAdd(a, b float64) float64 {
+	if a < b {
+		a, b = b, a
+	}
+	if math.IsInf(b, -1) {
+		return a
+	}
+	return a + math.Log1p(math.Exp(b-a))
+}
+
+// settle records the verdicts on the readings at at.
+func (r *reconciler) settle(at []int, b *slipBlock, verdicts []slipVerdict, photo photoSize) {
+	swapped := -1
+	for n, i := range at {
+		t, v := &r.typed[i], verdicts[n]
+		t.form, t.used = b.forms[n][0], true
+		if v.form.name == slipNone {
+			t.form = v.form // a form as typed, on the likeliest length
+			continue
+		}
+		if v.none < showOdds {
+			continue
+		}
+		applied := v.odds >= suggestOdds && !v.form.spread
+		t.used, t.aside = applied, !applied
+		t.form = v.form
+		d := Disagreement{Quantity: t.Quantity, Slip: v.form.name, Typed: typedText(t.Reading), Odds: v.odds, Applied: applied || v.form.spread}
+		if !v.form.spread {
+			c := v.form.corrected(*t.Value)
+			d.Corrects = &c
+		}
+		if v.form.name == SlipSwapped && (t.Quantity == QHeight || t.Quantity == QOpenWidth) {
+			if swapped >= 0 { // said once for both
+				e := &r.found[swapped]
+				e.Typed += " and " + d.Typed
+				e.Sentence = saySwapped(r, at, photo)
+				e.Applied = e.Applied && d.Applied
+				e.Odds = min(e.Odds, d.Odds)
+				continue
+			}
+			swapped = len(r.found)
+		}
+		d.Sentence = r.say(t.Reading, v.form, d, photo)
+		r.found = append(r.found, d)
+	}
+}
+
+// corrected is what the reading says of its own quantity once the slip is taken out, in
+// millimetres of what was measured.
+func (f slipForm) corrected(typed Length) Length {
+	c := 1.0
+	if len(f.on.coef) == 1 {
+		c = f.on.coef[0]
+	}
+	if len(f.on.coef) > 1 {
+		return Length(float64(typed)/f.scale - f.on.add)
+	}
+	return Length((float64(typed)/f.scale - f.on.add) / c)
+}
+
+func (r *reconciler) explainThickness(sizes []component) {
+	at := r.pick(QThickness)
+	if len(at) == 0 {
+		return
+	}
+	b := slipBlock{keys: [2]Key{"thickness", ""}, prior: thicknessPrior(sizes)}
+	if e := r.corrected.estimate("barrel_diameter"); e.Known() {
+		// A knuckle is the leaf rolled round the pin: barrel = pin + 2 × thickness.
+		for i := range b.prior {
+			b.prior[i].observe([2]float64{1, 0}, 0, float64(e.Value-usualPin.Value)/2, float64(e.Sigma*e.Sigma+usualPin.Sigma*usualPin.Sigma)/4)
+		}
+	}
+	for _, i := range at {
+		b.typed = append(b.typed, r.typed[i].Reading)
+		b.forms = append(b.forms, r.allowed(QThickness, thicknessForms(r.typed[i].Reading)))
+	}
+	r.settle(at, &b, b.verdicts(b.weigh()), photoSize{})
+}
+
+func (r *reconciler) explainCorners() {
+	at := r.pick(QCornerRadius, QCornerDiameter)
+	if len(at) == 0 {
+		return
+	}
+	b := slipBlock{keys: [2]Key{leafKey(0, "corner_radius"), leafKey(1, "corner_radius")}}
+	leaves := 0
+	if r.corrected != nil {
+		c := component{p: [3]float64{1, 0, 1}}
+		for i := range 2 {
+			if e := r.corrected.estimate(b.keys[i]); e.Known() {
+				c.m[i], c.p[2*i] = float64(e.Value), float64(e.Sigma*e.Sigma)
+				leaves = i + 1
+			}
+		}
+		b.prior = []component{c}
+	}
+	if leaves == 0 { // shares: common practice, no source
+		leaves = 1
+		cut := func(r, s, share float64) component {
+			return component{m: [2]float64{r}, p: [3]float64{s * s, 0, 1}, logw: math.Log(share)}
+		}
+		b.prior = []component{cut(6.35, 0.3, 0.5), cut(15.875, 0.4, 0.3), cut(0.5, 0.5, 0.1), cut(9, 6, 0.1)}
+	}
+	for _, i := range at {
+		t := r.typed[i].Reading
+		own, other, factor := SlipDiameter, 2.0, 1.0
+		if t.Quantity == QCornerDiameter {
+			own, other, factor = SlipRadius, 1, 2
+		}
+		var forms []slipForm
+		for l := range leaves {
+			k := b.keys[l]
+			forms = append(forms, generalForms(t, oneLength(k, factor))...)
+			forms = append(forms, slipForm{own, slipPriors[own], oneLength(k, other), 1, float64(t.U), false})
+		}
+		b.typed = append(b.typed, t)
+		b.forms = append(b.forms, r.allowed(t.Quantity, forms))
+	}
+	r.settle(at, &b, b.verdicts(b.weigh()), photoSize{})
+}
+
+func (r *reconciler) explainBarrel() {
+	at := r.pick(QBarrelDiameter)
+	if len(at) == 0 {
+		return
+	}
+	b := slipBlock{keys: [2]Key{"barrel_diameter", ""}}
+	e := r.corrected.estimate("barrel_diameter")
+	if !e.Known() {
+		e = usualBarrel
+	}
+	b.prior = []component{{m: [2]float64{float64(e.Value)}, p: [3]float64{float64(e.Sigma * e.Sigma), 0, 1}}}
+	for _, i := range at {
+		t := r.typed[i].Reading
+		b.typed = append(b.typed, t)
+		b.forms = append(b.forms, r.allowed(QBarrelDiameter, append(generalForms(t, oneLength("barrel_diameter", 1)),
+			slipForm{SlipRadius, slipPriors[SlipRadius], oneLength("barrel_diameter", 0.5), 1, float64(t.U), false})))
+	}
+	r.settle(at, &b, b.verdicts(b.weigh()), photoSize{})
+}
+
+// explainHoles weighs readings of holes, each by itself, against every hole of the photos.
+func (r *reconciler) explainHoles() {
+	for _, i := range r.pick(QHoleFromEdge, QHoleFromEnd, QHoleSpacing, QHoleDiameter) {
+		t := r.typed[i].Reading
+		forms := r.holeForms(t)
+		if len(forms) == 0 {
+			continue // no photo to hold it against
+		}
+		forms = r.allowed(t.Quantity, forms)
+		b := slipBlock{typed: []Reading{t}, forms: [][]slipForm{forms}}
+		var choices []slipChoice
+		y := float64(*t.Value)
+		for f, form := range forms {
+			l := math.Log(form.prior)
+			if form.spread {
+				l += math.Log(spreadDensity(y))
+			} else {
+				m, v, ok := r.corrected.of(form.on)
+				if !ok {
+					continue
+				}
+				v = form.scale*form.scale*v + form.sigma*form.sigma
+				d := y - form.scale*m
+				l -= 0.5 * (math.Log(2*math.Pi*v) + d*d/v)
+			}
+			choices = append(choices, slipChoice{[]int{f}, l})
+		}
+		r.settle([]int{i}, &b, b.verdicts(choices), photoSize{})
+	}
+}
+
+// holeForms are the ways in which a reading of a hole comes about: from each hole seen.
+func (r *reconciler) holeForms(t Reading) []slipForm {
+	if r.corrected == nil {
+		return nil
+	}
+	var forms []slipForm
+	u := float64(t.U)
+	each := func(f func(leaf, hole, n int)) {
+		for l, leaf := range r.corrected.hinge.Leaves {
+			for h := range leaf.Holes {
+				f(l, h, len(leaf.Holes))
+			}
+		}
+	}
+	total := 0
+	each(func(_, _, _ int) { total++ })
+	if total == 0 {
+		return nil
+	}
+	share := 1 / float64(total)
+	put := func(on combination, prior float64, half Key, across bool) {
+		for _, f := range generalForms(t, on) {
+			f.prior *= prior
+			forms = append(forms, f)
+		}
+		if !across {
+			return
+		}
+		for _, sign := range []float64{-1, 1} { // to the near or the far edge of the hole
+			if _, ok := r.corrected.at[half]; ok {
+				edge := combination{append(slices.Clone(on.keys), half), append(slices.Clone(on.coef), sign*0.5), on.add}
+				if t.Quantity == QHoleSpacing {
+					edge.coef[len(edge.coef)-1] = sign
+				}
+				forms = append(forms, slipForm{SlipHoleEdge, prior * slipPriors[SlipHoleEdge] / 2, edge, 1, u, false})
+			}
+		}
+	}
+	each(func(l, h, n int) {
+		dia, sink := holeKey(l, h, "diameter"), holeKey(l, h, "countersink")
+		edge, end := oneLength(holeKey(l, h, "from_edge"), 1), oneLength(holeKey(l, h, "from_end"), 1)
+		far := combination{[]Key{"height", holeKey(l, h, "from_end")}, []float64{1, -1}, 0}
+		swap := func(on combination) {
+			forms = append(forms, slipForm{SlipSwapped, share * slipPriors[SlipSwapped] / 2, on, 1, u, false})
+		}
+		switch t.Quantity {
+		case QHoleFromEdge:
+			put(edge, share, dia, true)
+			put(edge, share/10, sink, true)
+			swap(end)
+			swap(far)
+		case QHoleFromEnd:
+			put(end, share/2, dia, true)
+			put(far, share/2, dia, true)
+			put(end, share/20, sink, true)
+			put(far, share/20, sink, true)
+			swap(edge)
+		case QHoleSpacing:
+			for o := h + 1; o < n; o++ {
+				p := share
+				if o > h+1 {
+					p /= 4
+				}
+				put(combination{[]Key{holeKey(l, o, "from_end"), holeKey(l, h, "from_end")}, []float64{1, -1}, 0}, p, dia, true)
+			}
+		case QHoleDiameter:
+			put(oneLength(dia, 1), share, "", false)
+			forms = append(forms, slipForm{SlipCountersink, share * slipPriors[SlipCountersink], oneLength(sink, 1), 1, u, false})
+		}
+	})
+	// What the photo lacks can explain nothing.
+	forms = slices.DeleteFunc(forms, func(f slipForm) bool { _, _, ok := r.corrected.of(f.on); return !ok && !f.spread })
+	// "As typed" comes first: on the nearest hole.
+	first := slices.IndexFunc(forms, func(f slipForm) bool { return f.name == slipNone })
+	if first < 0 {
+		return nil
+	}
+	nearest := math.Inf(1)
+	for i, f := range forms {
+		if f.name == slipNone {
+			if m, _, _ := r.corrected.of(f.on); math.Abs(m-float64(*t.Value)) < nearest {
+				nearest, first = math.Abs(m-float64(*t.Value)), i
+			}
+		}
+	}
+	forms[0], forms[first] = forms[first], forms[0]
+	return forms
+}
+
+func (r *reconciler) typedTexts(at []int) string {
+	var list []string
+	for _, i := range at {
+		list = append(list, typedText(r.typed[i].Reading))
+	}
+	return strings.Join(list, ", ")
 }

@@ -1,0 +1,290 @@
+package measure
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// cardShared is the relative standard uncertainty that all photos with the same card share:
+// the card's own size band (ISO/IEC 7810 limits as uniform: 0.084 % of the long side, 0.059 %
+// of the short). It does not average away over several photos.
+const cardShared = 0.0007
+
+// twinSigma is how far the two leaves of a hinge differ in width, a standard deviation in
+// millimetres (common practice, no source): where one leaf alone was seen, the open width is
+// twice its.
+const twinSigma = 0.2
+
+// jitter keeps a covariance from being singular: (0.1 µm)².
+const jitter = 1e-8
+
+// lengths calls f for every length of h that a Key names, known or not.
+func (h *Hinge) lengths(f func(Key, *Estimate)) {
+	f("height", &h.Height)
+	f("open_width", &h.OpenWidth)
+	f("barrel_diameter", &h.BarrelDiameter)
+	for i := range h.Leaves {
+		l := &h.Leaves[i]
+		f(leafKey(i, "leaf_width"), &l.Width)
+		f(leafKey(i, "corner_radius"), &l.CornerRadius)
+		for j := range l.Holes {
+			o := &l.Holes[j]
+			f(holeKey(i, j, "from_edge"), &o.FromEdge)
+			f(holeKey(i, j, "from_end"), &o.FromEnd)
+			f(holeKey(i, j, "diameter"), &o.Diameter)
+			f(holeKey(i, j, "countersink"), &o.Countersink)
+		}
+	}
+}
+
+func leafKey(leaf int, name string) Key { return Key(fmt.Sprintf("leaf.%d.%s", leaf, name)) }
+
+func holeKey(leaf, hole int, name string) Key {
+	return Key(fmt.Sprintf("leaf.%d.hole.%d.%s", leaf, hole, name))
+}
+
+// A witness is what one photo says of the hinge, or what all of them say together.
+type witness struct {
+	photo int // from 1
+	hinge *Hinge
+	keys  []Key
+	at    map[Key]int
+	x     []float64
+	cov   *mat.SymDense
+}
+
+func newWitness(photo int, h *Hinge) *witness {
+	w := &witness{photo: photo, hinge: h, at: map[Key]int{}}
+	var sigma []float64
+	h.lengths(func(k Key, e *Estimate) {
+		if e.Known() && !math.IsNaN(float64(e.Value)) && !math.IsInf(float64(e.Value), 0) {
+			w.at[k] = len(w.keys)
+			w.keys = append(w.keys, k)
+			w.x = append(w.x, float64(e.Value))
+			sigma = append(sigma, float64(e.Sigma))
+		}
+	})
+	n := len(w.keys)
+	if n == 0 {
+		return w
+	}
+	w.cov = mat.NewSymDense(n, nil)
+	for i, s := range sigma {
+		w.cov.SetSym(i, i, s*s)
+	}
+	if c := h.Covariance; c != nil && len(c.MM2) == len(c.Keys) {
+		full := mat.NewSymDense(n, nil)
+		full.CopySym(w.cov)
+		for a, ka := range c.Keys {
+			i, ok := w.at[ka]
+			if !ok || len(c.MM2[a]) != len(c.Keys) {
+				continue
+			}
+			for b, kb := range c.Keys[:a+1] {
+				if j, ok := w.at[kb]; ok {
+					full.SetSym(i, j, c.MM2[a][b])
+				}
+			}
+		}
+		if positive(full) {
+			w.cov = full
+		}
+	}
+	if _, ok := w.at["open_width"]; !ok {
+		if i, ok := w.at["leaf.0.leaf_width"]; ok {
+			w.add("open_width", combination{[]Key{w.keys[i]}, []float64{2}, 0}, twinSigma)
+		}
+	}
+	return w
+}
+
+// positive reports whether c, with a trace of jitter, is a covariance.
+func positive(c *mat.SymDense) bool {
+	n := c.SymmetricDim()
+	t := mat.NewSymDense(n, nil)
+	t.CopySym(c)
+	for i := range n {
+		if !(c.At(i, i) > 0) {
+			return false
+		}
+		t.SetSym(i, i, c.At(i, i)+jitter)
+	}
+	var ch mat.Cholesky
+	return ch.Factorize(t)
+}
+
+// add gives w one more length, a function of its others with an uncertainty of its own.
+func (w *witness) add(k Key, f combination, sigma float64) {
+	n := len(w.keys)
+	t := mat.NewDense(n+1, n, nil)
+	for i := range n {
+		t.Set(i, i, 1)
+	}
+	for i, fk := range f.keys {
+		t.Set(n, w.at[fk], f.coef[i])
+	}
+	w.transform(append(slices.Clone(w.keys), k), t)
+	w.x[n] += f.add
+	w.cov.SetSym(n, n, w.cov.At(n, n)+sigma*sigma)
+}
+
+// transform makes w's lengths t times what they were, under new keys.
+func (w *witness) transform(keys []Key, t *mat.Dense) {
+	var x mat.VecDense
+	x.MulVec(t, mat.NewVecDense(len(w.x), w.x))
+	var tc, tct mat.Dense
+	tc.Mul(t, w.cov)
+	tct.Mul(&tc, t.T())
+	n := len(keys)
+	cov := mat.NewSymDense(n, nil)
+	for i := range n {
+		for j := i; j < n; j++ {
+			cov.SetSym(i, j, (tct.At(i, j)+tct.At(j, i))/2)
+		}
+	}
+	w.keys, w.x, w.cov = keys, append([]float64(nil), x.RawVector().Data...), cov
+	w.at = map[Key]int{}
+	for i, k := range keys {
+		w.at[k] = i
+	}
+}
+
+// of evaluates f: its value and variance. ok is false where w lacks one of its lengths.
+func (w *witness) of(f combination) (value, variance float64, ok bool) {
+	value = f.add
+	for i, k := range f.keys {
+		a, found := w.at[k]
+		if !found {
+			return 0, 0, false
+		}
+		value += f.coef[i] * w.x[a]
+		for j, l := range f.keys {
+			if b, found := w.at[l]; found {
+				variance += f.coef[i] * f.coef[j] * w.cov.At(a, b)
+			}
+		}
+	}
+	return value, variance, true
+}
+
+func (w *witness) estimate(k Key) Estimate {
+	if w == nil {
+		return Estimate{}
+	}
+	i, ok := w.at[k]
+	if !ok {
+		return Estimate{}
+	}
+	return Estimate{Length(w.x[i]), Length(math.Sqrt(w.cov.At(i, i)))}
+}
+
+// align turns w so that its leaves and ends are those of ref: a hinge may lie the other way
+// round in each photo. Leaves and holes of which the two differ in number are left out.
+func (w *witness) align(ref *witness) {
+	type way struct {
+		keys []Key
+		t    *mat.Dense
+		cost float64
+	}
+	var best *way
+	for _, swap := range []bool{false, true} {
+		for _, flip := range []bool{false, true} {
+			if swap && len(w.hinge.Leaves) != 2 {
+				continue
+			}
+			if _, ok := w.at["height"]; flip && !ok {
+				continue
+			}
+			forms := w.mapping(ref, swap, flip)
+			keys := make([]Key, 0, len(forms))
+			for _, k := range ref.keys {
+				if _, ok := forms[k]; ok {
+					keys = append(keys, k)
+				}
+			}
+			t := mat.NewDense(max(1, len(keys)), len(w.keys), nil)
+			cost := 0.0
+			for i, k := range keys {
+				f := forms[k]
+				for j, fk := range f.keys {
+					t.Set(i, w.at[fk], f.coef[j])
+				}
+				v, s2, _ := w.of(f)
+				r := ref.at[k]
+				d := v - ref.x[r]
+				// A hole that one photo has wrong must not decide alone.
+				cost += math.Min(25, d*d/(s2+ref.cov.At(r, r)))
+			}
+			cost -= 4 * float64(len(keys)) // more in common is better
+			if len(keys) > 0 && (best == nil || cost < best.cost) {
+				best = &way{keys, t, cost}
+			}
+		}
+	}
+	if best != nil {
+		w.transform(best.keys, best.t)
+	}
+}
+
+// mapping says how ref's lengths are made of w's, when leaves are swapped and ends flipped.
+func (w *witness) mapping(ref *witness, swap, flip bool) map[Key]combination {
+	m := map[Key]combination{}
+	put := func(to, from Key, height bool) {
+		if _, ok := w.at[from]; !ok {
+			return
+		}
+		if _, ok := ref.at[to]; !ok {
+			return
+		}
+		f := oneLength(from, 1)
+		if height {
+			f = combination{[]Key{"height", from}, []float64{1, -1}, 0}
+		}
+		m[to] = f
+	}
+	for _, k := range []Key{"height", "open_width", "barrel_diameter"} {
+		put(k, k, false)
+	}
+	for i := range ref.hinge.Leaves {
+		from := i
+		if swap {
+			from = 1 - i
+		}
+		if from >= len(w.hinge.Leaves) {
+			continue
+		}
+		put(leafKey(i, "leaf_width"), leafKey(from, "leaf_width"), false)
+		put(leafKey(i, "corner_radius"), leafKey(from, "corner_radius"), false)
+		n := len(ref.hinge.Leaves[i].Holes)
+		if len(w.hinge.Leaves[from].Holes) != n {
+			continue
+		}
+		for j := range n {
+			o := j
+			if flip {
+				o = n - 1 - j
+			}
+			for _, name := range []string{"from_edge", "from_end", "diameter", "countersink"} {
+				put(holeKey(i, j, name), holeKey(from, o, name), flip && name == "from_end")
+			}
+		}
+	}
+	return m
+}
+
+// otherHinge reports whether w cannot show the same hinge as ref, by height, open width,
+// barrel and knuckles.
+func (w *witness) otherHinge(ref *witness) (Key, bool) {
+	for _, k := range []Key{"height", "open_width"} {
+		a, b := w.estimate(k), ref.estimate(k)
+		// More than a millimetre and beyond five of their combined uncertainties: the far tail
+		// of a normal error, and more than one photo's systematic error could be.
+		if a.Known() && b.Known() && math.Abs(float64(a.Value-b.Value)) > 1 && math.Abs(ZetaScore(a, b)) > 5 {
+			return k, true
+		}
+	}
+	return "", false
+}

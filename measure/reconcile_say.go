@@ -1,0 +1,206 @@
+package measure
+
+import (
+	"fmt"
+	"math"
+	"strings"
+)
+
+// sayInch says a length in inches to the nearest sixteenth, or to the thousandth where it is
+// nowhere near one or small: "3 1/2 in", "0.086 in".
+func sayInch(l Length) string {
+	in := l.Inches()
+	if n := in * 16; in >= 0.5 && math.Abs(n-math.Round(n)) < 0.35 {
+		return l.Fraction(16) + " in"
+	}
+	if in >= 1 {
+		return fmt.Sprintf("%.2f in", in)
+	}
+	return fmt.Sprintf("%.3f in", in)
+}
+
+// sayBoth says a length in inches and millimetres.
+func sayBoth(l Length) string { return fmt.Sprintf("%s (%.1f mm)", sayInch(l), float64(l)) }
+
+// sayLike says a length in the unit of the reading.
+func sayLike(r Reading, l Length) string {
+	switch r.UnitAsTyped {
+	case "mm":
+		return fmt.Sprintf("%.1f mm", float64(l))
+	case "cm":
+		return fmt.Sprintf("%.2f cm", float64(l)/10)
+	}
+	return sayInch(l)
+}
+
+// typedText is a reading as typed, with the unit that it was read in.
+func typedText(r Reading) string {
+	unit := r.UnitAsTyped
+	if unit == "" || unit == "ft in" || strings.HasSuffix(r.Text, unit) || strings.HasSuffix(r.Text, `"`) {
+		return r.Text
+	}
+	return r.Text + " " + unit
+}
+
+// spoken is a quantity in plain words.
+func spoken(q Quantity) string {
+	switch q {
+	case QHeight:
+		return "high"
+	case QOpenWidth:
+		return "wide"
+	case QLeafWidth:
+		return "for one leaf's width"
+	case QThickness:
+		return "thick"
+	case QCornerRadius:
+		return "for the corner radius"
+	case QCornerDiameter:
+		return "for the corner's diameter"
+	case QHoleFromEdge:
+		return "from the edge to a hole"
+	case QHoleFromEnd:
+		return "from the end to a hole"
+	case QHoleSpacing:
+		return "between holes"
+	case QHoleDiameter:
+		return "across a hole"
+	case QBarrelDiameter:
+		return "across the barrel"
+	}
+	return strings.ReplaceAll(string(q), "_", " ")
+}
+
+// say words one disagreement for the counter.
+func (r *reconciler) say(t Reading, f slipForm, d Disagreement, photo photoSize) string {
+	typed := fmt.Sprintf("typed %s %s", d.Typed, spoken(t.Quantity))
+	witness := ""
+	says := func(e Estimate, what string) {
+		if e.Known() {
+			witness = fmt.Sprintf("; the photo says %s%s", sayLike(t, e.Value), what)
+		}
+	}
+	switch t.Quantity {
+	case QHeight:
+		says(photo.height, "")
+	case QOpenWidth:
+		says(photo.width, " open")
+	case QLeafWidth:
+		if photo.width.Known() {
+			says(Estimate{photo.width.Value / 2, photo.width.Sigma / 2}, "")
+		}
+	case QBarrelDiameter:
+		says(r.corrected.estimate("barrel_diameter"), "")
+	case QCornerRadius, QCornerDiameter:
+		if len(f.on.keys) == 1 {
+			if e := r.corrected.estimate(f.on.keys[0]); e.Known() && e.Value > 2 {
+				says(e, " radius")
+			} else if e.Known() {
+				witness = "; the photo shows a square corner"
+			}
+		}
+	case QHoleFromEdge, QHoleFromEnd, QHoleSpacing, QHoleDiameter:
+		if !f.spread {
+			if m, v, ok := r.corrected.of(f.on); ok && f.name != SlipHoleEdge {
+				says(Estimate{Length(m), Length(math.Sqrt(v))}, "")
+			}
+		}
+	}
+	corrected := ""
+	if d.Corrects != nil {
+		corrected = sayBoth(*d.Corrects)
+	}
+	why := ""
+	switch f.name {
+	case SlipSwapped:
+		why = "height and width look swapped"
+		if t.Quantity == QHoleFromEdge || t.Quantity == QHoleFromEnd {
+			why = "from the edge and from the end look swapped"
+		}
+	case SlipLeafWidth:
+		why = "that is one leaf"
+	case SlipOpenWidth:
+		why = "that is both leaves, open"
+	case SlipUnit:
+		why = fmt.Sprintf("that is in another unit: %s", corrected)
+	case SlipDecimal:
+		why = fmt.Sprintf("the decimal point slipped: %s", corrected)
+	case SlipSixteenth:
+		why = fmt.Sprintf("the rule was misread by a sixteenth: %s", corrected)
+	case SlipEighth:
+		why = fmt.Sprintf("the rule was misread by an eighth: %s", corrected)
+	case SlipInch:
+		why = fmt.Sprintf("the rule was misread by %s: %s", sayStep(f.on.add), corrected)
+	case SlipBarrelOut:
+		why = "the barrel was left out"
+	case SlipBarrelTwice:
+		why = "the barrel was counted twice"
+	case SlipDiameter:
+		why = fmt.Sprintf("that is the diameter; the radius is %s", corrected)
+	case SlipRadius:
+		why = fmt.Sprintf("that is the radius; the diameter is %s", corrected)
+	case SlipHoleEdge:
+		why = "that is to the edge of the hole, not its centre"
+	case SlipCountersink:
+		why = "that is across the countersink"
+	case SlipBothLeaves:
+		why = fmt.Sprintf("that is both leaves together; one is %s", corrected)
+	case SlipUnexplained:
+		why = "no usual slip explains it, so it is set aside"
+	}
+	if !d.Applied {
+		why = "perhaps " + why + "; it is set aside until somebody asks"
+	}
+	return typed + "; " + why + witness
+}
+
+func sayStep(mm float64) string {
+	mm = math.Abs(mm)
+	if mm == 10 {
+		return "a centimetre"
+	}
+	switch mm {
+	case 6.35:
+		return "a quarter inch"
+	case 12.7:
+		return "half an inch"
+	}
+	return "an inch"
+}
+
+func saySwapped(r *reconciler, at []int, photo photoSize) string {
+	var h, w *Reading
+	for _, i := range at {
+		switch t := &r.typed[i]; t.Quantity {
+		case QHeight:
+			h = &t.Reading
+		case QOpenWidth:
+			w = &t.Reading
+		}
+	}
+	if h == nil || w == nil {
+		return "height and width look swapped"
+	}
+	s := fmt.Sprintf("typed %s high and %s wide; the two look swapped", typedText(*h), typedText(*w))
+	if photo.height.Known() && photo.width.Known() {
+		s += fmt.Sprintf("; the photo says %s high and %s open", sayLike(*h, photo.height.Value), sayLike(*w, photo.width.Value))
+	}
+	return s
+}
+
+// sayWhole words a disagreement of the whole photo with the whole of what was typed.
+func sayWhole(name string, s *scaleSlip, photo photoSize, typed string) string {
+	seen := ""
+	if photo.height.Known() && photo.width.Known() {
+		seen = fmt.Sprintf("%s high and %s open", sayInch(photo.height.Value), sayInch(photo.width.Value))
+	} else if photo.height.Known() {
+		seen = sayInch(photo.height.Value) + " high"
+	}
+	switch name {
+	case SlipWrongCard:
+		return fmt.Sprintf("typed %s; the photo says %s, which fits if the card beside the hinge is %s and no ID-1 card: ask what card it is", typed, seen, s.text)
+	case SlipPrintScale:
+		return fmt.Sprintf("typed %s; the photo says %s, which fits if the card was printed at %.1f %% of its size: ask for the length of its scale bar", typed, seen, 100*s.h)
+	}
+	return fmt.Sprintf("typed %s; the photo says %s: they look like two different hinges", typed, seen)
+}

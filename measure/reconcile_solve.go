@@ -1,0 +1,325 @@
+package measure
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// An input is one row of the least squares that is not a photo's.
+type input struct {
+	on     combination // typed = scale·on
+	scale  float64
+	y      float64
+	sigma  float64
+	source string
+	text   string
+	soft   bool // a trade size: it is no evidence, and counts for no degree of freedom
+}
+
+// combine is the photos' common word, and that of more inputs: a witness over every length
+// that any of them speaks of. Photos share the card's size band.
+func combine(photos []*witness, more []input) (*witness, error) {
+	w, _, err := combineTraced(photos, more)
+	return w, err
+}
+
+// combined is what combineTraced knows beside the lengths.
+type combined struct {
+	solution
+	keys      []Key
+	traces    []Trace
+	chiSquare float64
+	freedom   int
+}
+
+func combineTraced(photos []*witness, more []input) (*witness, *combined, error) {
+	out := &witness{at: map[Key]int{}}
+	learn := func(k Key) {
+		if _, ok := out.at[k]; !ok {
+			out.at[k] = len(out.keys)
+			out.keys = append(out.keys, k)
+		}
+	}
+	n := len(more)
+	for _, p := range photos {
+		n += len(p.keys)
+		for _, k := range p.keys {
+			learn(k)
+		}
+	}
+	for _, m := range more {
+		for _, k := range m.on.keys {
+			learn(k)
+		}
+	}
+	if n == 0 {
+		return out, &combined{}, nil
+	}
+	if len(photos) > 0 {
+		out.photo, out.hinge = photos[0].photo, photos[0].hinge
+	}
+	a := mat.NewDense(n, len(out.keys), nil)
+	v := mat.NewSymDense(n, nil)
+	y := make([]float64, n)
+	row := 0
+	share := sharedScale(photos)
+	begin := make([]int, len(photos))
+	for pi, p := range photos {
+		begin[pi] = row
+		for i, k := range p.keys {
+			a.Set(row+i, out.at[k], 1)
+			y[row+i] = p.x[i]
+			for j := i; j < len(p.keys); j++ {
+				v.SetSym(row+i, row+j, p.cov.At(i, j))
+			}
+			v.SetSym(row+i, row+i, p.cov.At(i, i)+jitter)
+		}
+		for qi := range pi {
+			for i := range p.keys {
+				for j := range photos[qi].keys {
+					v.SetSym(begin[qi]+j, row+i, share*share*p.x[i]*photos[qi].x[j])
+				}
+			}
+		}
+		row += len(p.keys)
+	}
+	for i, m := range more {
+		y[row+i] = m.y - m.scale*m.on.add
+		v.SetSym(row+i, row+i, m.sigma*m.sigma)
+		for j, k := range m.on.keys {
+			a.Set(row+i, out.at[k], a.At(row+i, out.at[k])+m.scale*m.on.coef[j])
+		}
+	}
+	s, err := generalLeastSquares(a, y, v)
+	if err != nil {
+		// Covariances that contradict each other: the diagonal alone still holds.
+		diag := mat.NewSymDense(n, nil)
+		for i := range n {
+			diag.SetSym(i, i, v.At(i, i)+jitter)
+		}
+		if s, err = generalLeastSquares(a, y, diag); err != nil {
+			return nil, nil, err
+		}
+	}
+	out.x, out.cov = s.x, s.cov
+	c := &combined{solution: s, keys: out.keys}
+	for pi, p := range photos {
+		for i, k := range p.keys {
+			c.traces = append(c.traces, Trace{Quantity: k, Source: fmt.Sprintf("photo %d", p.photo),
+				Input:  Estimate{Length(p.x[i]), Length(math.Sqrt(p.cov.At(i, i)))},
+				Weight: share01(s.gain.At(out.at[k], begin[pi]+i)), Residual: s.residual[begin[pi]+i], Used: true})
+		}
+	}
+	soft := 0
+	for i, m := range more {
+		k, f := m.on.keys[0], m.scale*m.on.coef[0]
+		t := Trace{Quantity: k, Source: m.source, Text: m.text, Used: true,
+			Weight: share01(s.gain.At(out.at[k], row+i) * f), Residual: s.residual[row+i]}
+		if len(m.on.keys) == 1 {
+			t.Input = Estimate{Length(y[row+i] / f), Length(m.sigma / math.Abs(f))}
+		} else {
+			t.Input = Estimate{Length(m.y), Length(m.sigma)}
+		}
+		c.traces = append(c.traces, t)
+		if m.soft {
+			soft++
+		}
+	}
+	c.chiSquare = s.chiSquare
+	for i, m := range more {
+		if m.soft { // independent rows: their part can be taken off
+			d := y[row+i]
+			for j := range out.keys {
+				d -= a.At(row+i, j) * s.x[j]
+			}
+			c.chiSquare -= d * d / (m.sigma * m.sigma)
+		}
+	}
+	c.chiSquare = max(0, c.chiSquare)
+	c.freedom = max(0, n-soft-len(out.keys))
+	return out, c, nil
+}
+
+func share01(x float64) float64 { return math.Max(0, math.Min(1, x)) }
+
+// sharedScale is the relative uncertainty that the photos have in common: cardShared, or as
+// much of it as every photo's own covariance holds.
+func sharedScale(photos []*witness) float64 {
+	s := cardShared
+	if len(photos) < 2 {
+		return s
+	}
+	for _, p := range photos {
+		var ch mat.Cholesky
+		c := mat.NewSymDense(len(p.keys), nil)
+		c.CopySym(p.cov)
+		for i := range p.keys {
+			c.SetSym(i, i, c.At(i, i)+jitter)
+		}
+		if !ch.Factorize(c) {
+			return 0
+		}
+		x := mat.NewVecDense(len(p.x), slices.Clone(p.x))
+		var z mat.VecDense
+		if err := ch.SolveVecTo(&z, x); err != nil && !isCondition(err) {
+			return 0
+		}
+		if q := mat.Dot(x, &z); q > 0 {
+			s = math.Min(s, math.Sqrt(0.8/q))
+		}
+	}
+	return s
+}
+
+// likelyTrade is how probable a trade size must be before height and width are drawn to it.
+const likelyTrade = 0.5
+
+// solve makes the best set of what explain found.
+func (r *reconciler) solve() Best {
+	best := Best{Said: []Statement{}, Trace: []Trace{}, Disagreements: slices.Clone(r.found)}
+	if best.Disagreements == nil {
+		best.Disagreements = []Disagreement{}
+	}
+	photos := r.photos
+	if r.scale != nil {
+		photos = nil
+		for _, p := range r.photos {
+			photos = append(photos, p.rescaled(r.scale))
+		}
+	}
+	var more []input
+	var aside []Trace
+	for _, t := range r.typed {
+		if !t.used || len(t.form.on.keys) == 0 {
+			aside = append(aside, t.asideTrace())
+			continue
+		}
+		more = append(more, input{on: t.form.on, scale: t.form.scale, y: float64(*t.Value), sigma: t.form.sigma, source: "typed", text: typedText(t.Reading)})
+	}
+	w, c, err := combineTraced(photos, more)
+	if err != nil || len(w.keys) == 0 {
+		best.Trace = append(best.Trace, aside...)
+		best.Leaves = []Leaf{}
+		best.Bearing = BearingUnknown
+		return best
+	}
+	// The trade size that is likely by now draws softly.
+	if n := NearestTradeSize(w.estimate("height"), w.estimate("open_width")); n.P >= likelyTrade {
+		for _, s := range TradeSizes {
+			if s.Name() != n.Size {
+				continue
+			}
+			for k, l := range map[Key]Length{"height": s.Height, "open_width": s.Width} {
+				if w.estimate(k).Known() {
+					more = append(more, input{on: oneLength(k, 1), scale: 1, y: float64(l), sigma: tradeSigma, source: "trade size", text: s.Name(), soft: true})
+				}
+			}
+			slices.SortFunc(more[len(more)-min(2, len(more)):], func(a, b input) int { return 0 })
+		}
+		if w2, c2, err := combineTraced(photos, more); err == nil {
+			w, c = w2, c2
+		}
+	}
+	best.fill(w, photos)
+	best.ChiSquare, best.Freedom = c.chiSquare, c.freedom
+	best.Trace = append(append(best.Trace, c.traces...), aside...)
+	for _, o := range r.others {
+		for i, k := range o.keys {
+			best.Trace = append(best.Trace, Trace{Quantity: k, Source: fmt.Sprintf("photo %d", o.photo),
+				Input: Estimate{Length(o.x[i]), Length(math.Sqrt(o.cov.At(i, i)))}})
+		}
+	}
+	return best
+}
+
+func (t typedReading) asideTrace() Trace {
+	return Trace{Quantity: Key(t.Quantity), Source: "typed", Text: typedText(t.Reading), Input: Estimate{*t.Value, t.U}}
+}
+
+// rescaled is the photo's word with another reference: what lies along the hinge's height
+// takes one scale, what lies across the other.
+func (w *witness) rescaled(s *scaleSlip) *witness {
+	c := *w
+	t := mat.NewDense(len(w.keys), len(w.keys), nil)
+	both := math.Sqrt(s.h * s.w)
+	for i, k := range w.keys {
+		f := both
+		switch {
+		case k == "height" || suffix(k, "from_end"):
+			f = s.h
+		case k == "open_width" || suffix(k, "leaf_width") || suffix(k, "from_edge") || k == "barrel_diameter":
+			f = s.w
+		}
+		t.Set(i, i, f)
+	}
+	c.transform(slices.Clone(w.keys), t)
+	return &c
+}
+
+func suffix(k Key, end string) bool {
+	return len(k) > len(end) && string(k[len(k)-len(end):]) == end
+}
+
+// fill writes the reconciled lengths into b: into the reference photo's hinge where there is
+// one, else into a hinge of two leaves of which no more is known.
+func (b *Best) fill(w *witness, photos []*witness) {
+	if len(photos) > 0 {
+		b.Hinge = cloneHinge(*photos[0].hinge)
+	} else {
+		b.Bearing = BearingUnknown
+		b.Leaves = []Leaf{{Holes: []Hole{}, OutlinePx: []Pixel{}}, {Holes: []Hole{}, OutlinePx: []Pixel{}}}
+		// What was typed of corners was typed of all of them.
+		if i, ok := w.at[leafKey(0, "corner_radius")]; ok {
+			w.add(leafKey(1, "corner_radius"), oneLength(w.keys[i], 1), 0.05)
+		}
+	}
+	b.Hinge.lengths(func(k Key, e *Estimate) {
+		if x := w.estimate(k); x.Known() {
+			*e = x
+		}
+	})
+	b.Thickness = w.estimate("thickness")
+	if len(photos) == 0 {
+		for i := range b.Leaves {
+			b.Leaves[i].Corners = cornersOf(b.Leaves[i].CornerRadius)
+		}
+	}
+	cov := &Covariance{Keys: slices.Clone(w.keys)}
+	for i := range w.keys {
+		line := make([]float64, len(w.keys))
+		for j := range w.keys {
+			line[j] = w.cov.At(i, j)
+		}
+		cov.MM2 = append(cov.MM2, line)
+	}
+	b.Covariance = cov
+}
+
+func cloneHinge(h Hinge) Hinge {
+	h.Leaves = slices.Clone(h.Leaves)
+	for i := range h.Leaves {
+		h.Leaves[i].Holes = slices.Clone(h.Leaves[i].Holes)
+		if h.Leaves[i].Holes == nil {
+			h.Leaves[i].Holes = []Hole{}
+		}
+	}
+	return h
+}
+
+// cornersOf classes a radius that was typed.
+func cornersOf(r Estimate) Corners {
+	switch {
+	case !r.Known():
+		return CornersNotDecidable
+	case r.Value < 1.5:
+		return CornersSquare
+	case math.Abs(float64(r.Value)-6.35) < 1.6:
+		return CornersQuarter
+	case math.Abs(float64(r.Value)-15.875) < 2.5:
+		return CornersFiveEighths
+	}
+	return CornersOther
+}

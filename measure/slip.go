@@ -1,0 +1,224 @@
+package measure
+
+import (
+	"math"
+	"strings"
+	"unicode"
+)
+
+// Names of slips, as they stand in Disagreement.Slip and in an overrule ("height:swapped").
+const (
+	SlipSwapped     = "swapped"          // height typed for width, or from_end for from_edge
+	SlipLeafWidth   = "leaf_width"       // one leaf's width for the open width
+	SlipOpenWidth   = "open_width"       // the open width for one leaf's
+	SlipUnit        = "unit"             // inches for millimetres or back, centimetres too
+	SlipDecimal     = "decimal"          // a slipped decimal point
+	SlipSixteenth   = "sixteenth"        // one mark of a rule misread
+	SlipEighth      = "eighth"           // two marks
+	SlipInch        = "inch"             // a quarter, half or whole inch, a whole centimetre
+	SlipBarrelOut   = "barrel_left_out"  // the barrel not counted into the open width
+	SlipBarrelTwice = "barrel_twice"     // the barrel counted twice
+	SlipDiameter    = "diameter"         // a diameter typed for a radius
+	SlipRadius      = "radius"           // a radius typed for a diameter
+	SlipHoleEdge    = "hole_edge"        // to the edge of a hole, not its centre
+	SlipCountersink = "countersink"      // the countersink's rim for the hole
+	SlipBothLeaves  = "both_leaves"      // the thickness of both leaves together
+	SlipUnexplained = "unexplained"      // wrong, and no usual slip explains it
+	SlipWrongCard   = "wrong_card"       // the card beside the hinge is not ID-1
+	SlipPrintScale  = "print_scale"      // a printed card at the wrong scale
+	SlipOtherHinge  = "different_hinge"  // photo and readings are of two hinges
+	SlipOtherPhoto  = "different_photos" // two photos show two hinges
+	SlipSaid        = "said"             // a statement that the photo contradicts
+	slipNone        = ""                 // as typed
+)
+
+// slipPriors says how often each slip happens to a reading, before anything is known of it.
+// About one reading in five is wrong (common practice, no source), and these add up to that;
+// how they share it out is judged from what the shop's counter sees, no source either. A slip
+// that can go either way (a mark more or less) has the share in each.
+var slipPriors = map[string]float64{
+	SlipSwapped:     0.03, // of a height and a width typed together
+	SlipLeafWidth:   0.06,
+	SlipOpenWidth:   0.02,
+	SlipUnit:        0.02,
+	SlipDecimal:     0.015,
+	SlipSixteenth:   0.008,
+	SlipEighth:      0.008,
+	SlipInch:        0.0008,
+	SlipBarrelOut:   0.008,
+	SlipBarrelTwice: 0.008,
+	SlipDiameter:    0.05,
+	SlipRadius:      0.02,
+	SlipHoleEdge:    0.03,
+	SlipCountersink: 0.10,
+	SlipBothLeaves:  0.05,
+	SlipUnexplained: 0.004,
+	// Of a whole inquiry:
+	SlipWrongCard:  0.006, // most such photos are refused before they come here
+	SlipPrintScale: 0.05,  // of photos with a printed card
+	SlipOtherHinge: 0.004,
+}
+
+// suggestOdds is how much likelier than the next best an explanation must be to be applied as
+// suggested; showOdds how much likelier than no slip at all to be shown.
+const (
+	suggestOdds = 10
+	showOdds    = 3
+)
+
+// A slipForm is one way in which a reading may have come about: y = scale·x + add, where x is
+// the quantity that was meant, with more uncertainty where the slip adds some.
+type slipForm struct {
+	name   string
+	prior  float64
+	on     combination // what was measured in truth
+	scale  float64     // typed = scale × that
+	sigma  float64     // standard uncertainty of the typed value, mm
+	spread bool        // says nothing: any number could stand there
+}
+
+// combination is a linear function of a hinge's lengths: Σ coefficient × length + add.
+type combination struct {
+	keys []Key
+	coef []float64
+	add  float64
+}
+
+// oneLength is c times one length.
+func oneLength(k Key, c float64) combination { return combination{[]Key{k}, []float64{c}, 0} }
+
+func (l combination) plus(mm float64) combination {
+	l.add += mm
+	return l
+}
+
+// Unit slips: what is typed over what is meant.
+var unitSlips = map[string][]float64{
+	"in":   {25.4, 2.54},            // meant millimetres, centimetres
+	"mm":   {1 / 25.4, 0.1, 0.0254}, // meant inches, centimetres, thousandths… of an inch typed as mm
+	"cm":   {10, 1 / 2.54},
+	"thou": {0.0254},
+}
+
+var decimalSlips = []float64{0.1, 10, 0.01, 100}
+
+// inchSlips are other marks that get misread, in millimetres: a quarter, a half and a whole
+// inch, and a centimetre.
+var inchSlips = map[string][]float64{"in": {6.35, -6.35, 12.7, -12.7, 25.4, -25.4}, "mm": {10, -10}, "cm": {10, -10}}
+
+// isFraction reports whether a reading was typed as a fraction: such a one has no decimal
+// point to slip and is never meant in millimetres.
+func isFraction(r Reading) bool {
+	return strings.ContainsFunc(r.Text, func(c rune) bool {
+		return unicode.IsLetter(c) || unicode.Is(unicode.No, c) || strings.ContainsRune("/⁄∕", c)
+	})
+}
+
+// generalForms are the slips that any length can suffer.
+func generalForms(r Reading, on combination) []slipForm {
+	u := float64(r.U)
+	forms := []slipForm{{name: slipNone, prior: 1, on: on, scale: 1, sigma: u}}
+	if !isFraction(r) {
+		for _, f := range unitSlips[r.UnitAsTyped] {
+			forms = append(forms, slipForm{SlipUnit, slipPriors[SlipUnit], on, f, math.Hypot(u, f*0.1), false})
+		}
+		for _, f := range decimalSlips {
+			forms = append(forms, slipForm{SlipDecimal, slipPriors[SlipDecimal], on, f, math.Hypot(u, f*0.05), false})
+		}
+	}
+	fine := r.Instrument == Caliper
+	for _, step := range []struct {
+		name string
+		mm   float64
+	}{{SlipSixteenth, 25.4 / 16}, {SlipEighth, 25.4 / 8}} {
+		if r.UnitAsTyped != "in" || fine {
+			break
+		}
+		forms = append(forms, slipForm{step.name, slipPriors[step.name], on.plus(step.mm), 1, u, false},
+			slipForm{step.name, slipPriors[step.name], on.plus(-step.mm), 1, u, false})
+	}
+	if math.Abs(float64(*r.Value)) > 20 {
+		for _, mm := range inchSlips[r.UnitAsTyped] {
+			forms = append(forms, slipForm{SlipInch, slipPriors[SlipInch], on.plus(mm), 1, u, false})
+		}
+	}
+	return append(forms, slipForm{name: SlipUnexplained, prior: slipPriors[SlipUnexplained], on: on, scale: 1, spread: true})
+}
+
+// spreadDensity is that of a typed value that says nothing: even in its logarithm from 0.01 mm
+// to 10 m, per millimetre.
+func spreadDensity(y float64) float64 { return 1 / (math.Max(math.Abs(y), 0.01) * math.Log(1e6)) }
+
+// sizeForms are the ways in which a reading of height, open width or leaf width comes about.
+func sizeForms(r Reading, barrel Estimate) []slipForm {
+	u := float64(r.U)
+	open := oneLength("open_width", 1)
+	switch r.Quantity {
+	case QHeight:
+		forms := generalForms(r, oneLength("height", 1))
+		return append(forms, slipForm{SlipSwapped, slipPriors[SlipSwapped] / 10, open, 1, u, false})
+	case QOpenWidth:
+		forms := generalForms(r, open)
+		d, ud := float64(barrel.Value), math.Hypot(u, float64(barrel.Sigma))
+		forms = append(forms,
+			slipForm{SlipLeafWidth, slipPriors[SlipLeafWidth], oneLength("open_width", 0.5), 1, u, false},
+			slipForm{SlipLeafWidth, slipPriors[SlipLeafWidth] / 4, oneLength("open_width", 0.5).plus(-d / 2), 1, ud, false},
+			slipForm{SlipBarrelOut, slipPriors[SlipBarrelOut], open.plus(-d), 1, ud, false},
+			slipForm{SlipBarrelTwice, slipPriors[SlipBarrelTwice], open.plus(d), 1, ud, false},
+			slipForm{SlipSwapped, slipPriors[SlipSwapped] / 10, oneLength("height", 1), 1, u, false})
+		return forms
+	default: // leaf width
+		forms := generalForms(r, oneLength("open_width", 0.5))
+		d, ud := float64(barrel.Value), math.Hypot(u, float64(barrel.Sigma)/2)
+		// A leaf is as often measured from its outer edge to the barrel, or across the barrel.
+		return append(forms,
+			slipForm{SlipOpenWidth, slipPriors[SlipOpenWidth], open, 1, u, false},
+			slipForm{SlipBarrelOut, 0.3, oneLength("open_width", 0.5).plus(-d / 2), 1, ud, false},
+			slipForm{SlipBarrelTwice, 0.1, oneLength("open_width", 0.5).plus(d / 2), 1, ud, false})
+	}
+}
+
+// thicknessForms are the ways in which a reading of leaf thickness comes about.
+func thicknessForms(r Reading) []slipForm {
+	var forms []slipForm
+	for _, f := range generalForms(r, oneLength("thickness", 1)) {
+		// A rule's marks are too coarse for a leaf's thickness to judge one by.
+		if f.name != SlipSixteenth && f.name != SlipEighth && f.name != SlipInch {
+			forms = append(forms, f)
+		}
+	}
+	return append(forms, slipForm{SlipBothLeaves, slipPriors[SlipBothLeaves], oneLength("thickness", 2), 1, float64(r.U), false})
+}
+
+// scaleSlip is one way in which all lengths of the photos may be wrong together: true =
+// height × h, width × w.
+type scaleSlip struct {
+	name  string
+	prior float64
+	h, w  float64
+	text  string
+}
+
+// scaleSlips are the wrong references that the photos may have been measured by. ID-1 is
+// 85.60 × 53.98 mm (ISO/IEC 7810). Business cards: 88.9 × 50.8 and 85 × 55 mm (common
+// practice). Print scales: of whole pages of one paper size fitted to another, and those that
+// a laser printer's manual gives for the printable area.
+func scaleSlips(printed bool) []scaleSlip {
+	card := slipPriors[SlipWrongCard]
+	const long, short = 85.60, 53.98
+	if printed { // it was recognised: it is no business card
+		var list []scaleSlip
+		for _, s := range []float64{0.9407, 0.9727, 0.97, 0.96, 0.91, 0.93} {
+			list = append(list, scaleSlip{SlipPrintScale, slipPriors[SlipPrintScale] / 6, s, s, ""})
+		}
+		return list
+	}
+	return []scaleSlip{
+		{SlipWrongCard, card / 6, 88.9 / long, 50.8 / short, "a business card of 89 × 51 mm"},
+		{SlipWrongCard, card / 6, 50.8 / short, 88.9 / long, "a business card of 89 × 51 mm"},
+		{SlipWrongCard, card / 6, 88.9 / long, 88.9 / long, "a business card of 89 × 51 mm"},
+		{SlipWrongCard, card / 6, 50.8 / short, 50.8 / short, "a business card of 89 × 51 mm"},
+		{SlipWrongCard, card / 12, 85.0 / long, 55.0 / short, "a business card of 85 × 55 mm"},
+		{SlipWrongCard, card / 12, 55.0 / short, 85.0 / long, "a business card of 85 × 55 mm"},
+	}
+}
