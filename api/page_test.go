@@ -1,0 +1,189 @@
+package api
+
+import (
+	"net/http"
+	"net/url"
+	"strings"
+	"testing"
+
+	"leafgauge/quote"
+
+	"github.com/stretchr/testify/require"
+)
+
+// signInPages signs in as the pages do, by cookie.
+func (b *bench) signInPages(name, password string) {
+	b.t.Helper()
+	w := b.post("/counter/sign-in", asForm, url.Values{"name": {name}, "password": {password}}.Encode())
+	require.Equal(b.t, http.StatusSeeOther, w.Code)
+	b.cookie = w.Result().Cookies()[0].Value
+}
+
+func TestCustomersPath(t *testing.T) {
+	b := newBench(t)
+	once := attr(parse(t, b.get("/")).all("input[name=once]")[0], "value")
+	require.NotEmpty(t, once)
+	send := func() string {
+		w := b.do(b.form("/", b.photo(), field("once", once), field("readings", "3 1/2 x 3 1/2 in"), field("email", "ana@example.org"), field("door_width", "32")))
+		require.Equal(t, http.StatusSeeOther, w.Code, w.Body)
+		return w.Header().Get("Location")
+	}
+	link := send()
+	require.Equal(t, link, send(), "pressing the button twice asks once")
+	require.Equal(t, quote.FromWeb, b.desk.byID[1].Inquiry.Source)
+
+	require.Equal(t, "We have your question", parse(t, b.get(link)).text("h1"))
+	require.Len(t, parse(t, b.get(link)).all("img"), 1)
+
+	t.Run("a photo is asked for again with the reasons as things to do", func(t *testing.T) {
+		b.desk.ready(1, quote.NeedsPhoto)
+		page := parse(t, b.get(link))
+		require.Len(t, page.texts("ul.todo li"), 2)
+		w := b.do(b.form(link+"/add", b.photo()))
+		require.Equal(t, http.StatusSeeOther, w.Code, w.Body)
+		require.Len(t, b.desk.byID[1].Inquiry.Photos, 2)
+		w = b.do(b.form(link+"/add", part{"photo", "x.jpg", []byte("no picture")}, field("text", "it is brass")))
+		require.Equal(t, http.StatusUnprocessableEntity, w.Code)
+		require.Equal(t, "it is brass", parse(t, w).text("textarea#text"), "what was typed is kept")
+	})
+	t.Run("a question comes with a drawing of where to measure", func(t *testing.T) {
+		b.desk.ready(1, quote.NeedsAnswer)
+		page := parse(t, b.get(link))
+		require.Contains(t, page.text("p.said"), "How thick is one leaf?")
+		require.Len(t, page.all("figure.drawing svg"), 1)
+		w := b.do(b.form(link+"/add", field("text", "0.086 in")))
+		require.Equal(t, http.StatusSeeOther, w.Code)
+		require.Contains(t, b.desk.byID[1].Inquiry.Text, "0.086 in")
+	})
+	t.Run("a quote can be taken", func(t *testing.T) {
+		b.desk.ready(1, quote.Ready)
+		_, err := b.desk.Approve(t.Context(), 1, b.desk.byID[1].Inquiry.Version, "ruth", quote.Approval{StockNumber: "H-1041", Count: 4})
+		require.NoError(t, err)
+		page := parse(t, b.get(link))
+		require.Contains(t, page.text("table.money tfoot"), "$14.72")
+		require.Contains(t, page.text(".cautions"), "Wedge the door")
+		require.NotContains(t, page.text("main"), "ruth", "the counter's names stay inside")
+		w := b.post(link+"/decide", asForm, "take=perhaps")
+		require.Equal(t, http.StatusUnprocessableEntity, w.Code)
+		w = b.post(link+"/decide", asForm, "take=yes")
+		require.Equal(t, http.StatusSeeOther, w.Code)
+		require.Equal(t, quote.Won, b.desk.byID[1].Inquiry.Status)
+		require.Equal(t, "You took the quote", parse(t, b.get(link)).text("h1"))
+	})
+	t.Run("a step that is not possible any more is said on the page", func(t *testing.T) {
+		w := b.post(link+"/withdraw", asForm, "")
+		require.Equal(t, http.StatusConflict, w.Code)
+		require.Contains(t, parse(t, w).text(".wrong li"), "has moved on")
+	})
+}
+
+func TestCounterPages(t *testing.T) {
+	b := newBench(t)
+	w := b.get("/counter/inquiries/1")
+	require.Equal(t, http.StatusSeeOther, w.Code)
+	require.Equal(t, "/counter/sign-in?to=%2Fcounter%2Finquiries%2F1", w.Header().Get("Location"))
+	w = b.post("/counter/sign-in", asForm, "name=ruth&password=guess")
+	require.Equal(t, http.StatusUnauthorized, w.Code)
+	require.Contains(t, parse(t, w).text(".wrong"), "Name or password is wrong")
+
+	b.ask()
+	b.desk.ready(1, quote.Ready)
+	b.signInPages("ruth", "brass screws")
+	queue := parse(t, b.get("/counter/"))
+	require.Equal(t, "To check", queue.text(".state"))
+	require.Contains(t, queue.text("tr.mine"), "3½ × 3½ in")
+	require.Contains(t, queue.text("tr.mine"), "drops in, 94 %")
+	require.Contains(t, parse(t, b.get("/counter/?q=nobody")).text("main"), "Nothing found")
+
+	page := parse(t, b.get("/counter/inquiries/1"))
+	require.Contains(t, page.text("table.sizes"), "3.502 in ± 0.006") // 88.94 ± 1.96 × 0.08 mm
+	require.Contains(t, page.text("table.sizes"), "88.94 ± 0.16 mm")
+	require.Contains(t, page.text(".slip"), "Typed 1 3/4 wide; that is one leaf")
+	require.Len(t, page.all("article.fit figure svg"), 2)
+	require.Contains(t, page.text("section.acts table.money"), "$11.04") // 3 × 3.40 and 8.25 % tax
+	require.Contains(t, page.text(".unread"), "about three and a bit")
+
+	t.Run("a price is worked out before it is said", func(t *testing.T) {
+		w := b.post("/counter/inquiries/1", asForm, "act=price&version=3&stock_number=H-1077&count=10&each=3.00&message=hello")
+		require.Equal(t, http.StatusOK, w.Code)
+		page := parse(t, w)
+		require.Contains(t, page.text("section.acts table.money"), "$32.48") // 30.00 and 8.25 % tax of it, 2.475
+		require.Equal(t, "hello", page.text("textarea#m-approve"))
+		require.Equal(t, quote.Ready, b.desk.byID[1].Inquiry.Status)
+	})
+	t.Run("what was typed survives a mistake", func(t *testing.T) {
+		w := b.post("/counter/inquiries/1", asForm, "act=approve&version=3&count=many&message=hello")
+		require.Equal(t, http.StatusUnprocessableEntity, w.Code)
+		require.Equal(t, "hello", parse(t, w).text("textarea#m-approve"))
+		w = b.post("/counter/inquiries/1", asForm, "act=decline&version=3&message=")
+		require.Equal(t, http.StatusUnprocessableEntity, w.Code)
+		require.Contains(t, parse(t, w).text(".wrong"), "Write why")
+	})
+	t.Run("and somebody else's change", func(t *testing.T) {
+		w := b.post("/counter/inquiries/1", asForm, "act=ask&version=2&message=how+thick%3F")
+		require.Equal(t, http.StatusConflict, w.Code)
+		require.Equal(t, "how thick?", parse(t, w).text("textarea#m-ask"))
+	})
+	t.Run("one click approves", func(t *testing.T) {
+		form := page.all("form.short")[0]
+		body := url.Values{"act": {"approve"}}
+		for _, n := range (doc{t, form}).all("input") {
+			body.Set(attr(n, "name"), attr(n, "value"))
+		}
+		w := b.post("/counter/inquiries/1", asForm, body.Encode())
+		require.Equal(t, http.StatusSeeOther, w.Code, w.Body)
+		require.Equal(t, quote.Quoted, b.desk.byID[1].Inquiry.Status)
+		page := parse(t, b.get(w.Header().Get("Location")))
+		require.Contains(t, page.text(".notice"), "Approved")
+		require.Contains(t, strings.Join(page.texts(".timeline li"), "\n"), "ruth approved")
+		require.Empty(t, page.all("form.short"))
+	})
+	t.Run("a customer's word after that stands out", func(t *testing.T) {
+		b.desk.byID[1].Inquiry.Unread = true
+		require.Contains(t, parse(t, b.get("/counter/inquiries/1")).text("form.notice"), "customer wrote")
+	})
+	require.Equal(t, http.StatusForbidden, b.get("/counter/figures").Code)
+	require.Len(t, parse(t, b.get("/counter/stock?q=h-1077")).all("tbody tr"), 1)
+	require.Contains(t, parse(t, b.get("/counter/stock")).text("tbody"), "⅝ in")
+}
+
+func TestPictures(t *testing.T) {
+	b := newBench(t)
+	key := b.ask()
+	b.desk.ready(1, quote.Ready)
+	w := b.get("/i/" + key + "/photos/1")
+	require.Equal(t, http.StatusOK, w.Code)
+	require.Equal(t, "image/jpeg", w.Header().Get("Content-Type"))
+	require.Equal(t, "default-src 'none'; sandbox", w.Header().Get("Content-Security-Policy"))
+	require.Equal(t, http.StatusNotFound, b.get("/i/"+key+"/photos/2").Code)
+	require.Equal(t, http.StatusSeeOther, b.get("/counter/inquiries/1/photos/1").Code, "not without signing in")
+	b.signInPages("ruth", "brass screws")
+	require.Equal(t, "image/jpeg", b.get("/counter/inquiries/1/photos/1/overlay").Header().Get("Content-Type"))
+	w = b.get("/counter/inquiries/1/photos/1?file=1")
+	require.Equal(t, b.desk.photos[b.desk.byID[1].Inquiry.Photos[0].SHA256], w.Body.Bytes())
+	require.Contains(t, w.Header().Get("Content-Disposition"), "attachment")
+}
+
+func TestDoorPage(t *testing.T) {
+	b := newBench(t)
+	page := parse(t, b.get("/door?door_width=32&door_height=80+in&door_thickness=1+3%2F8"))
+	require.Contains(t, page.text("main"), "width 32 in (813 mm), height 80 in (2032 mm), thickness 1⅜ in (35 mm)")
+	// Three hinges up to 90 in: NFPA 80 § 6.4.3 and common practice.
+	require.Contains(t, strings.Join(page.texts(".advice li"), "\n"), "3 hinges")
+	w := b.get("/door?door_width=wide")
+	require.Equal(t, http.StatusUnprocessableEntity, w.Code)
+	require.Equal(t, "wide", attr(parse(t, w).all("input#door_width")[0], "value"))
+}
+
+func TestWords(t *testing.T) {
+	for _, s := range quote.Statuses {
+		require.NotEmpty(t, customerWords[s].Now, s)
+		require.NotEmpty(t, counterWords[s], s)
+	}
+	require.Equal(t, "3½ × 3½ in", size("3 1/2 x 3 1/2"))
+	require.Equal(t, "4 × 4 in", size("4 x 4"))
+	require.Equal(t, "90 × 76 mm", size("90 x 76 mm"))
+	require.Equal(t, "5/32 in", fractions("5/32")+" in")
+	require.Equal(t, "over 99 %", percent(1))
+	require.Equal(t, "leaf 1, hole 3, from edge", keyWords("leaf.0.hole.2.from_edge"))
+}
