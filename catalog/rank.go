@@ -124,7 +124,3 @@ func Rank(old measure.Best, stock []Item, door Door, wish Wishes) []Fit {
 	}
 	return out
 }
-
-// Ask returns the one question whose answer would cut the doubt among fits most, or nil
-// where the first fit is sure enough.
-func Ask(old measure.Best, fits []Fit, door Door) *Question { return nil }

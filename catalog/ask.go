@@ -1,0 +1,247 @@
+package catalog
+
+import (
+	"math"
+	"math/rand/v2"
+
+	"leafgauge/measure"
+)
+
+const (
+	// sureEnough is the probability of a verdict above which nobody is asked anything.
+	sureEnough = 0.9
+	// inPlay is the least probability of dropping in that keeps a stock hinge in the question.
+	inPlay = 0.02
+	// leastGain is the expected information, in bits, below which a question is not worth the
+	// customer's while.
+	leastGain = 0.05
+	// noneShare is the least share of "none of these" among the candidates.
+	noneShare = 0.02
+)
+
+// QPhoto asks for a photo rather than a number.
+const QPhoto measure.Quantity = "photo"
+
+// asking is one question: what it asks for, how well a customer would answer, and how far
+// stock hinges of one kind differ in it, both standard deviations in mm.
+type asking struct {
+	quantity measure.Quantity
+	text     string
+	answer   float64
+	spread   float64
+	of       func(*Item) (measure.Length, bool)
+	known    func(measure.Best) measure.Estimate
+}
+
+// askings are the questions that may be put, the easiest first: of two that say as much the
+// first is taken. A size is read off a tape (class II rule, 0.29 mm, and a sixteenth's step,
+// 0.46 mm: together 0.54); a small one as often with a caliper as with a rule, 0.2 mm. How far
+// hinges of a kind differ is common practice without a source.
+var askings = []asking{
+	{measure.QThickness, "How thick is one leaf at its outer edge, one leaf only? A caliper is best; inches or millimetres.", 0.1, 0.08,
+		func(i *Item) (measure.Length, bool) { return i.Thickness, i.Thickness > 0 },
+		func(b measure.Best) measure.Estimate { e, _, _ := oldThickness(b); return e }},
+	{measure.QHeight, "How high is the hinge along its barrel, from end to end of the leaf, without the tips of the pin?", 0.54, 0.4,
+		func(i *Item) (measure.Length, bool) { return i.Height, i.Height > 0 },
+		func(b measure.Best) measure.Estimate { return b.Height }},
+	{measure.QOpenWidth, "How wide is the hinge laid open and flat, from outer edge to outer edge?", 0.54, 0.4,
+		func(i *Item) (measure.Length, bool) { return i.OpenWidth, i.OpenWidth > 0 },
+		func(b measure.Best) measure.Estimate { return b.OpenWidth }},
+	{measure.QCornerRadius, "Are the corners of the leaf square or round, and if round, what is their radius: 1/4 in, 5/8 in or another?", 0.8, 0.3,
+		func(i *Item) (measure.Length, bool) { return i.Radius[0], true },
+		func(b measure.Best) measure.Estimate {
+			if len(b.Leaves) == 0 {
+				return measure.Estimate{}
+			}
+			return b.Leaves[0].CornerRadius
+		}},
+	{measure.QHoleFromEdge, "How far is the centre of the end screw hole from the leaf's outer edge?", 0.4, 0.25,
+		func(i *Item) (measure.Length, bool) { h, ok := endHole(i); return h.FromEdge, ok },
+		func(b measure.Best) measure.Estimate { return oldEndHole(b).FromEdge }},
+	{measure.QHoleFromEnd, "How far is the centre of the end screw hole from the nearest end of the leaf?", 0.4, 0.25,
+		func(i *Item) (measure.Length, bool) { h, ok := endHole(i); return h.FromEnd, ok },
+		func(b measure.Best) measure.Estimate { return oldEndHole(b).FromEnd }},
+}
+
+// photoText asks for a photo where none has shown the holes yet.
+const photoText = "Please send a photo of the hinge laid open and flat beside a bank card, taken from straight above: it shows the size, the corners and every screw hole."
+
+func endHole(i *Item) (Hole, bool) {
+	best, ok := Hole{}, false
+	for _, h := range i.Holes {
+		if !ok || h.FromEnd < best.FromEnd {
+			best, ok = h, true
+		}
+	}
+	return best, ok
+}
+
+func oldEndHole(b measure.Best) measure.Hole {
+	var best measure.Hole
+	for _, l := range b.Leaves {
+		for _, h := range l.Holes {
+			if h.FromEnd.Known() && (!best.FromEnd.Known() || h.FromEnd.Value < best.FromEnd.Value) {
+				best = h
+			}
+		}
+	}
+	return best
+}
+
+// A candidate is what the old hinge may be: one geometry on the shelf, or none of them.
+type candidate struct {
+	item   *Item // nil: none of these
+	weight float64
+}
+
+// Ask returns the one question whose answer would cut the doubt among fits most, or nil
+// where the first fit is sure enough.
+//
+// The measure is expected information (Lindley, "On a measure of the information provided by
+// an experiment", Ann. Math. Statist. 27, 1956): by how many bits the answer, whatever it
+// turns out to be, is expected to sharpen which of the shelf's geometries the old hinge has.
+// Fits that differ in finish, bearing or price only are one candidate: no reading tells them apart.
+func Ask(old measure.Best, fits []Fit, door Door) *Question {
+	if len(fits) == 0 || fits[0].P >= sureEnough {
+		return nil
+	}
+	list := candidates(fits)
+	if len(list) < 2 {
+		return nil
+	}
+	best := Question{}
+	for _, a := range askings {
+		if gain := information(list, old, []asking{a}, true); gain > best.Gain*1.05 {
+			best = Question{Quantity: a.quantity, Text: a.text, Gain: gain, Where: string(a.quantity)}
+		}
+	}
+	if !holesSeen(old) {
+		// A photo shows everything but the thickness.
+		gain := information(list, old, askings[1:], false)
+		if gain > best.Gain*1.05 {
+			best = Question{Quantity: QPhoto, Text: photoText, Gain: gain}
+		}
+	}
+	if best.Gain < leastGain {
+		return nil
+	}
+	best.Gain = math.Round(best.Gain*1000) / 1000
+	return &best
+}
+
+func holesSeen(b measure.Best) bool { return oldEndHole(b).FromEnd.Known() }
+
+// candidates are the geometries in play with their probabilities, the last one "none".
+func candidates(fits []Fit) []candidate {
+	at := map[alike]int{}
+	var list []candidate
+	sum := 0.0
+	for i := range fits {
+		f := &fits[i]
+		if f.PDropsIn < inPlay {
+			continue
+		}
+		a := alikeOf(&f.Item)
+		if _, ok := at[a]; ok {
+			continue
+		}
+		at[a] = len(list)
+		list = append(list, candidate{&f.Item, f.PDropsIn})
+		sum += f.PDropsIn
+	}
+	if len(list) == 0 {
+		return nil
+	}
+	none := math.Max(noneShare, 1-sum)
+	list = append(list, candidate{nil, none})
+	for i := range list {
+		list[i].weight /= sum + none
+	}
+	return list
+}
+
+// draws is how many answers are tried for each candidate.
+const askDraws = 200
+
+// information is the expected information, in bits, of hearing the answers to all of asks
+// together. hand says that a customer reads them; a photo measures to photoU.
+func information(list []candidate, old measure.Best, asks []asking, hand bool) float64 {
+	const photoU = 0.1 // mm
+	dims := len(asks)
+	mean := make([][]float64, len(list))
+	sigma := make([][]float64, len(list))
+	for d, a := range asks {
+		u := a.answer
+		if !hand {
+			u = photoU
+		}
+		known := a.known(old)
+		// The values on the shelf, for what "none of these" might have.
+		low, high := math.Inf(1), math.Inf(-1)
+		for _, c := range list {
+			if c.item == nil {
+				continue
+			}
+			if v, ok := a.of(c.item); ok {
+				low, high = math.Min(low, v.MM()), math.Max(high, v.MM())
+			}
+		}
+		if math.IsInf(low, 0) {
+			low, high = 0, 0
+		}
+		wideMean, wideSigma := (low+high)/2, math.Max(high-low, math.Max(6*a.spread, 0.15*high))
+		for i, c := range list {
+			m, s := wideMean, wideSigma
+			if c.item != nil {
+				if v, ok := a.of(c.item); ok {
+					m, s = v.MM(), a.spread
+				}
+			}
+			if known.Known() { // what is known already is no news
+				w := s * s / (s*s + known.Sigma.MM()*known.Sigma.MM())
+				m, s = m+w*(known.Value.MM()-m), s*math.Sqrt(1-w)
+			}
+			if mean[i] == nil {
+				mean[i], sigma[i] = make([]float64, dims), make([]float64, dims)
+			}
+			mean[i][d], sigma[i][d] = m, math.Hypot(s, u)
+		}
+	}
+	logDensity := func(i int, y []float64) float64 {
+		l := 0.0
+		for d := range y {
+			z := (y[d] - mean[i][d]) / sigma[i][d]
+			l -= z*z/2 + math.Log(sigma[i][d])
+		}
+		return l
+	}
+	rng := rand.New(rand.NewPCG(27, 1956)) // the same doubt gives the same question
+	gain := 0.0
+	y := make([]float64, dims)
+	z := make([]float64, dims)
+	l := make([]float64, len(list))
+	for i, c := range list {
+		for n := range askDraws {
+			for d := range y {
+				if n%2 == 0 {
+					z[d] = rng.NormFloat64()
+				} else {
+					z[d] = -z[d]
+				}
+				y[d] = mean[i][d] + sigma[i][d]*z[d]
+			}
+			top := math.Inf(-1)
+			for j := range list {
+				l[j] = math.Log(list[j].weight) + logDensity(j, y)
+				top = math.Max(top, l[j])
+			}
+			sum := 0.0
+			for j := range list {
+				sum += math.Exp(l[j] - top)
+			}
+			// log2 of p(y | c) / p(y)
+			gain += c.weight * (logDensity(i, y) - top - math.Log(sum)) / math.Ln2 / askDraws
+		}
+	}
+	return math.Max(0, gain)
+}
