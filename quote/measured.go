@@ -74,7 +74,7 @@ func propose(q Inquiry, findings []Finding, stock []catalog.Item) Proposal {
 	for i, f := range findings {
 		photos[i] = f.Result
 	}
-	p.Best = measure.Reconcile(photos, p.Readings)
+	p.Best = measure.ReconcileWith(photos, p.Readings, q.Overrule)
 	p.Door = fillDoor(q.Door, p.Readings)
 	wish := q.Wishes
 	for _, r := range p.Readings.Readings {
