@@ -9,8 +9,8 @@ import (
 // What a hinge can be, mm. Butt hinges for doors run from 2 to 6 in high and open
 // (common practice); a little is left over for perspective and shadow.
 const (
-	leastSide = 40
-	mostSide  = 175
+	leastHinge = 40
+	mostHinge  = 175
 	leastLeaf = 18 // a single leaf's width
 )
 
@@ -206,11 +206,11 @@ func (g *ground) locate() []roughHinge {
 			}
 			for _, b := range g.blobs(m, v[1]) {
 				area := float64(len(b.cells)) * groundCell * groundCell
-				if area < leastSide*leastLeaf {
+				if area < leastHinge*leastLeaf {
 					continue
 				}
 				bx := g.boxOf(b)
-				if bx.fill < 0.55 || math.Max(bx.a, bx.b) > mostSide || math.Max(bx.a, bx.b) < leastSide || math.Min(bx.a, bx.b) < leastLeaf {
+				if bx.fill < 0.55 || math.Max(bx.a, bx.b) > mostHinge || math.Max(bx.a, bx.b) < leastHinge || math.Min(bx.a, bx.b) < leastLeaf {
 					continue
 				}
 				if h, ok := g.readBox(bx, b); ok {
@@ -241,7 +241,7 @@ func (g *ground) readBox(bx box, bl blob) (roughHinge, bool) {
 		if turn == 1 {
 			phi, h, w = bx.phi+math.Pi/2, bx.b, bx.a
 		}
-		if h < leastSide {
+		if h < leastHinge {
 			continue
 		}
 		for _, c := range append(g.barrelAcross(bx, phi, h, w), g.singleLeaf(bx, bl, phi, h, w)...) {
@@ -399,7 +399,7 @@ func (g *ground) barrelAcross(bx box, phi, h, w float64) []roughHinge {
 func (g *ground) tighten(bl blob, h *roughHinge) {
 	s, c := math.Sincos(h.phi)
 	const bin = 1.0 // mm
-	n := int(mostSide*2/bin) + 1
+	n := int(mostHinge*2/bin) + 1
 	type span struct{ lo, hi float64 }
 	cols := make([]span, n)
 	for i := range n {

@@ -170,8 +170,8 @@ func (h *hingeFit) refine(f *frame) bool {
 // plausible reports whether the fit is a hinge at all.
 func (h *hingeFit) plausible() bool {
 	height, barrel := h.p[pHeight], h.p[pBarrel]
-	return height > leastSide && height < mostSide && barrel > 5 && barrel < 25 &&
-		h.p[pWidth0] > leastLeaf && h.p[pWidth0] < mostSide && h.p[pWidth1] > leastLeaf
+	return height > leastHinge && height < mostHinge && barrel > 5 && barrel < 25 &&
+		h.p[pWidth0] > leastLeaf && h.p[pWidth0] < mostHinge && h.p[pWidth1] > leastLeaf
 }
 
 // whole reports whether the hinge's outline lies inside the picture.
