@@ -73,6 +73,11 @@ func (w *faceView) scale(fromEdge, fromEnd float64) float64 {
 	return math.Sqrt(math.Abs((q.X-p.X)*(r.Y-p.Y) - (q.Y-p.Y)*(r.X-p.X)))
 }
 
+// spread is the standard deviation of an edge's blur at a place, mm.
+func (w *faceView) spread(fromEdge, fromEnd float64) float64 {
+	return math.Hypot(edgeSpread/w.scale(fromEdge, fromEnd), bevelWidth/3)
+}
+
 // thrown gives centre and shrinking of a circle at a depth as it appears in the face's plane.
 func (w *faceView) thrown(fromEdge, fromEnd, depth float64) (u, v, s float64) {
 	s = w.eh / (w.eh + depth)
@@ -127,12 +132,10 @@ func (g *ring) estimateNoise() float64 {
 	return math.Max(d[len(d)/2]/0.6745/math.Sqrt(6), 1e-4)
 }
 
-// edgeShape is the light across a blurred step at distance x in spreads: 0 inside, 1 outside.
-func edgeShape(x float64) float64 { return 0.5 * (1 + math.Erf(x/math.Sqrt2)) }
-
 // A sectorEdge is what one sector says of the places of an outer and an inner edge: the
 // information matrix (1/mm²) and the gradient (1/mm) about where they were looked for.
 type sectorEdge struct {
+	rss      float64    // sum of squared residuals
 	info     [3]float64 // outer·outer, outer·inner, inner·inner
 	gradient [2]float64
 }
@@ -146,121 +149,186 @@ func (e sectorEdge) shift() (offset, sigma float64) {
 	return (e.gradient[0] + e.gradient[1]) / i, 1 / math.Sqrt(i)
 }
 
-// shadeReach is how far the light on the table fades under a leaf's edge, mm: the leaf lies a
-// millimetre or two above the table, and half of a wide sky is lost within a fraction of that.
-const shadeReach = 0.3
+// An edgeTable holds the shapes that an edge's light is fitted with, blurred, by depth beyond
+// the edge (positive inside) in steps of a fiftieth of the blur: a step, and light that rises
+// from the edge inwards with two reaches, as on a table seen below a leaf; and their slopes.
+type edgeTable struct {
+	spread float64 // standard deviation of the blur, mm
+	shapes [][6]float64
+}
 
-// edges fits the light of a sector within ±window of the edges at radii outer ≥ inner: level
-// and slope outside, a step at the outer edge, a step at the inner one where the two differ,
-// and, with shade, light that rises from the inner edge inwards as on a table below a leaf.
-func (g *ring) edges(s int, outer, inner, spread, window float64, shade bool) (sectorEdge, bool) {
-	i0 := max(int(math.Ceil((inner-window-g.r0)/g.dr)), 0)
-	i1 := min(int((outer+window-g.r0)/g.dr), g.n-1)
+const (
+	tableStep  = 0.02 // spreads
+	tableReach = 30.  // spreads to either side
+)
+
+func newEdgeTable(spread float64) *edgeTable {
+	t := &edgeTable{spread: spread, shapes: make([][6]float64, int(2*tableReach/tableStep)+1)}
+	normal := func(z float64) float64 { return 0.5 * (1 + math.Erf(z/math.Sqrt2)) }
+	for i := range t.shapes {
+		z := float64(i)*tableStep - tableReach
+		row := &t.shapes[i]
+		row[0] = normal(z)
+		row[1] = math.Exp(-z*z/2) / math.Sqrt(2*math.Pi) / spread
+		for k, reach := range shadeReaches {
+			q := spread / reach
+			e := 0.0
+			if z > -8 {
+				e = math.Exp(q*q/2-q*z) * normal(z-q)
+			}
+			row[2+2*k] = row[0] - e
+			row[3+2*k] = e / reach
+		}
+	}
+	return t
+}
+
+func (t *edgeTable) at(depth float64) *[6]float64 {
+	i := int((depth/t.spread+tableReach)/tableStep + 0.5)
+	return &t.shapes[min(max(i, 0), len(t.shapes)-1)]
+}
+
+// shadeReaches are how far, in mm, the light on the table fades under a leaf's edge: the leaf
+// lies up to two millimetres above the table, and half of a wide sky is lost within a
+// fraction of that; close to the leaf's outer edge much less.
+var shadeReaches = [2]float64{0.15, 0.6}
+
+// slopeLength is the length, mm, over which a face's shading may change its light noticeably.
+const slopeLength = 0.5
+
+// edges fits the light of a sector between radii low and high, with edges at outer ≥ inner:
+// level and slope outside, a step at the outer edge, a step at the inner one where the two
+// differ, and, with shade, light that rises from the inner edge inwards. Fits of different
+// edges compare by their rss only where low and high are the same.
+func (g *ring) edges(s int, outer, inner, low, high float64, t *edgeTable, shade bool) (sectorEdge, bool) {
+	i0 := max(int(math.Ceil((low-g.r0)/g.dr)), 0)
+	i1 := min(int((high-g.r0)/g.dr), g.n-1)
 	m := i1 - i0 + 1
-	if m < 10 {
+	if m < 10 || g.r0+float64(i1)*g.dr < outer+1.5*t.spread || g.r0+float64(i0)*g.dr > inner-1.5*t.spread {
 		return sectorEdge{}, false
 	}
 	l := g.light[s]
 	terms := 3
-	two := outer-inner > 0.3*spread
+	two := outer-inner > 0.3*t.spread
 	if two {
 		terms++
 	}
 	if shade {
-		terms++
+		terms += 2
 	}
-	gauss := func(z float64) float64 { return math.Exp(-z*z/2) / (spread * math.Sqrt(2*math.Pi)) }
-	row := func(x float64) (r [5]float64) {
-		r[0], r[1] = 1, (x-outer)/window
-		r[2] = edgeShape((outer - x) / spread)
+	// Linear terms first, then the two derivatives by place, which need their sizes.
+	const most = 8
+	var n [most][most]float64
+	var b [most]float64
+	var rows [160][6]float64
+	if m > len(rows) {
+		return sectorEdge{}, false
+	}
+	for i := range m {
+		x := g.r0 + float64(i0+i)*g.dr
+		o, e := t.at(outer-x), t.at(inner-x)
+		row := &rows[i]
+		row[0], row[1], row[2] = 1, (x-outer)/slopeLength, o[0]
 		k := 3
 		if two {
-			r[k] = edgeShape((inner - x) / spread)
+			row[k] = e[0]
 			k++
 		}
 		if shade {
-			if x < inner {
-				r[k] = 1 - math.Exp((x-inner)/shadeReach)
-			}
+			row[k], row[k+1] = e[2], e[4]
 		}
-		return r
-	}
-	solve := func(n []float64, b []float64, t int) ([]float64, bool) { return solveSymmetric(n[:t*t], b[:t]) }
-	n := make([]float64, 49)
-	b := make([]float64, 7)
-	rows := make([][5]float64, m)
-	for i := range m {
-		rows[i] = row(g.r0 + float64(i0+i)*g.dr)
 		for j := range terms {
-			for k := range terms {
-				n[j*terms+k] += rows[i][j] * rows[i][k]
+			for k := j; k < terms; k++ {
+				n[j][k] += row[j] * row[k]
 			}
-			b[j] += rows[i][j] * l[i0+i]
+			b[j] += row[j] * l[i0+i]
 		}
 	}
-	for j := 1; j < terms; j++ {
-		n[j*terms+j] += 0.1
+	n[1][1] += 4 // the slope is small unless the light says otherwise
+	for j := 2; j < terms; j++ {
+		n[j][j] += 0.1
 	}
-	n[terms+1] += 4 // the slope is small unless the light says otherwise
-	c, ok := solve(n, b, terms)
-	if !ok {
+	var c [most]float64
+	if !solveSmall(&n, b, &c, terms) {
 		return sectorEdge{}, false
 	}
-	all := terms + 2
-	clear(n)
-	clear(b)
+	// Information on the two places with the linear terms projected out.
+	var cross [2][most]float64
+	var square [3]float64
+	var grad [2]float64
 	var ss float64
 	for i := range m {
 		x := g.r0 + float64(i0+i)*g.dr
-		var full [7]float64
-		copy(full[:terms], rows[i][:terms])
 		e := l[i0+i]
 		for j := range terms {
 			e -= c[j] * rows[i][j]
 		}
-		full[terms] = c[2] * gauss((outer-x)/spread)
+		o, q := t.at(outer-x), t.at(inner-x)
+		d := [2]float64{c[2] * o[1], 0}
 		k := 3
 		if two {
-			full[terms+1] += c[3] * gauss((inner-x)/spread)
+			d[1] += c[k] * q[1]
 			k++
 		}
-		if shade && x < inner {
-			full[terms+1] += c[k] * math.Exp((x-inner)/shadeReach) / shadeReach
+		if shade {
+			d[1] += c[k]*q[3] + c[k+1]*q[5]
 		}
 		ss += e * e
-		for j := range all {
-			for k := range all {
-				n[j*all+k] += full[j] * full[k]
+		for a := range 2 {
+			for j := range terms {
+				cross[a][j] += d[a] * rows[i][j]
 			}
-			b[j] += full[j] * e
+			grad[a] += d[a] * e
 		}
+		square[0] += d[0] * d[0]
+		square[1] += d[0] * d[1]
+		square[2] += d[1] * d[1]
 	}
-	for j := 1; j < terms; j++ {
-		n[j*all+j] += 0.1
+	// The penalties leave a gradient that is not quite orthogonal to the linear terms; it is
+	// as small as they are.
+	var p0, p1 [most]float64
+	if !solveSmall(&n, cross[0], &p0, terms) || !solveSmall(&n, cross[1], &p1, terms) {
+		return sectorEdge{}, false
 	}
-	n[all+1] += 4
-	// Eliminate the linear terms (Schur's complement), one by one.
-	for k := range terms {
-		p := n[k*all+k]
-		if p <= 0 {
-			return sectorEdge{}, false
-		}
-		for i := k + 1; i < all; i++ {
-			q := n[i*all+k] / p
-			for j := k; j < all; j++ {
-				n[i*all+j] -= q * n[k*all+j]
-			}
-			b[i] -= q * b[k]
-		}
+	for j := range terms {
+		square[0] -= cross[0][j] * p0[j]
+		square[1] -= cross[0][j] * p1[j]
+		square[2] -= cross[1][j] * p1[j]
 	}
 	// Samples lie half a pixel apart, so only about half of them are independent.
 	noise := math.Max(math.Sqrt(ss/float64(m-terms)), g.noise)
 	v := 2 * noise * noise
-	t := terms
 	return sectorEdge{
-		info:     [3]float64{n[t*all+t] / v, n[t*all+t+1] / v, n[(t+1)*all+t+1] / v},
-		gradient: [2]float64{b[t] / v, b[t+1] / v},
+		rss:      ss,
+		info:     [3]float64{square[0] / v, square[1] / v, square[2] / v},
+		gradient: [2]float64{grad[0] / v, grad[1] / v},
 	}, true
+}
+
+// solveSmall solves the leading m × m of a symmetric positive definite system given by its
+// upper half.
+func solveSmall(a *[8][8]float64, b [8]float64, x *[8]float64, m int) bool {
+	n := *a
+	for k := range m {
+		if !(n[k][k] > 0) {
+			return false
+		}
+		for i := k + 1; i < m; i++ {
+			f := n[k][i] / n[k][k]
+			for j := i; j < m; j++ {
+				n[i][j] -= f * n[k][j]
+			}
+			b[i] -= f * b[k]
+		}
+	}
+	for i := m - 1; i >= 0; i-- {
+		x[i] = b[i]
+		for j := i + 1; j < m; j++ {
+			x[i] -= n[i][j] * x[j]
+		}
+		x[i] /= n[i][i]
+	}
+	return true
 }
 
 // A holeShape is what is fitted: centre of the axis on the face, radii and the depth of the
@@ -312,32 +380,47 @@ func (h holeShape) depthExpected(thickness float64) float64 {
 // refine fits both circles together.
 func (w *faceView) refine(h holeShape) holeSeen {
 	ppm := w.scale(h.u, h.v)
-	spread := math.Hypot(edgeSpread/ppm, bevelWidth/3)
-	window := math.Max(6/ppm, 0.4)
+	t := newEdgeTable(w.spread(h.u, h.v))
 	var cov []float64
 	var seen holeSeen
+	start := h.bore
 	for range 2 {
+		// What each edge is seen over is fixed for a pass, and ends short of the other edge.
+		reach := math.Max(6/ppm, spanReach)
 		bu, bv, bk := w.thrown(h.u, h.v, h.depth)
-		margin := window + 2.5/ppm
-		rimRing := w.ring(h.u, h.v, math.Max(h.rim-margin, 0.2), h.rim+margin)
-		boreRing := w.ring(bu, bv, math.Max(h.bore*bk-margin, 0.2), h.bore*bk+margin)
+		rimRing := w.ring(h.u, h.v, math.Max(h.rim-reach-0.2, 0.2), h.rim+reach+0.2)
+		boreRing := w.ring(bu, bv, math.Max(h.bore*bk-reach-0.3, 0.1), h.bore*bk+reach+0.2)
+		var rimSpans, boreSpans [ringSectors][2]float64
+		for s := range ringSectors {
+			r := h.rimAt(rimRing, s)
+			b, _ := h.boreAt(w, rimRing, s)
+			rimSpans[s] = [2]float64{math.Max(r-reach, b+2*t.spread), r + reach}
+			outer, inner := h.boreAt(w, boreRing, s)
+			boreSpans[s] = [2]float64{inner - reach, math.Min(outer+reach, h.rimAt(boreRing, s)-2*t.spread)}
+		}
 		for range 8 {
 			var step float64
-			h, cov, step = w.improve(h, rimRing, boreRing, spread, window)
-			if step < 1e-4 {
+			h, cov, step = w.improve(h, rimRing, boreRing, rimSpans, boreSpans, t)
+			if step < 1e-3 {
 				break
 			}
 		}
 		seen = holeSeen{holeShape: h}
 		for s := range ringSectors {
 			r := h.rimAt(rimRing, s)
-			seen.rimSeen += rimRing.evidence(s, r, r, spread) / ringSectors
+			seen.rimSeen += rimRing.evidence(s, r, r, t.spread) / ringSectors
 			outer, inner := h.boreAt(w, boreRing, s)
-			seen.boreSeen += boreRing.evidence(s, outer, inner, spread) / ringSectors
+			seen.boreSeen += boreRing.evidence(s, outer, inner, t.spread) / ringSectors
 		}
 	}
+	const reach = 3 * boreStep
+	r, sigma, ok := w.scanBores(seen.holeShape, start-reach, start+reach, t).near(start, boreSpread)
+	if !ok {
+		r, sigma = start, boreUnseen
+	}
+	seen.bore, seen.sigma[3] = r, sigma
 	for i := range seen.sigma {
-		if cov != nil {
+		if cov != nil && i != 3 {
 			seen.sigma[i] = math.Sqrt(cov[i*5+i])
 		}
 	}
@@ -366,28 +449,115 @@ func (g *ring) evidence(s int, outer, inner, spread float64) float64 {
 	return t2 / (t2 + 9)
 }
 
+// boreUnseen is the standard uncertainty, mm, of the radius of a bore that is not seen by
+// itself and takes the size of the others.
+const boreUnseen = 0.1
+
+// spanReach is how far to either side of an edge its light is fitted, mm: over more than the
+// fading of the light beside a bore.
+const spanReach = 0.65
+
 // depthSigma is how far the countersink's depth may differ from depthExpected, mm: cut deeper
 // than the head needs, a cone of 90° instead of 82° (12 % of the depth), an edge broken.
-const depthSigma = 0.3
+const depthSigma = 0.08
+
+// boreMisfit is how badly a ring's light agrees with a bore: the sum over the sectors of the
+// logarithm of the residuals' sum of squares, which is the likelihood when each sector has a
+// noise of its own.
+func (w *faceView) boreMisfit(h holeShape, g *ring, spans *[ringSectors][2]float64, t *edgeTable) float64 {
+	var sum float64
+	for s := range ringSectors {
+		outer, inner := h.boreAt(w, g, s)
+		if e, ok := g.edges(s, outer, inner, spans[s][0], spans[s][1], t, true); ok {
+			sum += math.Log(e.rss + g.noise*g.noise)
+		}
+	}
+	return sum
+}
+
+// A boreScan is how a hole's light disagrees with bores of rising radius, each as deep as its
+// countersink would make it.
+type boreScan struct {
+	low    float64 // first radius, mm
+	misfit []float64
+}
+
+const boreStep = 0.08 // mm: under the blur, so that a parabola through three steps is enough
+
+// scanBores tries bores of radius low…high about the axis of h.
+func (w *faceView) scanBores(h holeShape, low, high float64, t *edgeTable) boreScan {
+	sc := boreScan{low: low}
+	small, large := h, h
+	small.bore, large.bore = low, high
+	small.depth, large.depth = small.depthExpected(w.thickness), large.depthExpected(w.thickness)
+	bu, bv, k := w.thrown(h.u, h.v, (small.depth+large.depth)/2)
+	g := w.ring(bu, bv, math.Max(low*k-spanReach-0.3, 0.1), high*k+spanReach+0.3)
+	var spans [ringSectors][2]float64
+	for s := range ringSectors {
+		_, inner := small.boreAt(w, g, s)
+		outer, _ := large.boreAt(w, g, s)
+		spans[s] = [2]float64{inner - spanReach/2, math.Min(outer+spanReach/2, h.rimAt(g, s)-2*t.spread)}
+	}
+	for x := low; x <= high+1e-9; x += boreStep {
+		h.bore = x
+		h.depth = h.depthExpected(w.thickness)
+		sc.misfit = append(sc.misfit, w.boreMisfit(h, g, &spans, t))
+	}
+	return sc
+}
+
+// near is the radius that agrees best of those within reach of mid, with its standard
+// uncertainty; ok is false where none of them agrees better than its neighbours.
+func (sc boreScan) near(mid, reach float64) (r, sigma float64, ok bool) {
+	best := -1
+	for i := 1; i+1 < len(sc.misfit); i++ {
+		m := sc.misfit
+		if math.Abs(sc.low+float64(i)*boreStep-mid) > reach || m[i] > m[i-1] || m[i] > m[i+1] {
+			continue
+		}
+		if best < 0 || m[i] < m[best] {
+			best = i
+		}
+	}
+	if best < 0 {
+		return mid, 0, false
+	}
+	m := sc.misfit[best-1 : best+2]
+	bend := m[0] - 2*m[1] + m[2]
+	if bend <= 0 {
+		return mid, 0, false
+	}
+	return sc.low + (float64(best)+(m[0]-m[2])/2/bend)*boreStep, boreStep / math.Sqrt(bend), true
+}
+
+// An edgeSeen is what one sector says, and how that hangs on the hole's five numbers.
+type edgeSeen struct {
+	e     sectorEdge
+	jac   [2][5]float64
+	shift float64 // of both edges together, mm, and its standard uncertainty
+	sigma float64
+}
+
+// rimDoubt and boreDoubt are how far a sector's edge may lie from the circle for reasons that
+// its noise does not show, mm. A rim is an edge between two faces, rounded by bevelWidth. A
+// bore is seen against a table in half shadow, its wall as bright as the countersink in one
+// place and dark in the next.
+const rimDoubt, boreDoubt = 0.01, 0.2
+
+const boreShare = 0.05
 
 // improve is one Gauss–Newton step. It returns the covariance and the largest change, mm.
-func (w *faceView) improve(h holeShape, rimRing, boreRing *ring, spread, window float64) (holeShape, []float64, float64) {
-	type obs struct {
-		e     sectorEdge
-		jac   [2][5]float64
-		shift float64
-		sigma float64
-	}
-	var all []obs
-	add := func(g *ring, shade bool, at func(holeShape, int) (float64, float64)) {
+func (w *faceView) improve(h holeShape, rimRing, boreRing *ring, rimSpans, boreSpans [ringSectors][2]float64, t *edgeTable) (holeShape, []float64, float64) {
+	var all []edgeSeen
+	add := func(g *ring, spans *[ringSectors][2]float64, shade bool, at func(holeShape, int) (float64, float64)) {
 		for s := range ringSectors {
 			outer, inner := at(h, s)
-			e, ok := g.edges(s, outer, inner, spread, window, shade)
+			e, ok := g.edges(s, outer, inner, spans[s][0], spans[s][1], t, shade)
 			if !ok {
 				continue
 			}
-			o := obs{e: e}
-			if o.shift, o.sigma = e.shift(); o.sigma > window {
+			o := edgeSeen{e: e}
+			if o.shift, o.sigma = e.shift(); o.sigma > spanReach {
 				continue
 			}
 			const d = 1e-4
@@ -411,32 +581,45 @@ func (w *faceView) improve(h holeShape, rimRing, boreRing *ring, spread, window 
 			all = append(all, o)
 		}
 	}
-	add(rimRing, false, func(q holeShape, s int) (float64, float64) {
+	add(rimRing, &rimSpans, false, func(q holeShape, s int) (float64, float64) {
 		r := q.rimAt(rimRing, s)
 		return r, r
 	})
-	add(boreRing, true, func(q holeShape, s int) (float64, float64) { return q.boreAt(w, boreRing, s) })
-	// Scatter beyond the noise: the median of the shifts' sizes.
-	var sizes []float64
-	for _, o := range all {
-		if o.sigma < spread {
-			sizes = append(sizes, math.Abs(o.shift))
+	rims := len(all)
+	add(boreRing, &boreSpans, true, func(q holeShape, s int) (float64, float64) { return q.boreAt(w, boreRing, s) })
+	// Scatter beyond the noise, of rim and bore: the median of the shifts' sizes.
+	scatter := [2]float64{rimDoubt, boreDoubt}
+	for kind, part := range [2][]edgeSeen{all[:rims], all[rims:]} {
+		var sizes []float64
+		for _, o := range part {
+			if o.sigma < t.spread {
+				sizes = append(sizes, math.Abs(o.shift))
+			}
 		}
-	}
-	scatter := 0.01
-	if len(sizes) > 5 {
-		slices.Sort(sizes)
-		scatter = math.Max(scatter, sizes[len(sizes)/2]/0.6745)
+		if len(sizes) > 5 {
+			slices.Sort(sizes)
+			scatter[kind] = math.Max(scatter[kind], sizes[len(sizes)/2]/0.6745)
+		}
 	}
 	n := make([]float64, 25)
 	b := make([]float64, 5)
-	for _, o := range all {
-		v := o.sigma*o.sigma + scatter*scatter
-		t := o.shift / (4.0 * math.Sqrt(v))
-		if math.Abs(t) >= 1 {
+	for k, o := range all {
+		kind := 0
+		if k >= rims {
+			kind = 1
+		}
+		v := o.sigma*o.sigma + scatter[kind]*scatter[kind]
+		q := o.shift / (4.0 * math.Sqrt(v))
+		if kind == 1 {
+			q = 0
+		}
+		if math.Abs(q) >= 1 {
 			continue
 		}
-		wt := (1 - t*t) * (1 - t*t) * o.sigma * o.sigma / v
+		wt := (1 - q*q) * (1 - q*q) * o.sigma * o.sigma / v
+		if kind == 1 {
+			wt = boreShare
+		}
 		for i := range 5 {
 			x, y := o.jac[0][i], o.jac[1][i]
 			for j := range 5 {

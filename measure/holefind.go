@@ -63,7 +63,7 @@ func findHoles(f *frame, cam *camera, faces []leafFace) [][]holeFit {
 			}
 		}
 	}
-	settleBores(views, found)
+	settleBores(views, found, rim)
 	fits := make([][]holeFit, len(faces))
 	for i, w := range views {
 		slices.SortFunc(found[i], func(a, b holeSeen) int { return cmpFloat(a.v, b.v) })
@@ -167,66 +167,51 @@ func (w *faceView) settleRim(h holeShape, reach float64) holeSeen {
 	return holeSeen{holeShape: h, rimSeen: g.hits(e, h.u, h.v, h.rim, 0.1+1/ppm)}
 }
 
-// settleBores finds the bores about the axes of the rims found: first the radius that all
-// holes together show best, then that of each hole near it.
-func settleBores(views []*faceView, found [][]holeSeen) {
-	const step, near = 0.05, 0.25
-	type bore struct {
-		sums []float64
-		ring *ring
-		gain []float64
+// settleBores finds the bores about the axes of the rims found: first the radius with which
+// all holes together agree best, then that of each hole near it.
+func settleBores(views []*faceView, found [][]holeSeen, rim float64) {
+	// The countersink leaves the leaf before it narrows to less than low.
+	thickness := 0.
+	for _, w := range views {
+		thickness = math.Max(thickness, w.thickness)
 	}
-	bores := make([][]bore, len(found))
-	var total [int((boreMax-boreMin)/2/step) + 2]float64
+	low := math.Max(boreMin/2, rim-(thickness+thicknessDoubt)*countersinkTan)
+	high := math.Min(boreMax/2, rim-coneMin)
+	scans := make([][]boreScan, len(found))
+	var total []float64
 	for i, w := range views {
 		for _, c := range found[i] {
-			ppm := w.scale(c.u, c.v)
-			reach := c.rim / countersinkTan
-			bu, bv, _ := w.thrown(c.u, c.v, math.Min(w.thickness, reach-boreMin/2/countersinkTan)/2)
-			g := w.ring(bu, bv, 0.1, c.rim+0.3)
-			e := g.gains(math.Max(0.3, 3/ppm))
-			b := bore{make([]float64, len(total)), g, e}
-			for k := range total {
-				h := c.holeShape
-				h.bore = boreMin/2 + float64(k)*step
-				// The countersink leaves the leaf before it narrows to less than this.
-				if h.bore > h.rim-coneMin || h.bore < h.rim-(w.thickness+thicknessDoubt)*countersinkTan {
-					continue
-				}
-				h.depth = h.depthExpected(w.thickness)
-				for s := range ringSectors {
-					r, _ := h.boreAt(w, g, s)
-					if q := int((r-g.r0)/g.dr + 0.5); q >= 0 && q < g.n {
-						b.sums[k] += e[s*g.n+q] / ringSectors
-					}
-				}
-				total[k] += b.sums[k]
+			t := newEdgeTable(w.spread(c.u, c.v))
+			sc := w.scanBores(c.holeShape, low, high, t)
+			total = append(total, make([]float64, len(sc.misfit)-len(total))...)
+			for k, m := range sc.misfit {
+				total[k] += m
 			}
-			bores[i] = append(bores[i], b)
+			scans[i] = append(scans[i], sc)
 		}
+	}
+	if len(total) == 0 {
+		return
 	}
 	best := 0
 	for k := range total {
-		if total[k] > total[best] {
+		if total[k] < total[best] {
 			best = k
 		}
 	}
+	common := low + float64(best)*boreStep
 	for i, w := range views {
 		for j := range found[i] {
-			c, b := &found[i][j], bores[i][j]
-			at := best
-			for k := max(best-int(near/step), 0); k <= min(best+int(near/step), len(total)-1); k++ {
-				if b.sums[k] > b.sums[at] {
-					at = k
-				}
-			}
-			c.bore = boreMin/2 + float64(at)*step
+			c := &found[i][j]
+			c.bore, _, _ = scans[i][j].near(common, boreSpread)
 			c.depth = c.depthExpected(w.thickness)
-			u, v, k := w.thrown(c.u, c.v, c.depth)
-			c.boreSeen = b.ring.hits(b.gain, u, v, c.bore*k, 0.1+1/w.scale(c.u, c.v))
 		}
 	}
 }
+
+// boreSpread is how far the bore of one hole may lie from that of the others, mm in radius: a
+// worn or reamed hole.
+const boreSpread = 0.15
 
 // thicknessDoubt is how much thicker a leaf may be than its face stands above the table, mm:
 // the face's height comes from a first fit or from a reading.
