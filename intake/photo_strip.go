@@ -105,10 +105,12 @@ func scanLength(data []byte) int {
 	at := 0
 	for {
 		i := bytes.IndexByte(data[at:], 0xff)
-		if i < 0 || at+i+1 >= len(data) {
+		if i < 0 {
 			return len(data)
 		}
-		at += i
+		if at += i; at+1 == len(data) {
+			return at // half a marker
+		}
 		if next := data[at+1]; next != 0 && (next < 0xd0 || next > 0xd7) {
 			return at
 		}
@@ -208,8 +210,15 @@ func stripWebP(data []byte, s shot) ([]byte, error) {
 		case "ICCP":
 			flags |= webpICC
 			kept = webpChunk(kept, kind, body)
-		case "ALPH", "VP8 ", "VP8L":
-			pixels = pixels || kind != "ALPH"
+		case "ALPH":
+			kept = webpChunk(kept, kind, body)
+		case "VP8 ", "VP8L":
+			// The picture has a size of its own, which the decoder goes by.
+			frame, ok := webpFrame(kind, body)
+			if !ok || pixels || canvas != nil && frame != canvasSize(canvas) {
+				return nil, errors.New("intake: frame and canvas differ")
+			}
+			pixels = true
 			kept = webpChunk(kept, kind, body)
 		}
 	}
@@ -235,6 +244,26 @@ func stripWebP(data []byte, s shot) ([]byte, error) {
 	out = append(out, kept...)
 	binary.LittleEndian.PutUint32(out[4:], uint32(len(out)-8))
 	return out, nil
+}
+
+// webpFrame is the size of a frame (RFC 6386, section 9.1; RFC 9649, section 3.4).
+func webpFrame(kind string, body []byte) (size, bool) {
+	if kind == "VP8L" {
+		if len(body) < 5 || body[0] != 0x2f {
+			return size{}, false
+		}
+		bits := binary.LittleEndian.Uint32(body[1:])
+		return size{int(bits&0x3fff) + 1, int(bits>>14&0x3fff) + 1}, true
+	}
+	if len(body) < 10 {
+		return size{}, false
+	}
+	w, h := binary.LittleEndian.Uint16(body[6:]), binary.LittleEndian.Uint16(body[8:])
+	return size{int(w & 0x3fff), int(h & 0x3fff)}, true
+}
+
+func canvasSize(c []byte) size {
+	return size{1 + int(c[0]) + int(c[1])<<8 + int(c[2])<<16, 1 + int(c[3]) + int(c[4])<<8 + int(c[5])<<16}
 }
 
 func webpChunk(out []byte, kind string, body []byte) []byte {
