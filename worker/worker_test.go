@@ -134,7 +134,7 @@ func (d *fakeDesk) Fail(_ context.Context, id quote.ID, revision int, cause stri
 // wait returns once n more inquiries have ended.
 func (d *fakeDesk) wait(t *testing.T, n int) {
 	t.Helper()
-	limit := time.After(30 * time.Second)
+	limit := time.After(2 * time.Minute)
 	for range n {
 		select {
 		case <-d.ended:

@@ -120,7 +120,7 @@ func (s *site) stop() {
 // eventually waits for something that another goroutine does.
 func eventually(t *testing.T, what string, f func() bool) {
 	t.Helper()
-	require.Eventually(t, f, 60*time.Second, 20*time.Millisecond, what)
+	require.Eventually(t, f, 3*time.Minute, 20*time.Millisecond, what)
 }
 
 // settled reports whether an inquiry waits for nothing that the program does.
