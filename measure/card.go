@@ -13,13 +13,11 @@ func findCard(f *frame, opt Options) (cardFit, []Reason) {
 	}
 	n := reduction(f)
 	why := CardMissing
-	// A second, coarser look is for blurred pictures.
-	for look, k := range []int{n, 2 * n} {
+	for _, k := range []int{n, 2 * n} { // a second, coarser look passes over grain and rust
 		e := newEdgeMap(f.reduce(k))
-		soft := float64(2 + look*k)
 		lines := e.lines()
 		for _, c := range e.candidates(lines) {
-			t, ok := tryCard(f, c, k, soft, false, opt)
+			t, ok := tryCard(f, c, k, false, opt)
 			if !ok {
 				continue
 			}
@@ -33,11 +31,14 @@ func findCard(f *frame, opt Options) (cardFit, []Reason) {
 				why = CardWrongSize
 			}
 		}
+		if why == CardMissing && smeared(f, lines, k) {
+			return cardFit{}, []Reason{Blurred}
+		}
 		if why != CardMissing {
 			break
 		}
 		for _, c := range e.cutOffs(lines) {
-			if t, ok := tryCard(f, c, k, soft, true, opt); ok && t.verdict() == isCard {
+			if t, ok := tryCard(f, c, k, true, opt); ok && t.verdict() == isCard {
 				why = CardCutOff
 			}
 		}
@@ -57,13 +58,16 @@ const (
 // verdict judges shape: ID-1 is 1.586 long with 3.18 mm corners; the business cards that may
 // lie in its place are 1.545 (85 × 55, 2.5 % shorter) to 1.75 (US) with square corners.
 func (c *cardTrial) verdict() verdict {
+	if c.scale() < 1.2 { // a corner's rounding is under 4 px: it can't be told
+		return isSomethingElse
+	}
 	stretch := c.shape.a/id1.a - 1
 	u := math.Sqrt(c.cov[8*10+8])
 	round := c.shape.r > 1.6 && c.shape.r < 4.8 // 3.18 ± 0.30 by the standard, wear and fit beside
 	switch {
 	case round && math.Abs(stretch) < 0.010+math.Min(2.5*u, 0.01):
 		return isCard
-	case !round && c.shape.r < 1.6 && stretch > -0.05 && stretch < 0.13:
+	case c.clean && c.shape.r < 1.6 && stretch > -0.05 && stretch < 0.13:
 		return isBusinessCard
 	}
 	return isSomethingElse

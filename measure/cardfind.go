@@ -405,7 +405,7 @@ func (e *edgeMap) candidates(lines []reach) []candidate {
 			for ki, k := range crossing {
 				for _, m := range crossing[:ki] {
 					if c, ok := quad(a, b, &lines[k], &lines[m]); ok {
-						c.score = e.support(c.corners) * (0.5 + 0.5*c.score)
+						c.score = e.wholeSupport(c.corners) * (0.5 + 0.5*c.score)
 						if c.score > 0.5 {
 							out = append(out, c)
 						}
@@ -464,14 +464,16 @@ func (e *edgeMap) cutOffs(lines []reach) []candidate {
 						continue
 					}
 					cand := candidate{corners: [4]Pixel{p, q, s, t}}
+					share := e.support(cand.corners)
+					if slices.Min(share[:2]) < 0.4 || share[3] < 0.4 { // the fourth side may be anywhere
+						continue
+					}
+					cand.score = (share[0] + share[1] + share[3]) / 3
 					if ratio > 1 {
 						cand.corners = [4]Pixel{q, s, t, p}
 					}
 					cand.turnClockwise()
-					cand.score = e.support(cand.corners)
-					if cand.score > 0.6 {
-						out = append(out, cand)
-					}
+					out = append(out, cand)
 				}
 			}
 		}
@@ -555,34 +557,41 @@ func quad(a, b, c, d *reach) (candidate, bool) {
 	return q, q.score > 0.4
 }
 
-// support is the share of the outline, corners left out, that is an edge in the right
-// direction within a pixel and a half; 0 when a side has hardly any.
-func (e *edgeMap) support(c [4]Pixel) float64 {
-	var all float64
+// support is the share of each side in the picture, corners left out, that is an edge in the
+// right direction within two pixels; −1 for a side of which nothing is in the picture.
+func (e *edgeMap) support(c [4]Pixel) (share [4]float64) {
 	for k := range 4 {
 		p, q := c[k], c[(k+1)%4]
 		l := distance(p, q)
 		d := Pixel{(q.X - p.X) / l, (q.Y - p.Y) / l}
 		var hit, n float64
 		for t := 0.07 * l; t < 0.93*l; t += 1.5 {
-			n++
 			x, y := p.X+t*d.X, p.Y+t*d.Y
+			if x < 3 || y < 3 || x > float64(e.w-3) || y > float64(e.h-3) {
+				continue
+			}
+			n++
 			for o := -2.0; o <= 2; o++ {
-				xi, yi := int(x-d.Y*o), int(y+d.X*o)
-				if xi < 0 || yi < 0 || xi >= e.w || yi >= e.h {
-					continue
-				}
-				i := yi*e.w + xi
+				i := int(y+d.X*o)*e.w + int(x-d.Y*o)
 				if e.strength[i] >= e.floor && math.Abs(float64(e.nx[i])*d.Y-float64(e.ny[i])*d.X) > 0.9 {
 					hit++
 					break
 				}
 			}
 		}
-		if hit < 0.4*n {
-			return 0
+		share[k] = -1
+		if n >= 5 {
+			share[k] = hit / n
 		}
-		all += hit / n / 4
 	}
-	return all
+	return share
+}
+
+// wholeSupport is the mean share, 0 where a side has hardly any edge or is out of the picture.
+func (e *edgeMap) wholeSupport(c [4]Pixel) float64 {
+	s := e.support(c)
+	if slices.Min(s[:]) < 0.4 {
+		return 0
+	}
+	return (s[0] + s[1] + s[2] + s[3]) / 4
 }

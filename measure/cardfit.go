@@ -1,6 +1,9 @@
 package measure
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // focalPx turns a 35 mm equivalent focal length into pixels. CIPA DCG-001 defines the
 // equivalent by the diagonal of the picture, 43.27 mm on 36 × 24 mm film.
@@ -203,18 +206,18 @@ type cardTrial struct {
 	sigma  []float64 // 0: no edge seen
 	cov    []float64
 	rms    float64    // in sigmas
+	clean  bool       // edge nearly everywhere on every side
 	blur   [4]float64 // of each side, standard deviation, px; 0: not measured
 }
 
 // scale is the picture's at the card's middle, px per mm.
 func (c *cardTrial) scale() float64 { return c.cam.pxPerMM(vec3{0, 0, cardThickness}) }
 
-// look finds the edge within reach pixels of each place on the outline, as the steepest change
-// over width pixels.
-func (c *cardTrial) look(f *frame, places []outlinePlace, reach, width float64, rows int) {
+// look finds the edge within reach pixels of each place on the outline.
+func (c *cardTrial) look(f *frame, places []outlinePlace, reach float64, rows int) {
 	c.places = places
 	c.inside, c.at, c.sigma = make([]bool, len(places)), make([]Pixel, len(places)), make([]float64, len(places))
-	st := newStrip(-reach-width/2, reach+width/2, 0.5)
+	st := newStrip(-reach-1, reach+1, 0.5)
 	for i, o := range places {
 		p, nrm, scale := c.project(o)
 		if !f.inside(p, 3) || !(scale > 0) {
@@ -226,12 +229,29 @@ func (c *cardTrial) look(f *frame, places []outlinePlace, reach, width float64, 
 			t := ((float64(k)+0.5)/float64(rows) - 0.5) * o.width * scale
 			st.add(f, Pixel{p.X - t*nrm.Y, p.Y + t*nrm.X}, nrm)
 		}
-		d, slope, ok := st.steepest(width)
+		d, slope, ok := st.steepest()
 		if !ok || slope < leastSlope {
 			continue
 		}
 		c.at[i] = Pixel{p.X + d*nrm.X, p.Y + d*nrm.Y}
 		c.sigma[i] = 0.3
+	}
+}
+
+// dropTorn takes sides of which less than half is in the picture, and corners not wholly in it,
+// for not in the picture at all.
+func (c *cardTrial) dropTorn() {
+	var in, n [8]int
+	for i, o := range c.places {
+		n[o.side]++
+		if c.inside[i] {
+			in[o.side]++
+		}
+	}
+	for i, o := range c.places {
+		if 2*in[o.side] < n[o.side] || o.side >= 4 && in[o.side] < n[o.side] {
+			c.inside[i], c.sigma[i] = false, 0
+		}
 	}
 }
 
@@ -299,8 +319,7 @@ func focalPrior(f *frame, opt Options) cardPrior {
 // tryCard fits a rectangle with round corners to a candidate (reduced by n) at full size, and
 // reports whether its whole outline, as far as it is in the picture, is there. Length and
 // radius are free; of a shape that leaves the picture (cut) the length is ID-1's.
-// soft is the width in pixels of the edges looked for.
-func tryCard(f *frame, cand candidate, n int, soft float64, cut bool, opt Options) (cardTrial, bool) {
+func tryCard(f *frame, cand candidate, n int, cut bool, opt Options) (cardTrial, bool) {
 	prior := focalPrior(f, opt)
 	if !cut {
 		prior.sigmaAspect = 0.3
@@ -314,29 +333,120 @@ func tryCard(f *frame, cand candidate, n int, soft float64, cut bool, opt Option
 	}
 	c := cardTrial{cardState: s}
 	for k := range 2 {
-		// The sides first, square corners left out by twice the card's radius.
-		c.look(f, sidesOnly(cardOutline(c.shape.a, c.shape.b, 2*cardRadius, 4)), math.Max(5, float64(2*n)/float64(k+1)), soft, 3)
+		// The sides first, square corners left out by twice the card's radius. A candidate is
+		// good to a reduced pixel or two; the guess at a cut-off one to a millimetre or two.
+		reach := float64(2*n) / float64(k+1)
+		if cut {
+			reach = math.Max(reach, 2*c.scale()/float64(k+1))
+		}
+		c.look(f, sidesOnly(cardOutline(c.shape.a, c.shape.b, 2*cardRadius, 4)), math.Max(reach, 2), 3)
+		if cut {
+			c.dropTorn()
+		}
 		if c.cov, c.rms, ok = c.fit(c.places, c.at, c.sigma, prior); !ok {
 			return c, false
 		}
 	}
-	slack := (soft - 2) / 4
-	if all, _, _, _ := c.near(1 + 0.08*c.scale() + slack); all < 0.7 {
+	if all, _, _, _ := c.near(1 + 0.08*c.scale()); all < 0.7 {
 		return c, false
 	}
 	prior.sigmaRadius = 1
 	for k := range 3 {
-		reach := 6 + slack
+		reach := math.Min(6, 0.8*c.scale())
 		if k == 0 {
-			reach = math.Max(c.scale(), reach)
+			reach = c.scale() // square corners stand out of round ones by 1.3 mm
 		}
-		c.look(f, cardOutline(c.shape.a, c.shape.b, math.Max(c.shape.r, 1.5), 2), reach, soft, 5)
+		c.look(f, cardOutline(c.shape.a, c.shape.b, math.Max(c.shape.r, 1.5), 2), math.Max(reach, 2), 5)
+		if cut {
+			c.dropTorn()
+		}
 		if c.cov, c.rms, ok = c.fit(c.places, c.at, c.sigma, prior); !ok {
 			return c, false
 		}
 	}
-	all, side, corner, seen := c.near(0.6 + 0.04*c.scale() + slack)
-	return c, all >= 0.85 && side >= 0.7 && corner >= 0.5 && seen >= 0.3
+	all, side, corner, seen := c.near(0.6 + 0.04*c.scale())
+	c.clean = all >= 0.95 && side >= 0.9
+	return c, all >= 0.85 && side >= 0.75 && corner >= 0.5 && seen >= 0.3 && c.liesOnGround(f) && !c.runsOn(f)
+}
+
+// runsOn reports whether edges go on straight beyond the corners, as they do in a pattern of
+// squares or at the edge of a sheet with lines on it, and not at the corners of a thing.
+func (c *cardTrial) runsOn(f *frame) bool {
+	var slopes []float64
+	st := newStrip(-3, 3, 0.5)
+	slope := func(w vec3, along vec3) (d, slope float64, ok bool) {
+		p, q := c.cam.project(w), c.cam.project(w.add(along))
+		l := distance(p, q)
+		n := Pixel{-(q.Y - p.Y) / l, (q.X - p.X) / l}
+		if !f.inside(p, 5) || !f.inside(q, 5) {
+			return 0, 0, false
+		}
+		st.clear()
+		for k := range 4 {
+			st.add(f, between(p, q, (float64(k)+0.5)/4), n)
+		}
+		return st.steepest()
+	}
+	a, b := c.shape.a, c.shape.b
+	corners := [4]vec3{{-a, -b, cardThickness}, {a, -b, cardThickness}, {a, b, cardThickness}, {-a, b, cardThickness}}
+	on := 0
+	for k := range 4 {
+		p, q := corners[k], corners[(k+1)%4]
+		along := q.sub(p).unit()
+		slopes = slopes[:0]
+		for t := 8.0; t < q.sub(p).norm()-8; t += 4 {
+			if _, g, ok := slope(p.add(along.mul(t)), along); ok {
+				slopes = append(slopes, g)
+			}
+		}
+		if len(slopes) == 0 {
+			continue
+		}
+		slices.Sort(slopes)
+		least := math.Max(0.4*slopes[len(slopes)/2], 2*leastSlope)
+		for _, end := range []struct{ w, along vec3 }{{p, along.mul(-1)}, {q, along}} {
+			hit := 0
+			for _, t := range []float64{2, 3.5, 5, 6.5} {
+				d, g, ok := slope(end.w.add(end.along.mul(t)), along)
+				if ok && g > least && math.Abs(d) < 1.5 {
+					hit++
+				}
+			}
+			if hit >= 3 {
+				on++
+			}
+		}
+	}
+	return on >= 2
+}
+
+// liesOnGround reports whether the surroundings change little along the outline: a card lies on
+// one thing, where a rectangle picked out of a chequered pattern has squares all round it.
+func (c *cardTrial) liesOnGround(f *frame) bool {
+	var jumps, n int
+	last := math.NaN()
+	for _, o := range cardOutline(c.shape.a, c.shape.b, math.Max(c.shape.r, 1.5), 3) {
+		p, nrm, scale := c.project(o)
+		if !f.inside(p, 3) {
+			last = math.NaN()
+			continue
+		}
+		var sum float64
+		const k = 5
+		for i := range k { // clear of the wall and its shadow: 1.5…3.5 mm out
+			d := (1.5 + 2*float64(i)/(k-1)) * scale
+			sum += f.luma(Pixel{p.X + d*nrm.X, p.Y + d*nrm.Y})
+		}
+		v := sum / k
+		if !math.IsNaN(last) {
+			n++
+			if math.Abs(v-last) > 40 { // levels; twice what strong grain does
+				jumps++
+			}
+		}
+		last = v
+	}
+	return float64(jumps) <= 0.12*float64(n)
 }
 
 // cardRounding is the radius that a die-cut card's edge is rounded to, mm: some hundredths
@@ -403,7 +513,7 @@ func (c *cardTrial) refine(f *frame, first bool) {
 		m := newEdgeModel(whole, l)
 		prior := newEdgePrior(whole, l)
 		p := prior.mean
-		if d, _, ok := whole.steepest(2); ok {
+		if d, _, ok := whole.steepest(); ok {
 			p[edgeOffset] = d
 		}
 		if _, _, ok := m.fit(whole, &p, &prior, all, 12); !ok {

@@ -78,9 +78,9 @@ func (s *strip) light(from, to float64) vec3 {
 
 // steepest is the distance from the expected edge at which the picture changes fastest, how
 // fast (levels per pixel, root sum square over luma and chroma), and whether that is an inner
-// maximum. The slope is taken over width pixels; two are the width of a sharp edge.
-func (s *strip) steepest(width float64) (d, slope float64, ok bool) {
-	h := max(1, int(width/2/s.step+0.5))
+// maximum. The slope is taken over two pixels, the width of a sharp edge.
+func (s *strip) steepest() (d, slope float64, ok bool) {
+	h := max(1, int(1/s.step+0.5))
 	g := func(i int) float64 {
 		a, b, c := s.y[i+h]-s.y[i-h], s.cb[i+h]-s.cb[i-h], s.cr[i+h]-s.cr[i-h]
 		return a*a + b*b + c*c
