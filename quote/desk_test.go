@@ -7,6 +7,7 @@ import (
 	"encoding/hex"
 	"errors"
 	"os"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -197,7 +198,7 @@ func TestTheKey(t *testing.T) {
 	require.Equal(t, r.Inquiry.ID, d.Inquiry.ID)
 	_, err = b.ByKey(t.Context(), strings.ToUpper(r.Key)+" ")
 	require.NoError(t, err, "copied by hand")
-	_, err = b.ByKey(t.Context(), r.Key[:31]+"x")
+	_, err = b.ByKey(t.Context(), r.Key[1:]+"8") // 8 is no letter of a key
 	require.ErrorIs(t, err, quote.ErrNotFound)
 	for hash := range b.memory.keys {
 		require.NotContains(t, hash, r.Key)
@@ -295,6 +296,7 @@ func TestAGoodPhotoBecomesAProposal(t *testing.T) {
 	require.InDelta(t, float64(item.Height), float64(d.Proposal.Best.Height.Value), 0.2)
 	require.Equal(t, 3, d.Proposal.Count, "80 in of door: three hinges by the count rule")
 	require.Empty(t, b.memory.intentions, "nothing is left to measure")
+	require.NotEmpty(t, d.Proposal.Advice)
 	require.Len(t, d.Findings, 1)
 	require.Equal(t, id, d.Findings[0].Inquiry)
 
@@ -437,28 +439,71 @@ func TestWhatComesAfterTheQuoteIsKeptUnread(t *testing.T) {
 	}
 }
 
+// twins is a shelf of two hinges that only their holes' place tells apart, and what a photo
+// that shows the holes badly says of the first.
+func twins(t *testing.T, b *bench) measure.Result {
+	one := shelf(t)[0]
+	two := one
+	two.StockNumber, two.PatternID = "TWIN", ""
+	two.Holes = slices.Clone(one.Holes)
+	for i := range two.Holes {
+		two.Holes[i].FromEdge += 1
+	}
+	b.memory.stock = map[string]catalog.Item{one.StockNumber: one, two.StockNumber: two}
+	r := seen(one)
+	for _, l := range r.Hinge.Leaves {
+		for i := range l.Holes {
+			l.Holes[i].FromEdge.Sigma = 0.8
+			l.Holes[i].FromEdge.Value += 0.5
+		}
+	}
+	return r
+}
+
 func TestOneQuestionIsAskedOnce(t *testing.T) {
 	b := newBench(t)
-	// Two hinges that only the thickness tells apart.
-	thin := shelf(t)[0]
-	thick := thin
-	thick.StockNumber, thick.Thickness = "THICK", thin.Thickness+1.2
-	b.memory.stock = map[string]catalog.Item{thin.StockNumber: thin, "THICK": thick}
+	result := twins(t, b)
 	id := b.receive(t, func(s *quote.Submission) { s.Text = "" }).Inquiry.ID
-	d := b.measured(t, id, seen(thin))
-	if d.Inquiry.Status == quote.Ready {
-		t.Skip("nothing is asked of these two")
-	}
+	d := b.measured(t, id, result)
 	require.Equal(t, quote.NeedsAnswer, d.Inquiry.Status)
+	require.Equal(t, measure.QHoleFromEdge, d.Proposal.Question.Quantity)
 	require.Equal(t, d.Proposal.Question.Text, d.Inquiry.Question)
 	require.Equal(t, "question", d.Letters[1].Kind)
 	require.Contains(t, d.Letters[1].Body, d.Inquiry.Question)
+	require.Contains(t, d.Letters[1].Body, "Support the door")
 
 	q, err := b.Add(t.Context(), id, quote.ByCustomer, "", nil, "I cannot say", "")
 	require.NoError(t, err)
 	require.Empty(t, q.Question)
-	d = b.measured(t, id, seen(thin))
+	d = b.measured(t, id, result)
 	require.Equal(t, quote.Ready, d.Inquiry.Status, "what brought nothing is not asked again")
+}
+
+func TestABareNumberAnswersTheQuestion(t *testing.T) {
+	b := newBench(t)
+	result := twins(t, b)
+	id := b.receive(t, func(s *quote.Submission) { s.Text = "" }).Inquiry.ID
+	b.measured(t, id, result)
+	q, err := b.Add(t.Context(), id, quote.ByCustomer, "", nil, "10.3 mm", "")
+	require.NoError(t, err)
+	require.Equal(t, "hole from edge 10.3 mm", q.Text)
+	d := b.measured(t, id, result)
+	require.Equal(t, measure.QHoleFromEdge, d.Proposal.Readings.Readings[0].Quantity)
+	require.Equal(t, "10.3 mm", d.Events[len(d.Events)-2].Text, "the timeline has what was typed")
+}
+
+func TestSizesAloneAskForAPhotoOnce(t *testing.T) {
+	b := newBench(t)
+	id := b.receive(t, func(s *quote.Submission) { s.Text = "3 1/2 x 3 1/2" }).Inquiry.ID
+	d := b.measured(t, id, retake(measure.Blurred))
+	require.Equal(t, quote.NeedsPhoto, d.Inquiry.Status)
+	require.NotEmpty(t, d.Proposal.Fits, "the counter may go on without")
+	require.Contains(t, d.Inquiry.Question, quote.ReasonText(measure.Blurred))
+	_, err := b.Add(t.Context(), id, quote.ByCustomer, "", nil, "My phone is broken", "")
+	require.NoError(t, err)
+	d = b.measured(t, id, retake(measure.Blurred))
+	require.Equal(t, quote.Ready, d.Inquiry.Status)
+	require.Contains(t, d.Events[len(d.Events)-1].Text, "From the typed readings alone; photo 1 could not be measured (blurred)")
 }
 
 func TestApproveMakesTheQuoteAndSendsIt(t *testing.T) {

@@ -156,17 +156,18 @@ func (d *Desk) conclude(do Dossier, c *Change) error {
 		if retakes >= maxRetakes || retakes > 0 && seen < 0 {
 			return d.move(c, Ready, ByProgram, "", "measured", basis+" It is not enough for a proposal, and asking again brought nothing new: please look.")
 		}
-		message := retakeText(c.Findings)
-		c.Inquiry.Question = message
-		if err := d.move(c, NeedsPhoto, ByProgram, "", "asked for a photo", message); err != nil {
-			return err
-		}
-		d.write(c, replyTo(do), ByProgram, retakeLetter(d.terms, c.Inquiry, message))
-		return nil
+		return d.askForPhoto(do, c, retakeText(c.Findings))
 	}
 	if p.Question != nil && !asked(do.Events, p.Question.Text) {
-		c.Inquiry.Question = p.Question.Text
 		note(c, ByProgram, "", "measured", basis)
+		if p.Question.Quantity == catalog.QPhoto {
+			message := p.Question.Text
+			if !measured && len(c.Findings) > 0 {
+				message = retakeText(c.Findings) + "\n" + message
+			}
+			return d.askForPhoto(do, c, message)
+		}
+		c.Inquiry.Question = p.Question.Text
 		if err := d.move(c, NeedsAnswer, ByProgram, "", "asked a question", p.Question.Text); err != nil {
 			return err
 		}
@@ -176,8 +177,21 @@ func (d *Desk) conclude(do Dossier, c *Change) error {
 	return d.move(c, Ready, ByProgram, "", "measured", basis)
 }
 
+// askForPhoto moves on to NeedsPhoto by the program.
+func (d *Desk) askForPhoto(do Dossier, c *Change, message string) error {
+	c.Inquiry.Question = message
+	if err := d.move(c, NeedsPhoto, ByProgram, "", "asked for a photo", message); err != nil {
+		return err
+	}
+	d.write(c, replyTo(do), ByProgram, retakeLetter(d.terms, c.Inquiry, message))
+	return nil
+}
+
+// asked reports whether a question was put to the customer before.
 func asked(events []Event, question string) bool {
-	return slices.ContainsFunc(events, func(e Event) bool { return e.What == "asked a question" && e.Text == question })
+	return slices.ContainsFunc(events, func(e Event) bool {
+		return strings.HasSuffix(e.Text, question) && (e.What == "asked a question" || e.What == "asked for a photo")
+	})
 }
 
 // basisText says what the measuring rests on.
