@@ -1,15 +1,18 @@
 package api
 
 import (
+	"bytes"
 	"crypto/rand"
 	"errors"
 	"html/template"
 	"net/http"
+	"slices"
 	"strings"
 
 	"leafgauge/catalog"
 	"leafgauge/measure"
 	"leafgauge/paper"
+	"leafgauge/printcard"
 	"leafgauge/quote"
 )
 
@@ -258,6 +261,22 @@ func (s *server) problemsPage(w http.ResponseWriter, r *http.Request) error {
 		list = append(list, problemView{code, problemTitles[code]})
 	}
 	return s.render(w, r, http.StatusOK, "problems", page{Title: "Problems that the API reports", Body: list})
+}
+
+// cardPDF is the project's own reference card, to be printed.
+func (s *server) cardPDF(w http.ResponseWriter, r *http.Request) error {
+	name := r.URL.Query().Get("paper")
+	if !slices.Contains(printcard.Papers, name) {
+		return badField("paper", "Choose the paper: "+strings.Join(printcard.Papers, " or ")+".")
+	}
+	var b bytes.Buffer
+	if err := printcard.Write(&b, name); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/pdf")
+	w.Header().Set("Content-Disposition", `inline; filename="reference-card-`+name+`.pdf"`)
+	b.WriteTo(w)
+	return nil
 }
 
 func (s *server) customerPhoto(w http.ResponseWriter, r *http.Request) error {

@@ -8,6 +8,7 @@ import (
 
 	"leafgauge/catalog"
 	"leafgauge/measure"
+	"leafgauge/paper"
 	"leafgauge/quote"
 
 	"github.com/bojanz/currency"
@@ -16,11 +17,9 @@ import (
 var templateFuncs = template.FuncMap{
 	"inches": inches, "size": size, "mm": mm, "ofmm": inMM, "band": band, "percent": percent,
 	"money": money, "ago": ago, "day": day, "clock": clock, "add": func(a, b int) int { return a + b },
-	"title": title, "dict": dict, "known": measure.Estimate.Known, "where": whereDrawing,
+	"title": func(s string) string { return paper.Fractions(title(s)) }, "nice": paper.Fractions, "dict": dict, "known": measure.Estimate.Known, "where": whereDrawing,
 	"source": func(s quote.Source) string { return sourceWords[s] }, "corner": cornerText, "price": firstPrice, "weight": func(w float64) float64 { return 100 * w },
 }
-
-var vulgar = strings.NewReplacer(" 1/2", "½", " 1/4", "¼", " 3/4", "¾", " 1/8", "⅛", " 3/8", "⅜", " 5/8", "⅝", " 7/8", "⅞")
 
 // size writes a trade size as a shop does: "3 1/2 x 3 1/2" becomes "3½ × 3½ in".
 func size(s string) string {
@@ -30,15 +29,13 @@ func size(s string) string {
 	s, metric := strings.CutSuffix(s, " mm")
 	a, b, ok := strings.Cut(s, " x ")
 	if !ok {
-		return fractions(s)
+		return paper.Fractions(s)
 	}
 	if metric {
 		return a + " × " + b + " mm"
 	}
-	return fractions(a) + " × " + fractions(b) + " in"
+	return paper.Fractions(a) + " × " + paper.Fractions(b) + " in"
 }
-
-func fractions(s string) string { return strings.TrimSpace(vulgar.Replace(" " + s)) }
 
 // inches writes a length in inches to three decimals, as a caliper shows it.
 func inches(l measure.Length) string { return fmt.Sprintf("%.3f in", l.Inches()) }
@@ -48,7 +45,7 @@ func mm(l measure.Length) string { return fmt.Sprintf("%.2f mm", l.MM()) }
 
 // inMM writes a length of a door: whole millimetres with the inches to a sixteenth.
 func inMM(l measure.Length) string {
-	return fmt.Sprintf("%s in (%.0f mm)", fractions(l.Fraction(16)), l.MM())
+	return fmt.Sprintf("%s in (%.0f mm)", paper.Fractions(l.Fraction(16)), l.MM())
 }
 
 // band is half of the 95 % interval: what is written behind ±.
@@ -125,7 +122,7 @@ func cornerText(i catalog.Item) string {
 		if r == 0 {
 			return "square"
 		}
-		return fractions(r.Fraction(16)) + " in"
+		return paper.Fractions(r.Fraction(16)) + " in"
 	}
 	if i.Radius[0] == i.Radius[1] {
 		return one(i.Radius[0])

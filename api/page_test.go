@@ -98,7 +98,7 @@ func TestCounterPages(t *testing.T) {
 	page := parse(t, b.get("/counter/inquiries/1"))
 	require.Contains(t, page.text("table.sizes"), "3.502 in ± 0.006") // 88.94 ± 1.96 × 0.08 mm
 	require.Contains(t, page.text("table.sizes"), "88.94 ± 0.16 mm")
-	require.Contains(t, page.text(".slip"), "Typed 1 3/4 wide; that is one leaf")
+	require.Contains(t, page.text(".slip"), "Typed 1¾ wide; that is one leaf")
 	require.Len(t, page.all("article.fit figure svg"), 2)
 	require.Contains(t, page.text("section.acts table.money"), "$11.04") // 3 × 3.40 and 8.25 % tax
 	require.Contains(t, page.text(".unread"), "about three and a bit")
@@ -175,6 +175,16 @@ func TestDoorPage(t *testing.T) {
 	require.Equal(t, "wide", attr(parse(t, w).all("input#door_width")[0], "value"))
 }
 
+func TestCardToPrint(t *testing.T) {
+	b := newBench(t)
+	for _, link := range parse(t, b.get("/")).all("figcaption a") {
+		w := b.get(attr(link, "href"))
+		require.Equal(t, http.StatusOK, w.Code)
+		require.Equal(t, "application/pdf", w.Header().Get("Content-Type"))
+	}
+	require.Equal(t, http.StatusUnprocessableEntity, b.get("/card.pdf?paper=napkin").Code)
+}
+
 func TestWords(t *testing.T) {
 	for _, s := range quote.Statuses {
 		require.NotEmpty(t, customerWords[s].Now, s)
@@ -183,7 +193,6 @@ func TestWords(t *testing.T) {
 	require.Equal(t, "3½ × 3½ in", size("3 1/2 x 3 1/2"))
 	require.Equal(t, "4 × 4 in", size("4 x 4"))
 	require.Equal(t, "90 × 76 mm", size("90 x 76 mm"))
-	require.Equal(t, "5/32 in", fractions("5/32")+" in")
 	require.Equal(t, "over 99 %", percent(1))
 	require.Equal(t, "leaf 1, hole 3, from edge", keyWords("leaf.0.hole.2.from_edge"))
 }

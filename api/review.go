@@ -96,6 +96,7 @@ type shortView struct {
 	P           float64
 	Count       int
 	Total       string
+	Sure        bool
 	Slips       int
 	Warnings    string
 }
@@ -172,7 +173,7 @@ func (s *server) newReviewPage(r *http.Request, d quote.Dossier, typed act, fail
 	}
 	if v.Preview != nil && q.Status == quote.Ready && len(v.Fits) > 0 && v.Fits[0].Chosen && failed == "" {
 		first := v.Fits[0]
-		v.Short = &shortView{first.Item.StockNumber, first.Verdict, first.P, v.Typed.Count, money(v.Preview.Total), len(v.Slips), strings.Join(first.Warnings, " ")}
+		v.Short = &shortView{first.Item.StockNumber, first.Verdict, first.P, v.Typed.Count, money(v.Preview.Total), first.P >= 0.9, len(v.Slips), strings.Join(first.Warnings, " ")}
 	}
 	return page{Title: fmt.Sprintf("Inquiry %d: %s", q.ID, v.State), Here: "inquiries", Wide: true, Body: v}
 }

@@ -66,6 +66,7 @@ func (s *server) routes() http.Handler {
 	page("POST /i/{key}/withdraw", s.limited(s.customerWithdraw))
 	page("GET /door", s.doorPage)
 	page("GET /problems", s.problemsPage)
+	page("GET /card.pdf", s.cardPDF)
 
 	// The counter's pages.
 	page("GET /counter/sign-in", s.signInPage)

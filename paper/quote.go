@@ -5,9 +5,11 @@ package paper
 import (
 	"bytes"
 	"fmt"
+	"regexp"
 	"slices"
 	"strings"
 
+	"leafgauge/catalog"
 	"leafgauge/measure"
 	"leafgauge/quote"
 
@@ -117,7 +119,7 @@ func (p *sheet) verdict(q quote.Quote) {
 			is = append(is, s)
 		}
 	}
-	p.para(item.StockNumber+": "+strings.Join(is, ", "), 5)
+	p.para(item.StockNumber+": "+Fractions(strings.Join(is, ", ")), 5)
 	if q.Message != "" {
 		p.pdf.Ln(1.5)
 		p.font("", 10, black)
@@ -126,18 +128,33 @@ func (p *sheet) verdict(q quote.Quote) {
 	p.pdf.Ln(2)
 }
 
-// VerdictSentence says in one sentence how the new hinge sits where the old one was.
+// VerdictSentence says how the new hinge sits where the old one was, and how sure that is.
 func VerdictSentence(q quote.Quote) string {
-	switch v := q.Fit.Verdict; v {
+	sentence := verdict(q.Fit.Verdict)
+	switch p := q.Fit.P; {
+	case p <= 0 || p > 0.995 || q.Fit.Verdict == "":
+		return sentence
+	case p >= sureEnough:
+		return fmt.Sprintf("%s We are %.0f %% sure.", sentence, 100*p)
+	default:
+		return fmt.Sprintf("%s That is not certain (%.0f %%): try it in its place before you cut or drill.", sentence, 100*p)
+	}
+}
+
+// sureEnough is the probability that a verdict must have to be said without a warning.
+const sureEnough = 0.9
+
+func verdict(v catalog.Verdict) string {
+	switch v {
 	case "":
 		return "A hinge for your door."
-	case "drops in":
+	case catalog.DropsIn:
 		return "This hinge drops in: same cut-out, same screw holes."
-	case "same cut-out, new screw holes":
+	case catalog.NewHoles:
 		return "This hinge fits the old cut-out; it needs new screw holes."
-	case "cut-out needs work":
+	case catalog.CutOutWork:
 		return "This hinge fits once the cut-out has been worked."
-	case "leaves a gap":
+	case catalog.LeavesGap:
 		return "This hinge leaves a gap in the old cut-out."
 	default:
 		return "How this hinge sits: " + string(v) + "."
@@ -167,7 +184,7 @@ func (p *sheet) prices(q quote.Quote) {
 		if l.StockNumber != "" && !strings.Contains(name, l.StockNumber) {
 			name = l.StockNumber + "  " + name
 		}
-		row("", black, plain(name), fmt.Sprint(l.Count), money(l.Each), money(l.Sum))
+		row("", black, plain(Fractions(name)), fmt.Sprint(l.Count), money(l.Each), money(l.Sum))
 	}
 	if q.TaxRate != "" && !q.Tax.IsZero() {
 		row("", grey, "Before tax", "", "", money(q.Net))
@@ -189,7 +206,7 @@ func (p *sheet) list(title string, lines []string) {
 	p.font("", 8.8, black)
 	for _, l := range lines {
 		p.pdf.CellFormat(4, 4.3, "–", "", 0, "L", false, 0, "")
-		p.pdf.MultiCell(p.width-4, 4.3, plain(title1(l)), "", "L", false)
+		p.pdf.MultiCell(p.width-4, 4.3, plain(Fractions(title1(l))), "", "L", false)
 	}
 	p.pdf.Ln(1.4)
 }
@@ -224,7 +241,24 @@ func money(a currency.Amount) string {
 	return plain(f.Format(a))
 }
 
-var vulgar = strings.NewReplacer(" 1/2", "½", " 1/4", "¼", " 3/4", "¾", " 1/8", "⅛", " 3/8", "⅜", " 5/8", "⅝", " 7/8", "⅞")
+var vulgar = map[string]string{"1/2": "½", "1/4": "¼", "3/4": "¾", "1/8": "⅛", "3/8": "⅜", "5/8": "⅝", "7/8": "⅞"}
+
+var fraction = regexp.MustCompile(`(?:\d+ )?\d+/\d+`)
+
+// Fractions writes halves, quarters and eighths in a text as a shop does: "3 1/2" becomes
+// "3½". Other fractions stay as they are.
+func Fractions(text string) string {
+	return fraction.ReplaceAllStringFunc(text, func(s string) string {
+		whole, part, mixed := strings.Cut(s, " ")
+		if !mixed {
+			whole, part = "", s
+		}
+		if v, ok := vulgar[part]; ok {
+			return whole + v
+		}
+		return s
+	})
+}
 
 // sizeText letters a dimension as a shop drawing does: ‘3½ in (88.9)’, inches to a
 // sixteenth only where the length lies on one.
@@ -232,7 +266,7 @@ func sizeText(l measure.Length) string {
 	exact := l.Inches() * 16
 	near := float64(int(exact + 0.5))
 	if d := exact - near; d < 0.03 && d > -0.03 {
-		return fmt.Sprintf("%s in (%.1f mm)", strings.TrimSpace(vulgar.Replace(" "+l.Fraction(16))), l.MM())
+		return fmt.Sprintf("%s in (%.1f mm)", Fractions(l.Fraction(16)), l.MM())
 	}
 	return fmt.Sprintf("%.3f in (%.1f mm)", l.Inches(), l.MM())
 }

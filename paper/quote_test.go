@@ -84,7 +84,7 @@ func TestQuoteOnOnePage(t *testing.T) {
 	words, info := text(t, pdf)
 	require.Regexp(t, `Pages:\s+1\n`, info)
 	require.Regexp(t, `Page size:\s+612 x 792 pts \(letter\)`, info) // 8.5 × 11 in at 72 points an inch
-	for _, w := range []string{"Elm Street Hardware", "Quote 7-1", "good until 1 April 2026", "fits once the cut-out has been worked", "H-1077",
+	for _, w := range []string{"Elm Street Hardware", "Quote 7-1", "good until 1 April 2026", "fits once the cut-out has been worked. We are 90 % sure.", "H-1077",
 		"3½ × 3½, ⅝″ corners", "Łucja", "$6.40", "$25.60", "Tax 8.25 %", "$27.71", "3½ in (88.9 mm)", "old, as measured", "new hinge",
 		"Work that is left", "Cautions", "Support the door", "one is left over"} {
 		require.Contains(t, words, w)
@@ -110,6 +110,11 @@ func TestQuoteWithLittleInIt(t *testing.T) {
 	_, info := text(t, pdf)
 	require.Regexp(t, `Page size:\s+595\.28 x 841\.89 pts \(A4\)`, info) // 210 × 297 mm, ISO 216
 
+	t.Run("an unsure verdict says so", func(t *testing.T) {
+		q := demoQuote()
+		q.Fit.Verdict, q.Fit.P = catalog.DropsIn, 0.51
+		require.Equal(t, "This hinge drops in: same cut-out, same screw holes. That is not certain (51 %): try it in its place before you cut or drill.", VerdictSentence(q))
+	})
 	t.Run("a single leaf", func(t *testing.T) {
 		q := demoQuote()
 		q.Old.Leaves = q.Old.Leaves[:1]
@@ -138,6 +143,7 @@ func TestOldOutlineIsTheMeasuredOne(t *testing.T) {
 	require.InDelta(t, -(44.5 - 19.1), o.holes[0][0].x, 1e-9, "leaf 0 lies left of the pin")
 	require.InDelta(t, 44.5-19.1, o.holes[1][0].x, 1e-9)
 	require.InDelta(t, 15.4, o.holes[1][0].y, 1e-9)
+	require.Equal(t, "3½ x 3½ in, ¼ in radius, 5/32 and 13/32 stay, 31/2 too", Fractions("3 1/2 x 3 1/2 in, 1/4 in radius, 5/32 and 13/32 stay, 31/2 too"))
 	require.Equal(t, "⅝ in (15.9 mm)", sizeText(15.875))
 	require.Equal(t, "3½ in (88.9 mm)", sizeText(88.9))
 	require.Equal(t, "3.543 in (90.0 mm)", sizeText(90)) // 90 / 25.4
