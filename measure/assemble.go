@@ -69,7 +69,7 @@ func (h *hingeFit) corners(leaf int) Corners {
 		r := h.p[pRadius0+2*leaf+k]
 		u := math.Hypot(h.sigma(pRadius0+2*leaf+k), 0.35)
 		switch {
-		case h.radius0[2*leaf+k] == 0 || r < 1.5:
+		case h.radius0[2*leaf+k] == 0 || r < leastRadius:
 			return CornersSquare
 		case math.Abs(r-0.25*25.4) < math.Max(3*u, 1):
 			return CornersQuarter

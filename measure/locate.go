@@ -11,7 +11,7 @@ import (
 const (
 	leastHinge = 40
 	mostHinge  = 175
-	leastLeaf = 18 // a single leaf's width
+	leastLeaf  = 18 // a single leaf's width
 )
 
 // A roughHinge is where a hinge lies on the table, good to a millimetre or two.

@@ -130,6 +130,10 @@ func theilSen(x, y []float64) (slope, level float64) {
 	return slope, medianOf(r)
 }
 
+// leastRadius is the smallest radius, mm, taken for one: a straight corner seen through the
+// samples' width and its broken edge may pass for two millimetres.
+const leastRadius = 2.5
+
 // startCorners guesses each outer corner's radius: of all roundings from none to 18 mm the
 // one along which the look changes most from just inside to just outside.
 func (h *hingeFit) startCorners(f *frame) {
@@ -191,8 +195,8 @@ func (h *hingeFit) startCorners(f *frame) {
 					best, radius = sum, r
 				}
 			}
-			if radius < 1.5 {
-				radius = 0 // a broken or slightly dubbed square corner
+			if radius < leastRadius {
+				radius = 0 // square, broken by tumbling
 			}
 			h.p[pRadius0+2*leaf+end] = radius
 			h.radius0[2*leaf+end] = radius
@@ -211,7 +215,7 @@ func (h *hingeFit) cornersAround(f *frame, reach float64) {
 		l := h.face(h.p, leaf)
 		for end := range 2 {
 			r := l.radius[end]
-			if r < 1.5 {
+			if r < leastRadius {
 				continue
 			}
 			dv, cv := -1.0, r

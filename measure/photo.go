@@ -145,7 +145,7 @@ func (h *hingeFit) first(f *frame) float64 {
 		h.startFreeBarrel(f)
 	}
 	h.barrelAround(f, 1.0)
-	if !h.solve(8) || !h.plausible() {
+	if !h.solve(8) || !h.plausible() || h.edgesOf() == 3 && !h.freeBarrel.Known() {
 		return 0
 	}
 	return float64(edges) / float64(h.edgesOf())

@@ -5,6 +5,8 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"slices"
+	"strings"
 	"sync"
 	"testing"
 
@@ -38,6 +40,9 @@ func measureAll(t *testing.T, typed bool) []truth.Errors {
 	t.Helper()
 	all, err := truth.All("../testdata/photos")
 	require.NoError(t, err)
+	if only := os.Getenv("PHOTOS"); only != "" {
+		all = slices.DeleteFunc(all, func(tr truth.Truth) bool { return !strings.Contains(only, tr.ID) })
+	}
 	scores := make([]truth.Errors, len(all))
 	var wg sync.WaitGroup
 	slots := make(chan struct{}, runtime.NumCPU())
@@ -63,8 +68,15 @@ func TestPhotos(t *testing.T) {
 		scores := measureAll(t, typed)
 		fmt.Printf("thickness typed: %v\n%s\n", typed, truth.Table(scores))
 		for _, s := range scores {
-			if len(s.Wrong) > 0 || !s.StatusRight {
-				fmt.Println(s.ID, s.Level, s.StatusRight, s.Wrong)
+			if testing.Verbose() && s.Measured {
+				fmt.Print(s.ID)
+				for _, e := range s.List {
+					switch e.Class {
+					case truth.Height, truth.OpenWidth, truth.LeafWidth, truth.Barrel, truth.Radius:
+						fmt.Printf("  %s %+.3f ± %.3f", e.Class, e.Err, e.U)
+					}
+				}
+				fmt.Println()
 			}
 		}
 	}
