@@ -1,9 +1,6 @@
 package measure
 
-import (
-	"math"
-	"slices"
-)
+import "math"
 
 // findCard finds the reference card and fits camera and pose to its outline. Without a usable
 // card it returns the reasons, and a zero cardFit.
@@ -97,8 +94,10 @@ func (c *cardTrial) usable(f *frame, opt Options) (cardFit, []Reason) {
 		return cardFit{}, []Reason{TooSmall}
 	}
 	out := c.finish(f, opt)
-	if slices.Max(c.blur[:]) > math.Max(mostBlur*c.scale(), 2) {
-		return cardFit{}, []Reason{Blurred}
+	for _, l := range c.layers {
+		if math.Exp(l[edgeBlur]) > math.Max(mostBlur*c.scale(), 2) {
+			return cardFit{}, []Reason{Blurred}
+		}
 	}
 	return out, nil
 }

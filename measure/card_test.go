@@ -186,3 +186,56 @@ func TestRealPhotosHoldNoCard(t *testing.T) {
 		})
 	}
 }
+
+// BenchmarkCard times the steps on a photo of 12 megapixels.
+func BenchmarkCard(b *testing.B) {
+	c := cardTruths(b)[14]
+	f := newFrame(c.picture(b))
+	n := reduction(f)
+	b.Run("reduce", func(b *testing.B) {
+		for b.Loop() {
+			f.reduce(n)
+		}
+	})
+	s := f.reduce(n)
+	b.Run("edges", func(b *testing.B) {
+		for b.Loop() {
+			newEdgeMap(s)
+		}
+	})
+	e := newEdgeMap(s)
+	b.Run("lines", func(b *testing.B) {
+		for b.Loop() {
+			e.lines()
+		}
+	})
+	lines := e.lines()
+	b.Run("candidates", func(b *testing.B) {
+		for b.Loop() {
+			e.candidates(lines)
+		}
+	})
+	b.Run("all", func(b *testing.B) {
+		for b.Loop() {
+			findCard(f, c.options())
+		}
+	})
+	t := cardTrial{}
+	for _, q := range e.candidates(lines) {
+		var ok bool
+		if t, ok = tryCard(f, q, n, false, c.options()); ok && t.verdict() == isCard {
+			b.Run("try", func(b *testing.B) {
+				for b.Loop() {
+					tryCard(f, q, n, false, c.options())
+				}
+			})
+			break
+		}
+	}
+	b.Run("finish", func(b *testing.B) {
+		for b.Loop() {
+			u := t
+			u.finish(f, c.options())
+		}
+	})
+}

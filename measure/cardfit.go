@@ -205,9 +205,9 @@ type cardTrial struct {
 	at     []Pixel
 	sigma  []float64 // 0: no edge seen
 	cov    []float64
-	rms    float64    // in sigmas
-	clean  bool       // edge nearly everywhere on every side
-	blur   [4]float64 // of each side, standard deviation, px; 0: not measured
+	rms    float64      // in sigmas
+	clean  bool         // edge nearly everywhere on every side
+	layers [4]edgeState // what was seen across each side
 }
 
 // scale is the picture's at the card's middle, px per mm.
@@ -458,18 +458,19 @@ const cardRounding = 0.06
 const sideSigma = 0.009
 
 // refine places the sides' edges to sub-pixels: the layers are fitted to the mean of each
-// whole side, then pieces of it are placed with the light's colours free.
+// whole side, then pieces of it are placed. On the first round, when the expected edge may still
+// be off, the pieces are only taken from where they are steepest to where the layers say that
+// edge is; on later ones the layers are fitted to each piece, with the light's colours free.
 // The corners are left out: their radius is ID-1's only to a tenth.
 func (c *cardTrial) refine(f *frame, first bool) {
-	const piece = 8.0 // mm
-	scale := c.cam.pxPerMM(vec3{0, 0, cardThickness})
+	const piece = 10.0 // mm
+	scale := c.scale()
 	places := sidesOnly(cardOutline(id1.a, id1.b, id1.r, piece))
 	c.places = places
 	c.at, c.sigma = make([]Pixel, len(places)), make([]float64, len(places))
-	lo, hi := -6.0, math.Max(8, 1.2*scale)
+	lo, hi, rowsPerPx := -6.0, math.Max(8, 1.2*scale), 1.0
 	if first {
-		lo -= 2 // the expected edge may still be off by so much
-		hi += 2
+		lo, hi, rowsPerPx = lo-2, hi+2, 0.3
 	}
 	all := []int{0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15}
 	colours := []int{edgeOffset, edgeFace, edgeFace + 1, edgeFace + 2, edgeGround, edgeGround + 1, edgeGround + 2}
@@ -483,23 +484,19 @@ func (c *cardTrial) refine(f *frame, first bool) {
 				continue
 			}
 			st := newStrip(lo, hi, 0.5)
-			rows := int(o.width*scale + 1)
+			p, nrm, sc := c.project(o)
+			rows := int(o.width*scale*rowsPerPx + 1)
 			for k := range rows {
 				t := ((float64(k)+0.5)/float64(rows) - 0.5) * o.width
-				q := o
-				q.x, q.y = o.x-t*o.ny, o.y+t*o.nx
-				p, nrm, _ := c.project(q)
-				if f.inside(p, hi+2) {
-					st.add(f, p, nrm)
+				at := c.cam.project(vec3{o.x - t*o.ny, o.y + t*o.nx, cardThickness})
+				if f.inside(at, hi+2) {
+					st.add(f, at, nrm)
 				}
 			}
-			if st.rows < rows/2 {
+			if 2*st.rows < rows {
 				continue
 			}
-			p, nrm, sc := c.project(o)
-			w := c.shape.on(o)
-			w[2] = 0
-			foot += dot(minus(c.cam.project(w), p), nrm)
+			foot += dot(minus(c.cam.project(vec3{o.x, o.y, 0}), p), nrm)
 			along += sc
 			whole.merge(st)
 			pieces = append(pieces, st)
@@ -512,21 +509,33 @@ func (c *cardTrial) refine(f *frame, first bool) {
 		l.slant = -foot / float64(len(pieces)) / (l.scale * l.thickness)
 		m := newEdgeModel(whole, l)
 		prior := newEdgePrior(whole, l)
-		p := prior.mean
-		if d, _, ok := whole.steepest(); ok {
-			p[edgeOffset] = d
+		p := c.layers[side]
+		steep, _, _ := whole.steepest()
+		if first {
+			p = prior.mean
+			p[edgeOffset] = steep
+		} else {
+			p[edgeOffset] = 0
 		}
-		if _, _, ok := m.fit(whole, &p, &prior, all, 12); !ok {
+		if _, _, ok := m.fit(whole, &p, &prior, all, 10); !ok {
 			continue
 		}
-		c.blur[side] = math.Exp(p[edgeBlur])
+		c.layers[side] = p
 		share := sideSigma * l.scale * math.Sqrt(float64(len(pieces)))
 		for k, st := range pieces {
-			q, pr := p, prior
-			pr.mean = p
-			sigma, _, ok := m.fit(st, &q, &pr, colours, 6)
-			if !ok || !(math.Abs(q[edgeOffset]) < hi) {
-				continue
+			q, sigma := p, 0.3
+			if first {
+				d, _, ok := st.steepest()
+				if !ok {
+					continue
+				}
+				q[edgeOffset] += d - steep
+			} else {
+				pr, ok := prior, false
+				pr.mean = p
+				if sigma, _, ok = m.fit(st, &q, &pr, colours, 5); !ok || !(math.Abs(q[edgeOffset]) < hi) {
+					continue
+				}
 			}
 			i := index[k]
 			at, nrm, _ := c.project(places[i])

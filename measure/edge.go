@@ -29,13 +29,55 @@ func newStrip(lo, hi, step float64) *strip {
 func (s *strip) add(f *frame, at, normal Pixel) {
 	s.rows++
 	w := 1 / float64(s.rows)
+	n := len(s.y)
+	p := Pixel{at.X + s.lo*normal.X, at.Y + s.lo*normal.Y}
+	d := Pixel{s.step * normal.X, s.step * normal.Y}
+	q := Pixel{p.X + float64(n-1)*d.X, p.Y + float64(n-1)*d.Y}
+	if !f.inside(p, 3) || !f.inside(q, 3) {
+		for k := range s.y {
+			t := Pixel{p.X + float64(k)*d.X, p.Y + float64(k)*d.Y}
+			cb, cr := f.chroma(t)
+			s.y[k] += w * (f.luma(t) - s.y[k])
+			s.cb[k] += w * (cb - s.cb[k])
+			s.cr[k] += w * (cr - s.cr[k])
+		}
+		return
+	}
+	// As above, but with nothing to clamp, and chroma at every second sample only: it is kept at
+	// half the size.
+	x, y := p.X-0.5, p.Y-0.5
 	for k := range s.y {
-		d := s.lo + float64(k)*s.step
-		p := Pixel{at.X + d*normal.X, at.Y + d*normal.Y}
-		cb, cr := f.chroma(p)
-		s.y[k] += w * (f.luma(p) - s.y[k])
+		i, j := int(x), int(y)
+		fx, fy := x-float64(i), y-float64(j)
+		a := f.y[j*f.ys+i:]
+		b := a[f.ys:]
+		v := (float64(a[0])*(1-fx)+float64(a[1])*fx)*(1-fy) + (float64(b[0])*(1-fx)+float64(b[1])*fx)*fy
+		s.y[k] += w * (v - s.y[k])
+		x, y = x+d.X, y+d.Y
+	}
+	kx, ky := 1/float64(int(1)<<f.sx), 1/float64(int(1)<<f.sy)
+	x, y = p.X*kx-0.5, p.Y*ky-0.5
+	dx, dy := 2*d.X*kx, 2*d.Y*ky
+	var lastB, lastR float64
+	for k := 0; k < n; k += 2 {
+		i, j := int(x), int(y)
+		fx, fy := x-float64(i), y-float64(j)
+		o := j*f.cs + i
+		g, h, m, l := (1-fx)*(1-fy), fx*(1-fy), (1-fx)*fy, fx*fy
+		cb := g*float64(f.cb[o]) + h*float64(f.cb[o+1]) + m*float64(f.cb[o+f.cs]) + l*float64(f.cb[o+f.cs+1]) - 128
+		cr := g*float64(f.cr[o]) + h*float64(f.cr[o+1]) + m*float64(f.cr[o+f.cs]) + l*float64(f.cr[o+f.cs+1]) - 128
 		s.cb[k] += w * (cb - s.cb[k])
 		s.cr[k] += w * (cr - s.cr[k])
+		if k > 0 {
+			s.cb[k-1] += w * ((cb+lastB)/2 - s.cb[k-1])
+			s.cr[k-1] += w * ((cr+lastR)/2 - s.cr[k-1])
+		}
+		lastB, lastR = cb, cr
+		x, y = x+dx, y+dy
+	}
+	if n%2 == 0 {
+		s.cb[n-1] += w * (lastB - s.cb[n-1])
+		s.cr[n-1] += w * (lastR - s.cr[n-1])
 	}
 }
 
@@ -359,6 +401,7 @@ func (m *edgeModel) fit(s *strip, p *edgeState, prior *edgePrior, free []int, ro
 		},
 		step:   make([]float64, len(free)),
 		rounds: rounds,
+		enough: 1e-4,
 	}
 	v := make([]float64, len(free))
 	at := -1

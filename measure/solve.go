@@ -84,6 +84,7 @@ type leastSquares struct {
 	robust    float64   // Huber's limit in standard uncertainties; 0: none
 	robustN   int       // only the first robustN residuals are down-weighted; 0: all
 	rounds    int       // at the most; 0: 30
+	enough    float64   // stops when a round lessens the cost by a smaller share; 0: 1e-9
 }
 
 // solve improves p in place by Levenberg and Marquardt's method with Huber weights, and
@@ -181,7 +182,7 @@ func (q leastSquares) solve(p []float64) (cov []float64, rms float64, ok bool) {
 				gain := (cost - c) / cost
 				copy(p, trial)
 				r = append(r[:0], buf...)
-				cost, lambda, improved = c, math.Max(lambda/10, 1e-9), gain > 1e-9
+				cost, lambda, improved = c, math.Max(lambda/10, 1e-9), gain > math.Max(q.enough, 1e-9)
 				break
 			}
 			lambda *= 10
