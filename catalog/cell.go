@@ -27,7 +27,7 @@ var (
 	plainFrac  = regexp.MustCompile(`^(\d+)\s*/\s*(\d+)$`)
 	plainDec   = regexp.MustCompile(`^\d*\.?\d+$|^\d+\.$`)
 	commaDec   = regexp.MustCompile(`^\d*,\d+$`)
-	looksDated = regexp.MustCompile(`(?i)^(\d{1,4}-\d{1,2}-\d{2,4}|\d{1,2}/\d{1,2}/\d{2,4}|\d{1,2}\.\d{1,2}\.\d{2,4}|\d{1,2}[-/. ]?(jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*\.?([-/. ]\d{2,4})?|(jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*\.?[-/. ]\d{1,4}([-/. ]\d{2,4})?)( \d{1,2}:\d\d.*)?$`)
+	looksDated = regexp.MustCompile(`(?i)^(\d{1,4}-\d{1,2}-\d{2,4}|\d{1,2}/\d{1,2}/\d{2,4}|\d{1,2}\.\d{1,2}\.\d{2,4}|\d{1,2}\.?[-/. ]?(jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*\.?([-/. ]\d{2,4})?|(jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*\.?[-/. ]\d{1,4}([-/. ]\d{2,4})?)( \d{1,2}:\d\d.*)?$`)
 )
 
 // errDate is what a spreadsheet makes of 3-1/2 when nobody watches.
@@ -160,24 +160,24 @@ func ParseLength(text string) (measure.Length, error) {
 // short decimal of an inch, or millimetres. The unit is always written, which also keeps a
 // spreadsheet from taking it for a date.
 func LengthText(l measure.Length) string {
-	for _, d := range []int{2, 4, 8, 16, 32, 64} {
-		if s := l.Fraction(d) + " in"; l != 0 && exact(s, l) {
-			return s
+	if l == 0 {
+		return "0 mm"
+	}
+	if n := math.Round(l.Inches() * 64); n < 1e6 {
+		// As readNumber puts it together: whole and part, in lowest terms.
+		whole, part, under := math.Floor(n/64), math.Mod(n, 64), 64.0
+		for part != 0 && math.Mod(part, 2) == 0 {
+			part, under = part/2, under/2
+		}
+		if measure.Length(whole+part/under)*measure.Inch == l {
+			return l.Fraction(64) + " in"
 		}
 	}
 	for digits := 2; digits <= 4; digits++ {
-		if s := strconv.FormatFloat(l.Inches(), 'f', digits, 64) + " in"; l != 0 && exact(s, l) {
-			return s
+		s := strconv.FormatFloat(l.Inches(), 'f', digits, 64)
+		if v, err := strconv.ParseFloat(s, 64); err == nil && measure.Length(v)*measure.Inch == l {
+			return s + " in"
 		}
 	}
 	return strconv.FormatFloat(l.MM(), 'f', -1, 64) + " mm"
-}
-
-func exact(s string, l measure.Length) bool {
-	n, err := readNumber(s)
-	if err != nil {
-		return false
-	}
-	back, err := n.length(unitNone)
-	return err == nil && back == l
 }

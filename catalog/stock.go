@@ -727,7 +727,7 @@ func (l *listReader) readRow(cells []string, number int, columns []column) (Item
 			continue
 		}
 		r.column, r.unit = c.heading, c.unit
-		if strings.HasPrefix(cell, "=") {
+		if strings.HasPrefix(strings.TrimSpace(cells[c.at]), "=") { // not one that an export guards
 			r.fail(cell, "it is a formula, not a value: replace it by what it shows")
 			continue
 		}

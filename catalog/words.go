@@ -9,16 +9,18 @@ import (
 )
 
 // Both writes a length in inches and millimetres: "1/2 in (12.7 mm)", as a decimal where it
-// is no 32nd, "3.43 in (87.1 mm)", and small ones in thousandths, "0.012 in (0.30 mm)".
+// is no 32nd, "3.43 in (87.1 mm)", small ones in thousandths, "0.012 in (0.30 mm)".
 func Both(l measure.Length) string {
 	if l < 0 {
 		l = -l
 	}
-	n := math.Round(l.Inches() * 32)
+	off := math.Abs(l.MM() - math.Round(l.Inches()*32)*measure.Inch.MM()/32)
 	switch {
-	case l < measure.Inch/16-0.15:
+	case l >= measure.Inch/16-0.06 && off < 0.06:
+		return fmt.Sprintf("%s in (%.1f mm)", l.Fraction(32), l.MM())
+	case l < measure.Inch/8:
 		return fmt.Sprintf("%.3f in (%.2f mm)", l.Inches(), l.MM())
-	case math.Abs(l.MM()-n*measure.Inch.MM()/32) < 0.15:
+	case off < 0.15:
 		return fmt.Sprintf("%s in (%.1f mm)", l.Fraction(32), l.MM())
 	}
 	return fmt.Sprintf("%.2f in (%.1f mm)", l.Inches(), l.MM())

@@ -1,0 +1,230 @@
+package catalog
+
+import (
+	"math"
+	"math/rand/v2"
+	"strings"
+	"testing"
+
+	"leafgauge/measure"
+
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+)
+
+// oldOf is a hinge measured to be exactly item, with small uncertainties.
+func oldOf(item Item) measure.Best {
+	e := func(l measure.Length) measure.Estimate { return measure.Estimate{Value: l, Sigma: 0.03} }
+	b := measure.Best{Thickness: e(item.Thickness)}
+	b.Height, b.OpenWidth, b.BarrelDiameter = e(item.Height), e(item.OpenWidth), e(item.Barrel)
+	b.Bearing = item.Bearing
+	for l := range 2 {
+		leaf := measure.Leaf{CornerRadius: e(item.Radius[l])}
+		for _, h := range item.Holes {
+			leaf.Holes = append(leaf.Holes, measure.Hole{FromEdge: e(h.FromEdge), FromEnd: e(h.FromEnd), Diameter: e(item.HoleDia)})
+		}
+		b.Leaves = append(b.Leaves, leaf)
+	}
+	return b
+}
+
+// plain is a 3 1/2 x 3 1/2 in hinge with three holes and quarter-inch corners.
+func plain() Item {
+	return Item{StockNumber: "P", Height: 3.5 * in, OpenWidth: 3.5 * in, Tolerance: 0.2, Thickness: 0.085 * in, Radius: [2]measure.Length{in / 4, in / 4},
+		Holes: []Hole{{23 * in / 32, 9 * in / 16}, {13 * in / 32, 1.75 * in}, {23 * in / 32, 3.5*in - 9*in/16}}, HoleDia: 0.193 * in, Sink: 0.34 * in,
+		Barrel: 0.41 * in, Pin: 0.24 * in, Knuckles: 5, Bearing: measure.PlainBearing, BaseMetal: "steel", Mortise: "full mortise", OnHand: 9}
+}
+
+// one judges a single changed hinge against plain.
+func one(t testing.TB, change func(*Item)) Fit {
+	t.Helper()
+	i := plain()
+	i.Holes = append([]Hole{}, i.Holes...)
+	change(&i)
+	fits := Rank(oldOf(plain()), []Item{i}, Door{}, Wishes{})
+	require.Len(t, fits, 1)
+	return fits[0]
+}
+
+func TestVerdicts(t *testing.T) {
+	for name, c := range map[string]struct {
+		change  func(*Item)
+		verdict Verdict
+		work    string
+	}{
+		"the same hinge":               {func(*Item) {}, DropsIn, ""},
+		"holes somewhere else":         {func(i *Item) { i.Holes[0].FromEdge, i.Holes[2].FromEdge = 11, 11 }, NewHoles, "fresh wood"},
+		"holes half beside":            {func(i *Item) { i.Holes[1].FromEdge += 3 }, NewHoles, "hardwood plug"},
+		"square corners":               {func(i *Item) { i.Radius = [2]measure.Length{} }, CutOutWork, "Square the 2 corners of the first leaf's cut-out with a chisel: old corners 1/4 in radius, new square, 0.104 in (2.63 mm)"},
+		"rounder corners":              {func(i *Item) { i.Radius = [2]measure.Length{5 * in / 8, 5 * in / 8} }, LeavesGap, "gap of 5/32 in (3.9 mm)"},
+		"half an inch taller":          {func(i *Item) { i.Height += in / 2 }, CutOutWork, "Lengthen both cut-outs by 1/2 in (12.7 mm)"},
+		"half an inch shorter":         {func(i *Item) { i.Height -= in / 2; i.Holes[2].FromEnd -= in / 2; i.Holes[1].FromEnd -= in / 4 }, LeavesGap, "1/2 in (12.7 mm) longer than the new leaf"},
+		"half an inch wider":           {func(i *Item) { i.OpenWidth += in / 2 }, CutOutWork, "Each leaf is 1/4 in (6.4 mm) wider"},
+		"half an inch narrower":        {func(i *Item) { i.OpenWidth -= in / 2 }, LeavesGap, "Each leaf is 1/4 in (6.4 mm) narrower"},
+		"a standard leaf, 0.123 in":    {func(i *Item) { i.Thickness = 0.123 * in }, CutOutWork, "Deepen each cut-out by 0.038 in (0.97 mm)"},
+		"a leaf of half the thickness": {func(i *Item) { i.Thickness = 0.050 * in }, LeavesGap, "Shim under each leaf by 0.035 in (0.89 mm)"},
+		"two inches taller":            {func(i *Item) { i.Height = 5.5 * in }, DoesNotSuit, ""},
+		"a full surface hinge":         {func(i *Item) { i.Mortise = "full surface" }, DoesNotSuit, ""},
+		"no pattern in the list":       {func(i *Item) { i.Holes = nil }, NewHoles, ""},
+	} {
+		t.Run(name, func(t *testing.T) {
+			f := one(t, c.change)
+			require.Equal(t, c.verdict, f.Verdict, "%+v", f.Reasons)
+			require.Greater(t, f.P, 0.9)
+			require.Contains(t, strings.Join(f.Work, "\n"), c.work)
+			if c.verdict == DropsIn {
+				require.Empty(t, f.Work)
+			} else {
+				require.Less(t, f.PDropsIn, 0.05)
+			}
+		})
+	}
+}
+
+// (√2 − 1) × r: a square leaf in a radius cut-out overlaps along the diagonal by 0.104 in
+// for 1/4 in and 0.259 in for 5/8 in (derived geometry).
+func TestCornerOverlap(t *testing.T) {
+	require.InDelta(t, 2.63, diagonal*(in/4).MM(), 0.005)
+	require.InDelta(t, 6.58, diagonal*(5*in/8).MM(), 0.005)
+}
+
+func TestAZigzagIsTurnedEndForEnd(t *testing.T) {
+	zigzag := func(i *Item) {
+		i.Holes = []Hole{{10, 13}, {18, 34}, {10, 55}, {18, i.Height - 13}}
+	}
+	old := plain()
+	zigzag(&old)
+	turned := plain()
+	zigzag(&turned)
+	for k := range turned.Holes {
+		turned.Holes[k].FromEnd = turned.Height - turned.Holes[k].FromEnd
+	}
+	f := Rank(oldOf(old), []Item{turned}, Door{}, Wishes{})[0]
+	require.Equal(t, "end for end", f.Placement)
+	require.Equal(t, DropsIn, f.Verdict)
+	require.Len(t, f.Holes, 8)
+}
+
+func TestUnlikeLeavesAreExchanged(t *testing.T) {
+	old := plain()
+	old.Radius = [2]measure.Length{0, in / 4}
+	new := plain()
+	new.Radius = [2]measure.Length{in / 4, 0}
+	f := Rank(oldOf(old), []Item{new}, Door{}, Wishes{})[0]
+	require.Equal(t, "leaves exchanged", f.Placement)
+	require.Equal(t, DropsIn, f.Verdict)
+	f = Rank(oldOf(old), []Item{plain()}, Door{}, Wishes{})[0]
+	require.Equal(t, LeavesGap, f.Verdict)
+}
+
+func TestWhatIsNotKnownIsNoDropIn(t *testing.T) {
+	for name, forget := range map[string]func(*measure.Best){
+		"the holes": func(b *measure.Best) { b.Leaves[0].Holes, b.Leaves[1].Holes = nil, nil },
+		"the corners": func(b *measure.Best) {
+			b.Leaves[0].CornerRadius, b.Leaves[1].CornerRadius = measure.Estimate{}, measure.Estimate{}
+		},
+		"the other leaf": func(b *measure.Best) { b.Leaves = b.Leaves[:1] },
+		"the width":      func(b *measure.Best) { b.OpenWidth = measure.Estimate{} },
+		"all but height": func(b *measure.Best) {
+			*b = measure.Best{Hinge: measure.Hinge{Height: b.Height}}
+		},
+	} {
+		b := oldOf(plain())
+		forget(&b)
+		f := Rank(b, []Item{plain()}, Door{}, Wishes{})[0]
+		require.Less(t, f.PDropsIn, SureEnough, name)
+	}
+	require.Nil(t, Rank(measure.Best{}, []Item{plain()}, Door{}, Wishes{}))
+	require.Nil(t, Rank(oldOf(plain()), nil, Door{}, Wishes{}))
+}
+
+// Errors that two holes share do not part them: with the same variances, a common error in
+// all places leaves the holes' distances known.
+func TestCovarianceMatters(t *testing.T) {
+	b := oldOf(plain())
+	item := plain()
+	cov := &measure.Covariance{}
+	for l := range 2 {
+		for k := range 3 {
+			for _, c := range []string{"from_edge", "from_end"} {
+				cov.Keys = append(cov.Keys, measure.Key("leaf."+string(rune('0'+l))+".hole."+string(rune('0'+k))+"."+c))
+			}
+		}
+	}
+	const u = 0.45
+	n := len(cov.Keys)
+	for range n {
+		cov.MM2 = append(cov.MM2, make([]float64, n))
+	}
+	for i := range n {
+		cov.MM2[i][i] = u * u
+	}
+	b.Covariance = cov
+	apart := Rank(b, []Item{item}, Door{}, Wishes{})[0].PDropsIn
+	for i := range n {
+		for j := range n {
+			if i%2 == 1 && j%2 == 1 { // along the leaf, where it can slide
+				cov.MM2[i][j] = u * u
+			} else if i != j {
+				cov.MM2[i][j] = 0
+			} else {
+				cov.MM2[i][i] = 0.03 * 0.03
+			}
+		}
+	}
+	together := Rank(b, []Item{item}, Door{}, Wishes{})[0].PDropsIn
+	require.Greater(t, together, apart+0.1)
+}
+
+func TestRankingProperties(t *testing.T) {
+	stock := demoStock(t)
+	all := truths(t)
+	rapid.Check(t, func(t *rapid.T) {
+		tr := all[rapid.IntRange(0, len(all)-1).Draw(t, "hinge")]
+		rng := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 1))
+		b := tr.seen(rng, rapid.Bool().Draw(t, "thickness"))
+		fits := Rank(b, stock, Door{}, Wishes{})
+		require.LessOrEqual(t, len(fits), maxFits)
+		for k, f := range fits {
+			require.GreaterOrEqual(t, f.P, 0.2-1e-9) // the likeliest of five
+			require.LessOrEqual(t, f.P, 1+1e-9)
+			require.LessOrEqual(t, f.PDropsIn, 1+1e-9)
+			require.False(t, math.IsNaN(f.Cost))
+			if k > 0 {
+				require.LessOrEqual(t, fits[k-1].Cost, f.Cost)
+			}
+			if f.Verdict == DropsIn {
+				require.InDelta(t, f.PDropsIn, f.P, 1e-12)
+			}
+			for _, h := range f.Holes {
+				require.NotEmpty(t, h.Fate)
+				require.GreaterOrEqual(t, h.PFate, 1.0/3-1e-9)
+			}
+		}
+		require.Equal(t, fits, Rank(b, stock, Door{}, Wishes{})) // the same every time
+	})
+}
+
+func TestWishesOrderHingesThatFitAlike(t *testing.T) {
+	make := func(number, finish, bhma string, bearing measure.Bearing, onHand int) Item {
+		i := plain()
+		i.StockNumber, i.Finish, i.FinishNo, i.Bearing, i.OnHand = number, finish, bhma, bearing, onHand
+		return i
+	}
+	stock := []Item{make("black", "US19", "631", measure.PlainBearing, 50), make("nickel", "US15", "646", measure.PlainBearing, 50),
+		make("nickel ball", "US15", "646", measure.BallBearing, 50), make("nickel none", "US15", "646", measure.PlainBearing, 0)}
+	first := func(w Wishes, d Door) Fit { return Rank(oldOf(plain()), stock, d, w)[0] }
+	require.Equal(t, "nickel", first(Wishes{Finish: "brushed nickel"}, Door{}).Item.StockNumber)
+	require.Equal(t, "black", first(Wishes{Finish: "US19"}, Door{}).Item.StockNumber)
+	f := first(Wishes{Finish: "646", Bearing: measure.BallBearing}, Door{})
+	require.Equal(t, "nickel ball", f.Item.StockNumber)
+	f = first(Wishes{Finish: "646"}, Door{Closer: true})
+	require.Equal(t, "nickel ball", f.Item.StockNumber)
+	f = first(Wishes{Finish: "646"}, Door{})
+	require.Equal(t, []Alternative{{"nickel ball", "The same with ball bearings, 50 on hand."}}, f.Also)
+	// A fire-rated opening never goes without its caution.
+	f = first(Wishes{}, Door{FireRated: true})
+	require.Contains(t, strings.Join(f.Warnings, " "), "authority having jurisdiction")
+	f = first(Wishes{}, Door{Thickness: 1.75 * in, Width: 36 * in})
+	require.Contains(t, strings.Join(f.Warnings, " "), "Undersized")
+}
