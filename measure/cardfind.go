@@ -9,13 +9,28 @@ import (
 // Finding a card at reduced scale: straight edges first, then four of them that stand
 // round something of a card's shape, judged by how much of the outline is an edge.
 
-// An edgeMap holds the colour gradient of a reduced picture: its strength (levels per
-// reduced pixel, root sum square over the channels) and the direction across the edge.
+// An edgeMap holds the colour gradient of a reduced picture: its strength (levels per reduced
+// pixel, root sum square over the channels; 0 below the floor) and the direction across the edge.
 type edgeMap struct {
 	n, w, h  int
 	strength []float32
-	nx, ny   []float32 // unit, sign arbitrary; only where strength >= floor
+	turn     []uint8 // direction across the edge, in 1/256 of half a turn from x; where strength > 0
 	floor    float32
+}
+
+// directions are the unit vectors of edgeMap.turn.
+var directions = func() (d [256][2]float32) {
+	for i := range d {
+		s, c := math.Sincos(float64(i) * math.Pi / 256)
+		d[i] = [2]float32{float32(c), float32(s)}
+	}
+	return d
+}()
+
+// normal is the unit direction across the edge at pixel i, its sign arbitrary.
+func (e *edgeMap) normal(i int) (x, y float64) {
+	d := directions[e.turn[i]]
+	return float64(d[0]), float64(d[1])
 }
 
 // newEdgeMap takes Sobel's gradient of each channel and the direction in which the sum of
@@ -24,46 +39,55 @@ type edgeMap struct {
 func newEdgeMap(s *small) *edgeMap {
 	e := &edgeMap{n: s.n, w: s.w, h: s.h}
 	e.strength = make([]float32, s.w*s.h)
-	e.nx = make([]float32, s.w*s.h)
-	e.ny = make([]float32, s.w*s.h)
-	jxx, jyy, jxy := make([]float32, s.w*s.h), e.nx, e.ny // reused below
-	for _, c := range [][]float32{s.r, s.g, s.b} {
-		for y := 1; y < s.h-1; y++ {
-			a, b, d := c[(y-1)*s.w:y*s.w], c[y*s.w:(y+1)*s.w], c[(y+1)*s.w:(y+2)*s.w]
-			o := y * s.w
-			for x := 1; x < s.w-1; x++ {
-				gx := (a[x+1] - a[x-1] + 2*(b[x+1]-b[x-1]) + d[x+1] - d[x-1]) / 8
-				gy := (d[x-1] - a[x-1] + 2*(d[x]-a[x]) + d[x+1] - a[x+1]) / 8
-				jxx[o+x] += gx * gx
-				jyy[o+x] += gy * gy
-				jxy[o+x] += gx * gy
-			}
+	e.turn = make([]uint8, s.w*s.h)
+	// tensor gives the sums of products of the gradients at pixel i.
+	tensor := func(i int) (xx, yy, xy float32) {
+		a, d := i-s.w, i+s.w
+		for _, c := range [3][]float32{s.r, s.g, s.b} {
+			p, q := c[d+1]-c[a-1], c[d-1]-c[a+1] // along the two diagonals
+			gx := (p - q + 2*(c[i+1]-c[i-1])) / 8
+			gy := (p + q + 2*(c[d]-c[a])) / 8
+			xx += gx * gx
+			yy += gy * gy
+			xy += gx * gy
 		}
+		return xx, yy, xy
 	}
-	var hist [1024]int // of strength in steps of 1/8
-	for i, xx := range jxx {
-		yy, xy := jyy[i], jxy[i]
-		d := float64(xx-yy) / 2
-		l := float64(xx+yy)/2 + math.Sqrt(d*d+float64(xy)*float64(xy))
-		g := math.Sqrt(l)
-		e.strength[i] = float32(g)
-		hist[min(int(g*8), 1023)]++
+	strength := func(xx, yy, xy float32) float32 {
+		d := (xx - yy) / 2
+		return float32(math.Sqrt(float64((xx+yy)/2) + math.Sqrt(float64(d*d+xy*xy))))
 	}
 	// The floor: an edge has to stand out of the surface's own noise and grain, whose median
 	// gradient is taken for half of what is still noise; never under one level per pixel.
-	half, median := 0, 0
-	for half += hist[0]; half < len(jxx)/2; half += hist[median] {
+	// A sample of the picture tells the median.
+	var hist [1024]int // of strength in steps of 1/8
+	count := 0
+	for y := 1; y < s.h-1; y += 3 {
+		for x := 1 + y%4; x < s.w-1; x += 4 {
+			hist[min(int(strength(tensor(y*s.w+x))*8), 1023)]++
+			count++
+		}
+	}
+	median, half := 0, hist[0]
+	for ; half < count/2; half += hist[median] {
 		median++
 	}
 	e.floor = float32(math.Max(1, 2*float64(median)/8))
-	for i, g := range e.strength {
-		if g < e.floor {
-			e.nx[i], e.ny[i] = 0, 0
-			continue
+	least := e.floor * e.floor
+	for y := 1; y < s.h-1; y++ {
+		for i := y*s.w + 1; i < (y+1)*s.w-1; i++ {
+			xx, yy, xy := tensor(i)
+			if xx+yy < least { // the strength's square is at most their sum
+				continue
+			}
+			g := strength(xx, yy, xy)
+			if g < e.floor {
+				continue
+			}
+			e.strength[i] = g
+			t := 0.5 * math.Atan2(2*float64(xy), float64(xx-yy)) // −90…90°
+			e.turn[i] = uint8(int(t*256/math.Pi+256.5) & 255)
 		}
-		t := 0.5 * math.Atan2(2*float64(jxy[i]), float64(jxx[i]-jyy[i]))
-		sn, cs := math.Sincos(t)
-		e.nx[i], e.ny[i] = float32(cs), float32(sn)
 	}
 	return e
 }
@@ -85,92 +109,85 @@ func distance(a, b Pixel) float64         { return math.Hypot(a.X-b.X, a.Y-b.Y) 
 // segments links ridge pixels of like direction into straight pieces of at least least
 // reduced pixels, longest first.
 func (e *edgeMap) segments(least float64) []segment {
-	ridge := make([]bool, e.w*e.h)
-	at := make([]Pixel, e.w*e.h) // of a ridge pixel: where between the pixels the ridge runs
-	var seeds []int32
+	// id of a ridge pixel, from 1, in at, where between the pixels the ridge runs; 0 elsewhere.
+	id := make([]int32, e.w*e.h)
+	at := []Pixel{{}}
+	pixel := []int32{0}
+	var seeds [32][]int32 // ids by strength, a factor of 1.19 apart
 	for y := 2; y < e.h-2; y++ {
 		for x := 2; x < e.w-2; x++ {
 			i := y*e.w + x
 			g := e.strength[i]
-			if g < e.floor {
+			if g == 0 {
 				continue
 			}
+			nx, ny := e.normal(i)
 			dx, dy := 0, 0
-			if a := math.Abs(float64(e.nx[i])); a > 0.38 { // within 67.5° of x
-				dx = 1
-				if e.nx[i] < 0 {
-					dx = -1
-				}
+			if math.Abs(nx) > 0.38 { // within 67.5° of x
+				dx = int(math.Copysign(1, nx))
 			}
-			if a := math.Abs(float64(e.ny[i])); a > 0.38 {
-				dy = 1
-				if e.ny[i] < 0 {
-					dy = -1
-				}
+			if math.Abs(ny) > 0.38 {
+				dy = int(math.Copysign(1, ny))
 			}
 			o := dy*e.w + dx
-			if g >= e.strength[i+o] && g > e.strength[i-o] {
-				u, v := float64(e.strength[i-o]), float64(e.strength[i+o])
-				t := (u - v) / (2 * (u - 2*float64(g) + v)) // top of the parabola
-				at[i] = Pixel{float64(x) + 0.5 + t*float64(dx), float64(y) + 0.5 + t*float64(dy)}
-				ridge[i] = true
-				seeds = append(seeds, int32(i))
+			if g < e.strength[i+o] || g <= e.strength[i-o] {
+				continue
 			}
+			u, v := float64(e.strength[i-o]), float64(e.strength[i+o])
+			t := (u - v) / (2 * (u - 2*float64(g) + v)) // top of the parabola
+			id[i] = int32(len(at))
+			k := min(max(int(4*math.Log2(float64(g/e.floor))), 0), len(seeds)-1)
+			seeds[k] = append(seeds[k], id[i])
+			at = append(at, Pixel{float64(x) + 0.5 + t*float64(dx), float64(y) + 0.5 + t*float64(dy)})
+			pixel = append(pixel, int32(i))
 		}
 	}
-	slices.SortFunc(seeds, func(a, b int32) int {
-		switch ga, gb := e.strength[a], e.strength[b]; {
-		case ga > gb:
-			return -1
-		case ga < gb:
-			return 1
-		}
-		return int(a - b)
-	})
 	var out []segment
 	var members []int32
-	for _, seed := range seeds {
-		if !ridge[seed] {
-			continue
-		}
+	grow := func(seed int32) {
 		members = append(members[:0], seed)
-		ridge[seed] = false
-		nx, ny := float64(e.nx[seed]), float64(e.ny[seed])
+		id[pixel[seed]] = 0
+		nx, ny := e.normal(int(pixel[seed]))
 		sx, sy := at[seed].X, at[seed].Y
 		for k := 0; k < len(members); k++ {
-			mx, my := int(members[k])%e.w, int(members[k])/e.w
+			here := int(pixel[members[k]])
 			for dy := -2; dy <= 2; dy++ {
-				for dx := -2; dx <= 2; dx++ {
-					x, y := mx+dx, my+dy
-					if x < 0 || y < 0 || x >= e.w || y >= e.h {
+				for j := here + dy*e.w - 2; j <= here+dy*e.w+2; j++ {
+					// Ridge pixels keep two from the border, so j may only run over it by a row's end.
+					if j < 0 || j >= len(id) || id[j] == 0 {
 						continue
 					}
-					i := y*e.w + x
-					if !ridge[i] {
-						continue
-					}
+					mx, my := e.normal(j)
 					l := math.Hypot(nx, ny)
-					c := (float64(e.nx[i])*nx + float64(e.ny[i])*ny) / l
+					c := (mx*nx + my*ny) / l
 					if math.Abs(c) < 0.94 { // 20°
 						continue
 					}
-					m := float64(len(members))
-					if off := ((at[i].X-sx/m)*nx + (at[i].Y-sy/m)*ny) / l; math.Abs(off) > 1.6 {
+					m, p := float64(len(members)), at[id[j]]
+					if off := ((p.X-sx/m)*nx + (p.Y-sy/m)*ny) / l; math.Abs(off) > 1.6 {
 						continue
 					}
-					ridge[i] = false
-					members = append(members, int32(i))
+					members = append(members, id[j])
+					id[j] = 0
 					w := math.Copysign(1, c)
-					nx, ny = nx+w*float64(e.nx[i]), ny+w*float64(e.ny[i])
-					sx, sy = sx+at[i].X, sy+at[i].Y
+					nx, ny = nx+w*mx, ny+w*my
+					sx, sy = sx+p.X, sy+p.Y
 				}
 			}
 		}
-		if float64(len(members)) < least*0.7 {
-			continue
-		}
-		if s := fitSegment(at, members); s.length >= least {
-			out = append(out, s)
+	}
+	for k := len(seeds) - 1; k >= 0; k-- {
+		for _, seed := range seeds[k] {
+			if id[pixel[seed]] == 0 {
+				continue
+			}
+			grow(seed)
+			if float64(len(members)) < least*0.7 {
+				continue
+			}
+			if s := fitSegment(at, members); s.length >= least {
+				out = append(out, s)
+			}
 		}
 	}
 	slices.SortStableFunc(out, func(a, b segment) int { return cmp.Compare(b.length, a.length) })
@@ -573,7 +590,10 @@ func (e *edgeMap) support(c [4]Pixel) (share [4]float64) {
 			n++
 			for o := -2.0; o <= 2; o++ {
 				i := int(y+d.X*o)*e.w + int(x-d.Y*o)
-				if e.strength[i] >= e.floor && math.Abs(float64(e.nx[i])*d.Y-float64(e.ny[i])*d.X) > 0.9 {
+				if e.strength[i] == 0 {
+					continue
+				}
+				if nx, ny := e.normal(i); math.Abs(nx*d.Y-ny*d.X) > 0.9 {
 					hit++
 					break
 				}
