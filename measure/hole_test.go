@@ -233,9 +233,17 @@ func percentile(a []float64, p float64) float64 {
 	return b[i] + (b[i+1]-b[i])*(k-float64(i))
 }
 
-// TestFindHoles finds the holes of the photos with their true camera and faces.
-func TestFindHoles(t *testing.T) {
+// finishWords are words that the hint for a finish must hold, as the truth names the finish.
+var finishWords = map[string]string{
+	"satin nickel": "nickel", "satin chrome": "chrome", "dark bronze": "dark bronze", "black": "black",
+	"satin brass": "brass", "polished brass": "brass", "painted white": "white paint", "prime coat": "prime coat",
+}
+
+// TestLeavesWithTrueCamera measures what lies on the leaves and the barrel of the photos, with
+// their true camera and faces.
+func TestLeavesWithTrueCamera(t *testing.T) {
 	var place, rim, bore []float64
+	var placeU, rimU, boreU []float64 // errors in units of their standard uncertainty
 	for _, id := range photoIDs(t) {
 		s, ok := loadScene(t, id)
 		if !ok {
@@ -250,17 +258,47 @@ func TestFindHoles(t *testing.T) {
 			for k, c := range s.holes[i] {
 				h := got[i][k]
 				require.InDelta(t, 0, math.Hypot(h.fromEdge-c[0], h.fromEnd-c[1]), 0.3, "photo %s, leaf %d, hole %d", id, i, k)
+				require.False(t, h.filled)
 				place = append(place, h.fromEdge-c[0], h.fromEnd-c[1])
 				rim, bore = append(rim, h.rim-trueRim), append(bore, h.bore-s.bore)
+				placeU = append(placeU, (h.fromEdge-c[0])/h.sigmaPlace, (h.fromEnd-c[1])/h.sigmaPlace)
+				rimU, boreU = append(rimU, (h.rim-trueRim)/h.sigmaRim), append(boreU, (h.bore-s.bore)/h.sigmaBore)
 			}
 		}
+		knuckles, bearing, _ := describeBarrel(s.f, &s.cam, s.faces, s.barrel)
+		require.Equal(t, s.knuckles, knuckles, "photo %s", id)
+		if len(s.faces) == 1 {
+			s.bearing = BearingUnknown // what runs between the knuckles is not in the picture
+		}
+		require.Equal(t, s.bearing, bearing, "photo %s", id)
+		if id != "007" { // three holes bowed towards the barrel: see classifyPattern
+			require.Equal(t, s.pattern, classifyPattern(got, s.faces[0].width, s.faces[0].height), "photo %s", id)
+		}
+		require.Contains(t, finishHint(s.f, &s.cam, s.faces, s.barrel, [3]float64{}), finishWords[s.finish], "photo %s", id)
 	}
 	report := func(name string, a []float64, median, most float64) {
 		t.Logf("%s: median %.3f, 95th %.3f, worst %.3f mm", name, percentile(a, 0.5), percentile(a, 0.95), percentile(a, 1))
 		require.Less(t, percentile(a, 0.5), median, name)
 		require.Less(t, percentile(a, 0.95), most, name)
 	}
-	report("place", place, 0.04, 0.18)
-	report("rim", rim, 0.09, 0.35)
-	report("bore", bore, 0.09, 0.35)
+	report("place", place, 0.02, 0.06)
+	report("rim", rim, 0.04, 0.12)
+	report("bore", bore, 0.07, 0.25)
+	honest := func(name string, a []float64) {
+		var sum float64
+		within := 0
+		for _, v := range a {
+			sum += v * v
+			if math.Abs(v) < 1.96 {
+				within++
+			}
+		}
+		rms, share := math.Sqrt(sum/float64(len(a))), float64(within)/float64(len(a))
+		t.Logf("%s: rms of error/u %.2f, %.0f %% within 1.96 u", name, rms, 100*share)
+		require.InDelta(t, 1, rms, 0.35, name)
+		require.InDelta(t, 0.95, share, 0.05, name)
+	}
+	honest("place", placeU)
+	honest("rim", rimU)
+	honest("bore", boreU)
 }

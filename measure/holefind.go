@@ -148,13 +148,20 @@ func mirrored(faces []leafFace, found [][]holeSeen, i int) (places []voted) {
 	return places
 }
 
+// fit adds to the scatter of the edges what the choice of edge leaves open.
 func (h holeSeen) fit() holeFit {
 	return holeFit{
 		fromEdge: h.u, fromEnd: h.v, sigmaPlace: math.Max(h.sigma[0], h.sigma[1]),
-		rim: 2 * h.rim, sigmaRim: 2 * h.sigma[2],
-		bore: 2 * h.bore, sigmaBore: 2 * h.sigma[3],
+		rim: 2 * h.rim, sigmaRim: math.Hypot(2*h.sigma[2], rimChoice),
+		bore: 2 * h.bore, sigmaBore: math.Hypot(2*h.sigma[3], boreChoice),
 	}
 }
+
+// rimChoice and boreChoice are standard uncertainties of diameters, mm, for what is taken as
+// the edge: of a bevel bevelWidth wide the middle is meant, give or take a
+// sixteenth of it on either side; a bore's edge lies between its wall and a table in half shadow, and both may
+// be of one brightness over a part of the edge.
+const rimChoice, boreChoice = 0.012, 0.04
 
 // settleRim moves a candidate onto the strongest circle near it, its radius within reach, and
 // says on how much of its length it is seen.

@@ -1,0 +1,276 @@
+package measure
+
+import (
+	"math"
+	"slices"
+)
+
+// barrelRows is how many lines along the barrel are read, spread over ±45° about the side
+// that faces the eye: farther round, the leaves hide it.
+const barrelRows = 15
+
+// A barrelView is the barrel's surface straightened: light (gamma-coded luma) by line and by
+// place along the pin. Joints between knuckles, which are rings about the pin, are straight
+// across it.
+type barrelView struct {
+	f         *frame
+	cam       *camera
+	base      vec3 // the pin axis at the first end
+	along     vec3 // unit, along the pin
+	up, side  vec3 // unit, square to it: towards the eye, and aside
+	radius    float64
+	height    float64
+	step      float64 // mm between samples
+	light     [barrelRows][]float64
+	first     float64 // place of the first sample, mm from the first end
+	towardEye float64 // how far the eye lies along the pin for each mm that it lies off it
+}
+
+// newBarrelView reads the barrel of a hinge of one or two leaves.
+func newBarrelView(f *frame, cam *camera, faces []leafFace, diameter float64) *barrelView {
+	var base, along vec3
+	height := 0.
+	for _, l := range faces {
+		base = base.add(l.at(l.width, 0).mul(1 / float64(len(faces))))
+		along = along.add(l.v)
+		height += l.height / float64(len(faces))
+	}
+	base[2] = diameter / 2
+	b := &barrelView{f: f, cam: cam, base: base, along: along.unit(), radius: diameter / 2, height: height}
+	e := cam.eye().sub(base).sub(b.along.mul(height / 2))
+	off := e.sub(b.along.mul(e.dot(b.along)))
+	b.up = off.unit()
+	b.side = b.along.cross(b.up)
+	b.towardEye = e.dot(b.along) / off.norm()
+	ppm := cam.pxPerMM(base.add(b.along.mul(height / 2)))
+	b.step = math.Max(0.1, 0.7/ppm)
+	n := int(height/b.step) + 1
+	for r := range b.light {
+		a := (float64(r)/(barrelRows-1) - 0.5) * math.Pi / 2
+		b.light[r] = make([]float64, n)
+		for i := range n {
+			b.light[r][i] = f.luma(cam.project(b.at(a, float64(i)*b.step)))
+		}
+	}
+	return b
+}
+
+// at is the place on the barrel's surface at an angle from the side that faces the eye.
+func (b *barrelView) at(angle, v float64) vec3 {
+	s, c := math.Sincos(angle)
+	return b.base.add(b.along.mul(v)).add(b.up.mul(b.radius * c)).add(b.side.mul(b.radius * s))
+}
+
+// contrast is how much the light at place v differs from that to either side of it: the mean
+// within inner…outer mm of v on both sides, less the mean within from…to, by the median over
+// the lines, in units of its standard uncertainty. What does not go round the barrel (rust, a
+// highlight) hardly counts.
+func (b *barrelView) contrast(v, inner, outer, from, to float64) (size, t float64) {
+	n := len(b.light[0])
+	var all [barrelRows]float64
+	index := func(x float64) int { return int(math.Round(x / b.step)) }
+	for r, l := range b.light {
+		sum := func(a, c float64) (float64, float64) {
+			var s, m float64
+			for i := max(index(a), 0); i <= min(index(c), n-1); i++ {
+				s, m = s+l[i], m+1
+			}
+			return s, m
+		}
+		s0, m0 := sum(v-outer, v-inner)
+		s1, m1 := sum(v+inner, v+outer)
+		s2, m2 := sum(v-to, v-from)
+		s3, m3 := sum(v+from, v+to)
+		if m0+m1 == 0 || m2 == 0 || m3 == 0 {
+			return 0, 0
+		}
+		// Either side by itself, so that a mere step in the light counts for nothing.
+		in := (s0 + s1) / (m0 + m1)
+		d0, d1 := in-s2/m2, in-s3/m3
+		if d0*d1 > 0 {
+			all[r] = math.Copysign(math.Min(math.Abs(d0), math.Abs(d1)), d0)
+		}
+	}
+	slices.Sort(all[:])
+	size = all[barrelRows/2]
+	spread := (all[barrelRows*3/4] - all[barrelRows/4]) / 1.349
+	return size, size / (math.Max(spread, 0.5) / math.Sqrt(barrelRows) * 1.253)
+}
+
+// Knuckle counts that butt hinges are made with; 3 and 5 are usual.
+const knucklesMin, knucklesMax = 2, 9
+
+// describeBarrel counts the knuckles of the whole hinge, 0 where the picture does not tell,
+// and says what runs between them and whether the pin's tips stand out beyond the leaf's ends.
+// Knuckles are taken to be of equal length.
+func describeBarrel(f *frame, cam *camera, faces []leafFace, barrelDiameter float64) (knuckles int, bearing Bearing, tips bool) {
+	if len(faces) == 0 || barrelDiameter <= 0 {
+		return 0, BearingUnknown, false
+	}
+	b := newBarrelView(f, cam, faces, barrelDiameter)
+	if len(b.light[0]) < 40 {
+		return 0, BearingUnknown, false
+	}
+	tips = b.tips()
+	if len(faces) == 1 {
+		return b.countSpaces(), BearingUnknown, tips
+	}
+	var best float64
+	var seen [knucklesMax + 1]float64
+	for n := knucklesMin; n <= knucklesMax; n++ {
+		for k := 1; k < n; k++ {
+			seen[n] += b.joint(b.height*float64(k)/float64(n)).seen / float64(n-1)
+		}
+		best = math.Max(best, seen[n])
+	}
+	if best < 0.5 {
+		return 0, BearingUnknown, tips
+	}
+	// All joints of n are joints of its multiples too: the most knuckles that are borne out.
+	for n := knucklesMax; n >= knucklesMin; n-- {
+		if seen[n] >= 0.8*best {
+			knuckles = n
+			break
+		}
+	}
+	rings, lines := 0, 0
+	for k := 1; k < knuckles; k++ {
+		switch j := b.joint(b.height * float64(k) / float64(knuckles)); {
+		case j.seen < 0.5:
+		case j.ring:
+			rings++
+		default:
+			lines++
+		}
+	}
+	switch {
+	case rings > 0:
+		bearing = BallBearing
+	case 2*lines >= knuckles-1:
+		bearing = PlainBearing
+	default:
+		bearing = BearingUnknown
+	}
+	return knuckles, bearing, tips
+}
+
+// A joint is what is seen where two knuckles should meet.
+type joint struct {
+	seen float64 // 0 nothing, 1 surely something round the barrel
+	ring bool    // it is as wide as a bearing, not a mere gap
+}
+
+// joint looks for a dark gap or a ring about a place. A gap between knuckles is a few tenths
+// of a millimetre wide; a bearing's ring 2 mm and more, darker or lighter than the knuckles.
+func (b *barrelView) joint(v float64) joint {
+	// Unequal knuckles and a height that is not yet exact.
+	reach := 0.6 + 0.008*b.height
+	var j joint
+	var line, ring float64
+	for x := v - reach; x <= v+reach; x += b.step {
+		if size, t := b.contrast(x, 0, 0.15, 0.5, 1.2); size < -1 {
+			line = math.Max(line, -size)
+			j.seen = math.Max(j.seen, t*t/(t*t+16))
+		}
+		if size, t := b.contrast(x, 0.4, 0.8, 1.7, 2.7); math.Abs(size) > 1 {
+			ring = math.Max(ring, math.Abs(size))
+			j.seen = math.Max(j.seen, t*t/(t*t+16))
+		}
+	}
+	j.ring = ring > line
+	return j
+}
+
+// countSpaces counts the knuckles of a hinge of which only one leaf is there: its knuckles
+// and the spaces for the other's take turns along the pin.
+func (b *barrelView) countSpaces() int {
+	// Three colours by place, from the lines near the top.
+	n := len(b.light[0])
+	colour := make([][3]float64, n)
+	for i := range colour {
+		const lines = 5
+		for r := range lines {
+			a := (float64(r)/(lines-1) - 0.5) * math.Pi / 4
+			p := b.cam.project(b.at(a, float64(i)*b.step))
+			cb, cr := b.f.chroma(p)
+			colour[i][0] += b.f.luma(p) / lines
+			colour[i][1] += cb / lines
+			colour[i][2] += cr / lines
+		}
+	}
+	// The share of the variance that turn and turn about explains.
+	best, count := 0.4, 0
+	for k := knucklesMin; k <= 7; k++ {
+		var sum, num [2][3]float64
+		var square [3]float64
+		for i, c := range colour {
+			at := float64(i) / float64(n) * float64(k)
+			if part := at - math.Floor(at); part < 0.2 || part > 0.8 {
+				continue // the ends of knuckles: their faces and shadows
+			}
+			turn := int(at) % 2
+			for q := range 3 {
+				sum[turn][q] += c[q]
+				num[turn][q]++
+				square[q] += c[q] * c[q]
+			}
+		}
+		var total, between float64
+		for q := range 3 {
+			m := num[0][q] + num[1][q]
+			mean := (sum[0][q] + sum[1][q]) / m
+			total += square[q] - m*mean*mean
+			for turn := range 2 {
+				d := sum[turn][q]/num[turn][q] - mean
+				between += num[turn][q] * d * d
+			}
+		}
+		if share := between / math.Max(total, 1e-9); share > best {
+			best, count = share, k
+		}
+	}
+	return count
+}
+
+// tips reports whether the pin stands out beyond the leaf's ends. Along the pin's axis the
+// picture beyond an end is compared with the barrel's and the table's colours.
+func (b *barrelView) tips() bool {
+	for _, end := range [2]float64{0, b.height} {
+		out := 1.0 // outwards along the pin
+		if end == 0 {
+			out = -1
+		}
+		at := func(d float64) [3]float64 {
+			p := b.cam.project(b.base.add(b.along.mul(end + out*d)))
+			y := b.f.luma(p)
+			cb, cr := b.f.chroma(p)
+			return [3]float64{y, cb, cr}
+		}
+		mean := func(from, to float64) (c [3]float64) {
+			const n = 12
+			for i := range n {
+				x := at(from + (to-from)*float64(i)/(n-1))
+				for q := range c {
+					c[q] += x[q] / n
+				}
+			}
+			return c
+		}
+		metal, table := mean(-6, -2), mean(7, 11)
+		gap := func(a, c [3]float64) float64 {
+			return math.Sqrt((a[0]-c[0])*(a[0]-c[0]) + (a[1]-c[1])*(a[1]-c[1]) + (a[2]-c[2])*(a[2]-c[2]))
+		}
+		if gap(metal, table) < 12 {
+			continue // too alike to tell
+		}
+		// The end's own face and upper rim hide the axis this far; tips are 1.5 mm and longer.
+		hidden := b.radius*math.Abs(b.towardEye) + 0.4
+		if hidden > 1.6 {
+			continue
+		}
+		if x := mean(hidden, hidden+0.6); gap(x, metal) < gap(x, table) {
+			return true
+		}
+	}
+	return false
+}
