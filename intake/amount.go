@@ -155,12 +155,17 @@ func (p *parser) inchesAfterFeet(i int) (amount, int, bool) {
 	switch {
 	case unit == "in":
 		return b, m, true
-	case unit == "" && j == i && (p.gluedAt(i) || b.whole && p.kindAt(m) != tTimes && p.wordAt(m) == ""):
+	case unit == "" && j == i && (p.gluedAt(i) || b.whole && p.kindAt(m) != tTimes && p.closesFeet(p.wordAt(m))):
 		return b, k, true
 	case prime && p.gluedAt(i): // 6'8'
 		return b, m, true
 	}
 	return b, 0, false
+}
+
+// closesFeet reports whether a word may stand behind the inches of "6 ft 8".
+func (p *parser) closesFeet(w string) bool {
+	return w == "" || dimWords[w] != dNone || w == "door" || w == "by" || w == "and" || w == "in"
 }
 
 // unit reads the unit at token i, if one stands there, and returns the token after it.
@@ -239,6 +244,14 @@ func (p *parser) digits(i int) (a amount, next int, ok bool) {
 		}
 		return a, j, true
 	}
+	if i > 0 && t.whole && t.glued && p.isText(i-1, "+") && len(t.digits) <= 3 && p.kindAt(i+1) == tNumber { // +49 30 …
+		j := i + 1
+		for p.kindAt(j) == tNumber {
+			j++
+		}
+		a.junk, a.end = true, p.toks[j-1].end
+		return a, j, true
+	}
 	// A telephone number or the like: whole numbers in a row joined by dashes.
 	if t.whole && p.kindAt(i+1) == tDash && p.gluedAt(i+1) && p.kindAt(i+2) == tNumber && p.gluedAt(i+2) && p.toks[i+2].whole && p.kindAt(i+3) != tSlash {
 		second := p.toks[i+2]
@@ -251,7 +264,11 @@ func (p *parser) digits(i int) (a amount, next int, ok bool) {
 			return a, j, true
 		}
 	}
-	if num, den, j, ok := p.slashed(i); ok {
+	if num, den, j, ok := p.slashed(i); ok && den == 0 && num > 0 && num < 10 && p.gluedAt(i+1) && p.gluedAt(i+2) && p.kindAt(j) != tSlash {
+		// 3/0, three foot nothing, as those say who make doors.
+		a.value, a.unit, a.whole, a.end = float64(12*num), "ft in", false, p.toks[j-1].end
+		return a, j, true
+	} else if ok {
 		whole := 0
 		if !t.whole { // "3.1/2" is 3 1/2
 			whole = int(t.value)

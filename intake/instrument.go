@@ -66,12 +66,19 @@ func (p *parser) explicable(a amount, q measure.Quantity) bool {
 			if a.fraction > 0 && other != "in" {
 				continue // nobody types millimetres as fractions
 			}
+			if q == measure.QCornerRadius && math.Abs(v-6.35) > 1.6 && math.Abs(v-15.875) > 1.6 {
+				continue // no usual cutter
+			}
 			return true
 		}
 	}
 	for _, f := range []float64{0.1, 10, 0.01, 100} {
 		v := mm * f
 		switch q {
+		case measure.QCornerRadius:
+			if math.Abs(v-6.35) > 0.2 && math.Abs(v-15.875) > 0.3 {
+				continue
+			}
 		case measure.QHeight, measure.QOpenWidth, measure.QLeafWidth:
 			// Only where a trade size comes out.
 			half := v / 12.7

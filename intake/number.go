@@ -99,7 +99,7 @@ func lex(text string, from, to int, out []token) []token {
 			switch c {
 			case '\n':
 				single(tNewline, 1)
-			case ' ', '\t', '\r', '\v', '\f':
+			case ' ', '_', '\t', '\r', '\v', '\f': // open_width is open width
 				i++
 			case '"':
 				single(tDouble, 1)

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"unicode/utf8"
 
 	"leafgauge/measure"
 )
@@ -17,10 +18,44 @@ import (
 func ParseReadings(text string) measure.Readings {
 	p := &parser{text: text, out: measure.Readings{Readings: []measure.Reading{}, Statements: []measure.Statement{}, Unread: []string{}}}
 	for _, s := range bodySpans(text) {
-		p.toks = lex(text, s[0], s[1], p.toks[:0])
-		p.part()
+		for begin := s[0]; begin < s[1]; {
+			end := chunkEnd(text, begin, s[1])
+			p.toks = lex(text, begin, end, p.toks[:0])
+			p.part()
+			if begin = end; len(p.out.Readings)+len(p.out.Unread) > maxPieces {
+				p.out.Unread = append(p.out.Unread, fmt.Sprintf("the text goes on with more sizes than anybody types: the last %d bytes were not read", s[1]-end))
+				return p.out
+			}
+		}
 	}
 	return p.out
+}
+
+const (
+	// chunk is how many bytes are taken apart at once; it bounds the memory, and breaks a
+	// sentence only where a single line is longer.
+	chunk = 1 << 16
+	// maxPieces ends a text that is no letter.
+	maxPieces = 2000
+)
+
+// chunkEnd is where the piece of text that begins at begin ends: at a line's end, or else
+// between two words.
+func chunkEnd(text string, begin, end int) int {
+	if end-begin <= chunk {
+		return end
+	}
+	piece := text[begin : begin+chunk]
+	for _, sep := range []string{"\n", " "} {
+		if i := strings.LastIndex(piece, sep); i > chunk/2 {
+			return begin + i + 1
+		}
+	}
+	i := chunk
+	for i > chunk-utf8.UTFMax && !utf8.RuneStart(text[begin+i]) {
+		i--
+	}
+	return begin + i
 }
 
 type parser struct {
@@ -237,7 +272,7 @@ func (p *parser) countNoun(i, e int) (q measure.Quantity, at int, ok bool) {
 	if p.kindAt(i) == tDash {
 		i++
 	}
-	for j := i; j < e && j < i+4; j++ {
+	for j := i; j < e && j < i+6; j++ {
 		w := p.wordAt(j)
 		if w == "screw" || w == "door" {
 			if _, next := countNouns[p.wordAt(j+1)]; next {
@@ -573,6 +608,8 @@ func (p *parser) nounBefore(i int) measure.Quantity {
 		j--
 	}
 	switch w := p.wordAt(j); w {
+	case "count":
+		return map[string]measure.Quantity{"hole": measure.QHoleCount, "hinge": measure.QHingeCount, "door": measure.QDoorCount, "knuckle": measure.QKnuckles}[p.wordAt(j-1)]
 	case "holes", "knuckles", "hinges", "doors", "löcher", "scharniere", "türen", "screws":
 		if j == i-1 && w == "screws" {
 			return ""
@@ -657,8 +694,10 @@ func (p *parser) pair(group []amount, pre, rest []label, stop int) {
 	// The unit typed last holds for those before it.
 	for i := len(group) - 2; i >= 0; i-- {
 		if group[i].unit == "" && group[i+1].unit != "" && group[i+1].unit != "ft in" {
-			if group[i].fraction == 0 || group[i+1].unit == "in" {
-				group[i].unit = group[i+1].unit
+			with := group[i]
+			with.unit = group[i+1].unit
+			if (with.fraction == 0 || with.unit == "in") && (p.plausible(with, measure.QHeight) || p.plausible(with, measure.QDoorWidth) || !p.plausible(group[i], measure.QHeight)) {
+				group[i] = with
 			}
 		}
 	}
@@ -986,7 +1025,7 @@ func (p *parser) one(amounts []amount, k int, pre, rest []label, e int) {
 			q = p.quantity(d, sHinge)
 		case sub == sNone && !p.plausible(*a, q) && p.plausible(*a, door) && !p.explicable(*a, q):
 			q = door
-		case sub == sHinge && !p.plausible(*a, q) && !p.explicable(*a, q) && p.plausible(*a, door):
+		case sub == sHinge && !named(pre, sHinge) && !p.plausible(*a, q) && !p.explicable(*a, q) && p.plausible(*a, door):
 			q = door
 		}
 	}
@@ -998,6 +1037,11 @@ func (p *parser) one(amounts []amount, k int, pre, rest []label, e int) {
 		return
 	}
 	p.addLength(q, *a, d == dNone)
+}
+
+// named reports whether the labels name the thing.
+func named(labels []label, s subject) bool {
+	return slices.ContainsFunc(labels, func(l label) bool { return l.sub == s })
 }
 
 // commaJustBefore allows "thickness, 0.086" with nothing between label and comma.

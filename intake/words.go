@@ -77,7 +77,10 @@ var countNouns = map[string]measure.Quantity{
 // countAdjectives may stand between a count and its noun.
 var countAdjectives = map[string]bool{"screw": true, "mounting": true, "countersunk": true, "of": true, "these": true, "those": true, "new": true, "more": true,
 	"such": true, "matching": true, "replacement": true, "identical": true, "door": true, "interior": true, "butt": true, "the": true, "them": true, "old": true,
-	"brass": true, "steel": true, "same": true, "fixing": true, "more.": true, "bedroom": true, "exterior": true, "inside": true, "more,": true}
+	"brass": true, "steel": true, "same": true, "fixing": true, "bedroom": true, "exterior": true, "inside": true,
+	"satin": true, "nickel": true, "polished": true, "chrome": true, "black": true, "matte": true, "bronze": true, "stainless": true, "bright": true, "antique": true, "white": true,
+	"ball": true, "bearing": true, "square": true, "round": true, "corner": true, "cornered": true, "loose": true, "pin": true, "heavy": true, "duty": true, "fire": true, "rated": true,
+	"oak": true, "pine": true, "solid": true, "hollow": true, "core": true, "wooden": true, "front": true, "back": true, "closet": true}
 
 // needWords announce how many are wanted.
 var needWords = map[string]bool{"need": true, "needs": true, "want": true, "order": true, "qty": true, "quantity": true, "brauche": true, "benötige": true, "buy": true, "needed": true, "require": true, "besoin": true, "after": true}
