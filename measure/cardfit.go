@@ -453,9 +453,14 @@ func (c *cardTrial) liesOnGround(f *frame) bool {
 // (common practice, no source). Twice as much moves an edge by a hundredth of a millimetre.
 const cardRounding = 0.06
 
-// sideSigma is what the layers' fit leaves of doubt in a whole side's place, mm: the spread of
-// its sides about the truth in rendered photos is 0.009. It is shared by the side's points.
-const sideSigma = 0.009
+// What the layers' fit leaves of doubt in a whole side's place, shared by the side's points: the
+// rounding and the wall of real cards differ by some thousandths of a millimetre, and the
+// camera's filters are known to some hundredths of a pixel. With both, the sides found in
+// testdata/photos scatter about the truth by 1.1 standard uncertainties.
+const (
+	sideSigmaMM = 0.005
+	sideSigmaPx = 0.05
+)
 
 // refine places the sides' edges to sub-pixels: the layers are fitted to the mean of each
 // whole side, then pieces of it are placed. On the first round, when the expected edge may still
@@ -521,7 +526,7 @@ func (c *cardTrial) refine(f *frame, first bool) {
 			continue
 		}
 		c.layers[side] = p
-		share := sideSigma * l.scale * math.Sqrt(float64(len(pieces)))
+		share := math.Hypot(sideSigmaMM*l.scale, sideSigmaPx) * math.Sqrt(float64(len(pieces)))
 		for k, st := range pieces {
 			q, sigma := p, 0.3
 			if first {

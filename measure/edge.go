@@ -239,6 +239,10 @@ func coded(v float64) float64 {
 	return codeTable[i] + (v-float64(i))*(codeTable[i+1]-codeTable[i])
 }
 
+// Blur of luma by reading it between pixels: a fraction t of the way it spreads by t(1 − t), on
+// the average 1/6 px². It acts on coded values, where the edge model's own blur acts on light.
+var lumaBlur = math.Sqrt(1.0 / 6)
+
 // Blur of chroma kept at half size, as read back between its samples: a box of two pixels and a
 // triangle of four, together a standard deviation of one pixel.
 const chromaBlur = 1.0
@@ -312,6 +316,7 @@ func (m *edgeModel) render(p *edgeState) {
 			v[i] += p[edgeSharpen] * (v[i] - m.tmp[i])
 		}
 	}
+	smooth(m.y, m.ch[0], lumaBlur/m.step)
 	smooth(m.cb, m.ch[0], chromaBlur/m.step)
 	smooth(m.cr, m.ch[0], chromaBlur/m.step)
 }
