@@ -245,13 +245,20 @@ func printDossier(w io.Writer, d quote.Dossier) {
 	}
 	t.Flush()
 	if b.Nominal.Size != "" {
-		fmt.Fprintf(w, "  Trade size %s (%.0f %%), %d knuckles, %s bearing\n", b.Nominal.Size, 100*b.Nominal.P, b.Knuckles, b.Bearing)
+		fmt.Fprintf(w, "  Trade size %s (%.0f %%)", b.Nominal.Size, 100*b.Nominal.P)
+		if b.Knuckles > 0 {
+			fmt.Fprintf(w, ", %d knuckles", b.Knuckles)
+		}
+		if b.Bearing == measure.BallBearing || b.Bearing == measure.PlainBearing {
+			fmt.Fprintf(w, ", %s bearing", b.Bearing)
+		}
+		fmt.Fprintln(w)
 	}
 	for _, x := range b.Disagreements {
 		fmt.Fprintf(w, "  %s\n", x.Sentence)
 	}
 	if len(p.Fits) > 0 {
-		fmt.Fprintf(t, "\n  Best fits\t\t\t\n")
+		fmt.Fprintln(w, "\n  Best fits")
 		for _, f := range p.Fits[:min(5, len(p.Fits))] {
 			fmt.Fprintf(t, "  %s\t%s\t%.0f %%\t%s\n", f.Item.StockNumber, f.Verdict, 100*f.P, f.Item.Name)
 		}
