@@ -1,11 +1,13 @@
 package measure
 
 import (
+	"bytes"
 	"encoding/json"
 	"image"
 	"image/jpeg"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -80,7 +82,7 @@ func decodeJPEG(t testing.TB, path string) image.Image {
 	return img
 }
 
-// turned applies EXIF orientation 1, 3, 6 or 8 to the planes themselves.
+// turned applies EXIF orientation 1, 2, 3, 6 or 8 to the planes themselves.
 func turned(m *image.YCbCr, orientation int) image.Image {
 	turn := func(a []uint8, stride, w, h int) ([]uint8, int) {
 		out := make([]uint8, w*h)
@@ -88,6 +90,8 @@ func turned(m *image.YCbCr, orientation int) image.Image {
 			for x := range w {
 				v := a[y*stride+x]
 				switch orientation {
+				case 2: // mirrored
+					out[y*w+w-1-x] = v
 				case 3:
 					out[(h-1-y)*w+w-1-x] = v
 				case 6: // a quarter clockwise
@@ -97,7 +101,7 @@ func turned(m *image.YCbCr, orientation int) image.Image {
 				}
 			}
 		}
-		if orientation == 3 {
+		if orientation <= 3 {
 			return out, w
 		}
 		return out, h
@@ -117,7 +121,7 @@ func turned(m *image.YCbCr, orientation int) image.Image {
 	out.Y, out.YStride = turn(m.Y, m.YStride, w, h)
 	out.Cb, out.CStride = turn(m.Cb, m.CStride, cw, ch)
 	out.Cr, _ = turn(m.Cr, m.CStride, cw, ch)
-	if orientation != 3 {
+	if orientation > 3 {
 		out.Rect = image.Rect(0, 0, h, w)
 		if m.SubsampleRatio == image.YCbCrSubsampleRatio422 {
 			out.SubsampleRatio = image.YCbCrSubsampleRatio440
@@ -167,6 +171,74 @@ func TestFindCard(t *testing.T) {
 			require.InDelta(t, c.Image.FocalPx, got.cam.F, 3*got.focalSigma, "focal length, px")
 		})
 	}
+}
+
+// Turning, mirroring, halving and re-encoding the picture move no corner by more than the
+// edges' own uncertainty.
+func TestFindCardWhateverThePicture(t *testing.T) {
+	for _, c := range cardTruths(t) {
+		switch c.ID {
+		case "002", "008", "013", "014": // dark stripes, speckled stone, white on white, wood at 28°
+		default:
+			continue
+		}
+		img := c.picture(t).(*image.YCbCr)
+		w, h := float64(img.Rect.Dx()), float64(img.Rect.Dy())
+		for _, v := range []struct {
+			name    string
+			picture func() image.Image
+			move    func(Pixel) Pixel
+		}{
+			{"a quarter turn", func() image.Image { return turned(img, 6) }, func(p Pixel) Pixel { return Pixel{h - p.Y, p.X} }},
+			{"half a turn", func() image.Image { return turned(img, 3) }, func(p Pixel) Pixel { return Pixel{w - p.X, h - p.Y} }},
+			{"mirrored", func() image.Image { return turned(img, 2) }, func(p Pixel) Pixel { return Pixel{w - p.X, p.Y} }},
+			{"halved", func() image.Image { return halved(img) }, func(p Pixel) Pixel { return Pixel{p.X / 2, p.Y / 2} }},
+			{"JPEG quality 80", func() image.Image { return recoded(t, img, 80) }, func(p Pixel) Pixel { return p }},
+		} {
+			t.Run(c.ID+" "+v.name, func(t *testing.T) {
+				got, why := findCard(newFrame(v.picture()), c.options())
+				require.Empty(t, why)
+				moved := c
+				moved.Points.Card = slices.Clone(c.Points.Card)
+				for i := range moved.Points.Card {
+					moved.Points.Card[i].Px = v.move(c.Points.Card[i].Px)
+				}
+				for _, d := range moved.cornerErrors(got) {
+					require.Less(t, d, 0.4, "px from the true corner")
+				}
+			})
+		}
+	}
+}
+
+// halved averages two by two pixels, luma and chroma.
+func halved(m *image.YCbCr) image.Image {
+	half := func(a []uint8, stride, w, h int) ([]uint8, int) {
+		w, h = w/2, h/2
+		out := make([]uint8, w*h)
+		for y := range h {
+			for x := range w {
+				i := 2*y*stride + 2*x
+				out[y*w+x] = uint8((int(a[i]) + int(a[i+1]) + int(a[i+stride]) + int(a[i+stride+1]) + 2) / 4)
+			}
+		}
+		return out, w
+	}
+	w, h := m.Rect.Dx(), m.Rect.Dy()
+	out := &image.YCbCr{SubsampleRatio: m.SubsampleRatio, Rect: image.Rect(0, 0, w/2, h/2)}
+	out.Y, out.YStride = half(m.Y, m.YStride, w, h)
+	cw, ch := m.CStride, len(m.Cb)/m.CStride
+	out.Cb, out.CStride = half(m.Cb, m.CStride, cw, ch)
+	out.Cr, _ = half(m.Cr, m.CStride, cw, ch)
+	return out
+}
+
+func recoded(t testing.TB, m image.Image, quality int) image.Image {
+	var b bytes.Buffer
+	require.NoError(t, jpeg.Encode(&b, m, &jpeg.Options{Quality: quality}))
+	out, err := jpeg.Decode(&b)
+	require.NoError(t, err)
+	return out
 }
 
 // Photographs by others, of things that are no card: chessboards, grids of discs, metal plates, a

@@ -456,7 +456,7 @@ const cardRounding = 0.06
 // What the layers' fit leaves of doubt in a whole side's place, shared by the side's points: the
 // rounding and the wall of real cards differ by some thousandths of a millimetre, and the
 // camera's filters are known to some hundredths of a pixel. With both, the sides found in
-// testdata/photos scatter about the truth by 1.1 standard uncertainties.
+// testdata/photos scatter about the truth by 0.93 standard uncertainties.
 const (
 	sideSigmaMM = 0.005
 	sideSigmaPx = 0.05
