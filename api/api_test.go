@@ -353,6 +353,11 @@ func TestHeaders(t *testing.T) {
 	t.Run("a form sent from another site is refused", func(t *testing.T) {
 		r := httptest.NewRequest("POST", "/counter/sign-out", nil)
 		r.Header.Set("Sec-Fetch-Site", "cross-site")
+		w := b.do(r)
+		require.Equal(t, http.StatusForbidden, w.Code)
+		require.Contains(t, w.Body.String(), "from another site")
+		r = httptest.NewRequest("POST", "/api/v1/sign-in", strings.NewReader("{}"))
+		r.Header.Set("Origin", "https://evil.example")
 		requireProblem(t, b.do(r), http.StatusForbidden, "cross_origin")
 	})
 	t.Run("a customer's own link may post without an origin", func(t *testing.T) {

@@ -94,6 +94,8 @@ func TestCounterPages(t *testing.T) {
 	require.Contains(t, queue.text("tr.mine"), "3½ × 3½ in")
 	require.Contains(t, queue.text("tr.mine"), "drops in, 94 %")
 	require.Contains(t, parse(t, b.get("/counter/?q=nobody")).text("main"), "Nothing found")
+	require.Contains(t, parse(t, b.get("/counter/?page=9")).text("main"), "nothing on this page")
+	require.Equal(t, http.StatusUnprocessableEntity, b.get("/counter/?sort=size").Code)
 
 	page := parse(t, b.get("/counter/inquiries/1"))
 	require.Contains(t, page.text("table.sizes"), "3.502 in ± 0.006") // 88.94 ± 1.96 × 0.08 mm

@@ -83,7 +83,7 @@ func (s *server) routes() http.Handler {
 	mux.Handle("GET /counter", http.RedirectHandler("/counter/", http.StatusSeeOther))
 	page("/", func(w http.ResponseWriter, r *http.Request) error { return noSuch(mux, w, r) })
 
-	return s.observed(mux, s.headers(sameOrigin(mux)))
+	return s.observed(mux, s.headers(s.sameOrigin(mux)))
 }
 
 // noSuch tells an address that does not exist from a method that it does not take.

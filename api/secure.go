@@ -49,12 +49,19 @@ func withKey(path string) bool {
 
 // sameOrigin refuses forms that another site made a browser send. Addresses with a
 // customer's key need no cookie: whoever knows the key may post, so nothing can be forged.
-func sameOrigin(next http.Handler) http.Handler {
+func (s *server) sameOrigin(next http.Handler) http.Handler {
 	c := http.NewCrossOriginProtection()
 	c.AddInsecureBypassPattern("/i/{key}/{act}")
 	c.AddInsecureBypassPattern("/api/v1/inquiries/{key}/{act}")
+	refused := func(w http.ResponseWriter, r *http.Request) error {
+		return &fault{status: http.StatusForbidden, code: "cross_origin", detail: "Open the page on this site and send the form from there."}
+	}
 	c.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		writeProblem(w, &fault{status: http.StatusForbidden, code: "cross_origin", detail: "Open the page on this site and send the form from there."})
+		if strings.HasPrefix(r.URL.Path, "/api/") {
+			s.json(refused).ServeHTTP(w, r)
+		} else {
+			s.page(refused).ServeHTTP(w, r)
+		}
 	}))
 	return c.Handler(next)
 }

@@ -15,7 +15,7 @@ var customerWords = map[quote.Status]stateWords{
 	quote.NeedsAnswer: {"One question before we can be sure", "Your answer decides between hinges that look alike."},
 	quote.Ready:       {"The counter is checking the match", "Somebody looks at every match before it goes out. You will get a quote by e-mail and on this page."},
 	quote.Approved:    {"Your quote is being made out", "It will be here and in your e-mail in a moment."},
-	quote.Quoted:      {"Here is your quote", "Take it or leave it; both help us to close your question."},
+	quote.Quoted:      {"Here is your quote", "Say whether you want it; either answer helps us."},
 	quote.Won:         {"You took the quote", "The counter has been told. Thank you."},
 	quote.Lost:        {"You did not take the quote", "Nothing more will happen. You are welcome to ask again."},
 	quote.Declined:    {"We cannot supply this one", "The reason is below."},

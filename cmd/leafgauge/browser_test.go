@@ -27,7 +27,7 @@ func TestWholePathInABrowser(t *testing.T) {
 	photo, err := filepath.Abs(filepath.Join(testdata, demoPhoto))
 	require.NoError(t, err)
 
-	customer := testbrowser.New(t, 2*time.Minute)
+	customer := testbrowser.New(t, 5*time.Minute)
 	type css = chromedp.CSS
 	do := func(steps ...chromedp.Action[chromedp.Void]) {
 		t.Helper()
