@@ -152,13 +152,16 @@ func readBest(in io.Reader, typed measure.Readings) (measure.Best, error) {
 			why = append(why, string(reason))
 		}
 	}
-	if measured == 0 && len(typed.Readings) == 0 {
+	best := measure.Reconcile(results, typed)
+	if !best.Height.Known() && measured == 0 {
 		if len(why) > 0 {
-			return measure.Best{}, fmt.Errorf("no photo could be measured (%s): take it again", strings.Join(why, ", "))
+			return measure.Best{}, fmt.Errorf("no photo could be measured (%s): take it again, or give the size by --readings", strings.Join(why, ", "))
 		}
-		return measure.Best{}, errors.New("there are no findings in it")
+		if len(results) == 0 && len(typed.Readings) == 0 {
+			return measure.Best{}, errors.New("there are no findings in it")
+		}
 	}
-	return measure.Reconcile(results, typed), nil
+	return best, nil
 }
 
 func printFits(w io.Writer, a fitAnswer) {

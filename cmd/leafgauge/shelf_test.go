@@ -1,0 +1,191 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"leafgauge/catalog"
+	"leafgauge/measure"
+
+	"github.com/stretchr/testify/require"
+)
+
+const shelf = "../../testdata/stock/demo.csv"
+
+// commandWith runs one command with something on its standard input.
+func commandWith(t *testing.T, stdin string, args ...string) (status int, out, errs string) {
+	t.Helper()
+	var o, e bytes.Buffer
+	status = run(args, streams{context.Background(), strings.NewReader(stdin), &o, &e, func(string) string { return "" }})
+	return status, o.String(), e.String()
+}
+
+func TestStockIsImportedListedAndExported(t *testing.T) {
+	data := filepath.Join(t.TempDir(), "data")
+	status, out, errs := commandWith(t, "", "stock", "import", "--data", data, "--dry-run", shelf)
+	require.Equal(t, exitOK, status, errs)
+	require.Contains(t, out, "373 rows, 0 errors")
+	require.Contains(t, out, "nothing was written")
+	require.NoDirExists(t, data)
+
+	status, _, errs = commandWith(t, "", "stock", "list", "--data", data)
+	require.Equal(t, exitFailure, status)
+	require.Contains(t, errs, "stock import FILE")
+
+	status, out, errs = commandWith(t, "", "stock", "import", "--data", data, shelf)
+	require.Equal(t, exitOK, status, errs)
+	require.Contains(t, out, "373 new, 0 changed")
+	status, first, errs := commandWith(t, "", "stock", "export", "--data", data)
+	require.Equal(t, exitOK, status, errs)
+
+	// An export comes back as it was; so does a changed price.
+	status, out, errs = commandWith(t, first, "stock", "import", "--data", data, "-")
+	require.Equal(t, exitOK, status, errs)
+	require.Contains(t, out, "0 new, 0 changed, 373 as they were")
+	status, out, errs = commandWith(t, strings.Replace(first, "5.48 USD", "5.49 USD", 1), "stock", "import", "--data", data, "-")
+	require.Equal(t, exitOK, status, errs)
+	require.Contains(t, out, "0 new, 1 changed")
+
+	status, out, _ = commandWith(t, "", "stock", "list", "--data", data, "--search", "h1001", "--json")
+	require.Equal(t, exitOK, status)
+	var items []catalog.Item
+	require.NoError(t, json.Unmarshal([]byte(out), &items))
+	require.Len(t, items, 1)
+	require.Equal(t, "5.49", items[0].Prices[0].Price.Number())
+	status, out, _ = commandWith(t, "", "stock", "list", "--data", data, "--search", "satin nickel")
+	require.Equal(t, exitOK, status)
+	require.Contains(t, out, "US15 / 646")
+}
+
+func TestABadListImportsNothing(t *testing.T) {
+	data := filepath.Join(t.TempDir(), "data")
+	list := "number,height in,width in\nA,3.5,3.5\nB,3-Jan,3.5\n"
+	status, out, errs := commandWith(t, list, "stock", "import", "--data", data, "-")
+	require.Equal(t, exitFailure, status)
+	require.Contains(t, out, "row 3, height in")
+	require.Contains(t, errs, "nothing was imported")
+	status, out, _ = commandWith(t, "", "stock", "list", "--data", data)
+	require.Equal(t, exitOK, status)
+	require.Contains(t, out, "0 hinges of 0")
+
+	status, out, _ = commandWith(t, list, "stock", "import", "--data", data, "--json", "--dry-run", "-")
+	require.Equal(t, exitFailure, status)
+	var report catalog.Report
+	require.NoError(t, json.Unmarshal([]byte(out), &report))
+	require.Equal(t, 1, report.Errors)
+
+	status, _, errs = commandWith(t, "", "stock", "import", "--data", data, "nowhere.csv")
+	require.Equal(t, exitFailure, status)
+	require.Contains(t, errs, "nowhere.csv")
+}
+
+func TestAMappingIsRemembered(t *testing.T) {
+	dir := t.TempDir()
+	data, mapping := filepath.Join(dir, "data"), filepath.Join(dir, "map.json")
+	require.NoError(t, os.WriteFile(mapping, []byte(`{"Artikel": "stock number", "Hoehe mm": "height", "Breite mm": "open width"}`), 0o600))
+	list := "Artikel,Hoehe mm,Breite mm\nA,88.9,88.9\n"
+	status, _, _ := commandWith(t, list, "stock", "import", "--data", data, "-")
+	require.Equal(t, exitFailure, status)
+	status, _, errs := commandWith(t, list, "stock", "import", "--data", data, "--map", mapping, "-")
+	require.Equal(t, exitOK, status, errs)
+	status, out, errs := commandWith(t, list, "stock", "import", "--data", data, "-")
+	require.Equal(t, exitOK, status, errs)
+	require.Contains(t, out, "1 as they were")
+}
+
+// bestOf is a best set as JSON for a hinge of the demo shelf.
+func bestOf(t *testing.T, number string) string {
+	t.Helper()
+	items, report, err := readStockFile(shelf, catalog.ListOptions{})
+	require.NoError(t, err)
+	require.Zero(t, report.Errors)
+	for _, i := range items {
+		if i.StockNumber != number {
+			continue
+		}
+		e := func(l measure.Length) measure.Estimate { return measure.Estimate{Value: l, Sigma: 0.05} }
+		b := measure.Best{Thickness: e(i.Thickness)}
+		b.Height, b.OpenWidth, b.BarrelDiameter = e(i.Height), e(i.OpenWidth), e(i.Barrel)
+		for l := range 2 {
+			leaf := measure.Leaf{CornerRadius: e(i.Radius[l])}
+			for _, h := range i.Holes {
+				leaf.Holes = append(leaf.Holes, measure.Hole{FromEdge: e(h.FromEdge), FromEnd: e(h.FromEnd), Diameter: e(i.HoleDia)})
+			}
+			b.Leaves = append(b.Leaves, leaf)
+		}
+		text, err := json.Marshal(b)
+		require.NoError(t, err)
+		return string(text)
+	}
+	t.Fatalf("no %s on the demo shelf", number)
+	return ""
+}
+
+func TestFitRanksTheShelf(t *testing.T) {
+	status, out, errs := commandWith(t, bestOf(t, "H1053"), "fit", "--stock", shelf, "--finish", "satin nickel", "--bearing", "ball", "--json", "-")
+	require.Equal(t, exitOK, status, errs)
+	var a fitAnswer
+	require.NoError(t, json.Unmarshal([]byte(out), &a))
+	require.NotEmpty(t, a.Fits)
+	require.Equal(t, catalog.DropsIn, a.Fits[0].Verdict)
+	require.Greater(t, a.Fits[0].PDropsIn, catalog.SureEnough)
+	require.Contains(t, a.Fits[0].Item.Name, "ball bearing, satin nickel")
+
+	status, out, errs = commandWith(t, bestOf(t, "H1053"), "fit", "--stock", shelf, "--door-thickness", "1-3/4in", "--door-width", "36in", "-")
+	require.Equal(t, exitOK, status, errs)
+	require.Contains(t, out, "drops in")
+	require.Contains(t, out, "Undersized for this door")
+}
+
+func TestFitSaysWhatIsMissing(t *testing.T) {
+	for name, c := range map[string]struct {
+		stdin string
+		args  []string
+		say   string
+	}{
+		"no JSON":           {"hello", nil, "measure --json"},
+		"nothing":           {"", nil, "no findings"},
+		"a retake":          {`{"status":"retake","retake_reasons":["card_missing"],"image":{}}`, nil, "card_missing"},
+		"a list with a sin": {bestOf(t, "H1053"), []string{"--stock", "shelf_test.go"}, "errors"},
+	} {
+		args := append([]string{"fit", "--stock", shelf, "-"}, c.args...)
+		status, _, errs := commandWith(t, c.stdin, args...)
+		require.Equal(t, exitFailure, status, name)
+		require.Contains(t, errs, c.say, name)
+	}
+	status, _, errs := commandWith(t, bestOf(t, "H1053"), "fit", "--stock", shelf, "--door-width", "wide", "-")
+	require.Equal(t, exitUsage, status)
+	require.Contains(t, errs, "--width")
+}
+
+func TestDoorAdvice(t *testing.T) {
+	status, out, errs := commandWith(t, "", "door", "--width", "32in", "--height", "80in", "--thickness", "1-3/8in")
+	require.Equal(t, exitOK, status, errs)
+	require.Contains(t, out, "3 hinges for a door 80 in")
+	require.Contains(t, out, "NFPA 80")
+	require.Contains(t, out, "common practice, no source")
+	require.Contains(t, out, "! Support the door")
+
+	status, out, errs = commandWith(t, "", "door", "--width", "2ft 8in", "--height", "6'8\"", "--thickness", "35mm", "--fire-rated", "--json")
+	require.Equal(t, exitOK, status, errs)
+	var a struct {
+		Door   catalog.Door     `json:"door"`
+		Advice []catalog.Advice `json:"advice"`
+	}
+	require.NoError(t, json.Unmarshal([]byte(out), &a))
+	require.InDelta(t, 812.8, a.Door.Width.MM(), 1e-9)
+	require.NotEmpty(t, a.Advice)
+	require.Contains(t, out, "authority having jurisdiction")
+
+	for _, args := range [][]string{{"door"}, {"door", "--width", "32"}, {"door", "--width", "-3in"}, {"door", "--height", "90ft"}, {"door", "--core", "straw", "--width", "32in"}, {"door", "--width", "32in", "--weight", "-2"}} {
+		status, out, errs := commandWith(t, "", args...)
+		require.Equal(t, exitUsage, status, "%v", args)
+		require.NotEmpty(t, errs)
+		require.Empty(t, out)
+	}
+}
