@@ -69,6 +69,7 @@ type parser struct {
 	heading subject // of a line such as "Door:"
 	carried subject // the thing spoken of in this sentence
 	begin   int     // first token of this sentence
+	stated  []int   // tokens at which a statement was understood in this sentence
 }
 
 // A label names a size or a thing at a token.
@@ -164,7 +165,7 @@ func (p *parser) toldInstrument() measure.Instrument {
 
 // sentence reads tokens b … e-1.
 func (p *parser) sentence(b, e int) {
-	p.carried, p.begin = p.heading, b
+	p.carried, p.begin, p.stated = p.heading, b, p.stated[:0]
 	read := len(p.out.Readings) + len(p.out.Statements) + len(p.out.Unread)
 
 	var amounts []amount
@@ -176,6 +177,7 @@ func (p *parser) sentence(b, e int) {
 			continue
 		}
 		if n := p.saying(i, e); n > 0 {
+			p.stated = append(p.stated, i)
 			// The words of a statement may still name the thing ("square corners").
 			for j := i; j < i+n; j++ {
 				if s, ok := subjectWords[p.wordAt(j)]; ok && s != sPin {
@@ -190,6 +192,17 @@ func (p *parser) sentence(b, e int) {
 	}
 	amounts = p.ranges(amounts)
 	p.assign(amounts, labels, b, e)
+	understood := p.stated
+	for _, a := range amounts {
+		if !a.junk && !a.gauge {
+			understood = append(understood, a.tok)
+		}
+	}
+	for _, l := range labels {
+		understood = append(understood, l.tok)
+	}
+	slices.Sort(understood)
+	p.stated = understood[:0]
 
 	if read == len(p.out.Readings)+len(p.out.Statements)+len(p.out.Unread) {
 		if len(amounts) == 0 && e-b <= 3 && p.kindAt(e-1) == tColon && len(labels) > 0 && labels[len(labels)-1].sub != sNone {
@@ -197,6 +210,20 @@ func (p *parser) sentence(b, e int) {
 			return
 		}
 		p.keepUnread(b, e)
+		return
+	}
+	// Clauses of a sentence that was read otherwise.
+	for begin, i, u := b, b, 0; i <= e; i++ {
+		if i < e && p.toks[i].kind != tComma {
+			continue
+		}
+		for u < len(understood) && understood[u] < begin {
+			u++
+		}
+		if i > begin && (u == len(understood) || understood[u] >= i) {
+			p.keepUnread(begin, i)
+		}
+		begin = i + 1
 	}
 }
 
@@ -1202,7 +1229,7 @@ func (p *parser) refuse(text, why string) {
 func (p *parser) keepUnread(b, e int) {
 	for i := b; i < e; i++ {
 		t := p.toks[i]
-		if t.kind == tWord && politeness[t.word] || t.kind == tComma || t.kind == tPoint {
+		if t.kind == tWord && (politeness[t.word] || approxWords[t.word] || unitWords[t.word] != "" || instrumentWords[t.word] != "") || t.kind == tComma || t.kind == tPoint {
 			continue
 		}
 		if t.kind == tWord || t.kind == tNumber || t.kind == tJunk || t.kind == tVulgar {

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"math"
 	"text/tabwriter"
 
 	"leafgauge/intake"
@@ -58,7 +59,7 @@ func printReadings(out io.Writer, r measure.Readings) error {
 			fmt.Fprintf(w, "%s\t%d\t\t\t%q\n", x.Quantity, *x.Count, x.Text)
 			continue
 		}
-		fmt.Fprintf(w, "%s\t%s in\t%s\t%s\t%q\n", x.Quantity, x.Value.Fraction(64),
+		fmt.Fprintf(w, "%s\t%s in\t%s\t%s\t%q\n", x.Quantity, inches(*x.Value),
 			measure.Estimate{Value: *x.Value, Sigma: x.U}, x.Instrument, x.Text)
 	}
 	for _, x := range r.Statements {
@@ -71,4 +72,12 @@ func printReadings(out io.Writer, r measure.Readings) error {
 		fmt.Fprintln(w, "nothing to read in it")
 	}
 	return w.Flush()
+}
+
+// inches is l as a fraction where it is one, to 1/64, else in thousandths.
+func inches(l measure.Length) string {
+	if n := l.Inches() * 64; math.Abs(n-math.Round(n)) < 1e-6 {
+		return l.Fraction(64)
+	}
+	return fmt.Sprintf("%.3f", l.Inches())
 }
