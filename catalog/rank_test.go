@@ -148,16 +148,30 @@ func TestTheRightHingeIsOnTheShelf(t *testing.T) {
 	}
 }
 
+// On the photos' hinges, seen with the errors of an ordinary photo, the right hinge comes
+// first, with the thickness typed and without. None is promised to drop in unless it does;
+// where the first is not sure, the one question is asked, but for a single leaf, whose mate
+// no question about this one brings to light.
 func TestTheRightHingeComesFirst(t *testing.T) {
 	stock := demoStock(t)
 	rng := rand.New(rand.NewPCG(7, 7))
+	sure, all := 0, 0
 	for _, tr := range truths(t) {
 		for _, thickness := range []bool{true, false} {
-			fits := Rank(tr.seen(rng, thickness), stock, Door{}, Wishes{})
+			b := tr.seen(rng, thickness)
+			fits := Rank(b, stock, Door{}, Wishes{})
 			require.NotEmpty(t, fits)
 			f := fits[0]
 			t.Logf("%s thickness typed %-5v %s %-26s p %.2f drops in %.2f, cost %.1f; %s; %v", tr.ID, thickness, f.Item.StockNumber, f.Verdict, f.P, f.PDropsIn, f.Cost, f.Item.Name, f.Placement)
-			require.True(t, tr.right(&f.Item) || f.PDropsIn < SureEnough, tr.ID)
+			require.True(t, tr.right(&f.Item), tr.ID)
+			all++
+			if f.PDropsIn >= SureEnough {
+				sure++
+				continue
+			}
+			require.True(t, len(b.Leaves) == 1 || Ask(b, fits, Door{}) != nil, tr.ID)
 		}
 	}
+	t.Logf("%d of %d sure", sure, all)
+	require.Greater(t, sure, all*3/5)
 }

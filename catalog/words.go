@@ -206,6 +206,13 @@ func (o *oldHinge) work(item *Item, j *judgement, f *Fit) {
 		add(p[tooThin], "Shim under each leaf by %s (card or veneer). Left as it is, the margin at the hinges closes by %s and the door may bind on the hinge side.", Both(length(dT)), Both(length(2*dT)))
 	}
 	o.holeWork(item, f, add)
+	if j.placement.turned {
+		if item.PinKind == "loose" {
+			add(1, "Turn the hinge end for end; draw its pin and put it in again from the top.")
+		} else {
+			add(1, "Turn the hinge end for end; its pin's head comes to the bottom then.")
+		}
+	}
 }
 
 func (o *oldHinge) holeWork(item *Item, f *Fit, add func(p float64, format string, args ...any)) {
