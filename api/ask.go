@@ -93,7 +93,7 @@ func (s *server) newCustomerPage(d quote.Dossier, key string, f *form) page {
 		v.Drawing = fitDrawing(v.Quote.Old, v.Quote.Fit)
 	}
 	if v.Findings != nil {
-		v.Corners = cornerWords[v.Findings.Corners]
+		v.Corners = cornerFacts(d.Proposal.Best)
 	}
 	if v.Status == quote.NeedsPhoto {
 		v.Retakes = strings.FieldsFunc(v.Message, func(r rune) bool { return r == '\n' || r == '\r' })

@@ -94,7 +94,8 @@ type shortView struct {
 	StockNumber string
 	Verdict     catalog.Verdict
 	P           float64
-	Count       int
+	Wanted      int
+	Supplied    int // rounded up to what is sold together
 	Total       string
 	Sure        bool
 	Slips       int
@@ -171,9 +172,9 @@ func (s *server) newReviewPage(r *http.Request, d quote.Dossier, typed act, fail
 			}
 		}
 	}
-	if v.Preview != nil && q.Status == quote.Ready && len(v.Fits) > 0 && v.Fits[0].Chosen && failed == "" {
+	if v.Preview != nil && len(v.Preview.Lines) > 0 && q.Status == quote.Ready && len(v.Fits) > 0 && v.Fits[0].Chosen && failed == "" {
 		first := v.Fits[0]
-		v.Short = &shortView{first.Item.StockNumber, first.Verdict, first.P, v.Typed.Count, money(v.Preview.Total), first.P >= 0.9, len(v.Slips), strings.Join(first.Warnings, " ")}
+		v.Short = &shortView{first.Item.StockNumber, first.Verdict, first.P, v.Typed.Count, v.Preview.Lines[0].Count, money(v.Preview.Total), first.P >= 0.9, len(v.Slips), strings.Join(first.Warnings, " ")}
 	}
 	return page{Title: fmt.Sprintf("Inquiry %d: %s", q.ID, v.State), Here: "inquiries", Wide: true, Body: v}
 }
