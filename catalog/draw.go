@@ -122,27 +122,36 @@ func DrawFit(old measure.Best, f Fit) string {
 	var s sheet
 	const left, top = 44.0, 20.0
 	nw := i.OpenWidth.MM() / 2
-	wide := math.Max(nw, o.width[0])
-	right := math.Max(nw, o.width[1])
+	right := nw
 	if o.leaves == 1 {
 		right = o.barrel
 	}
-	axis := left + wide
+	axis := left + nw
 	high := math.Max(i.Height.MM(), o.height)
 	mid := top + high/2
 	oldTop, newTop := mid-o.height/2, mid-i.Height.MM()/2
 	oldEnd, newEnd := mid+o.height/2, mid+i.Height.MM()/2
 
-	// The old hinge lies underneath.
+	// The old leaves lie underneath, each with its outer edge under the new one's, as a leaf is
+	// pushed home in its cut-out. Where the widths differ, the pins do not lie together.
+	edge := [2]float64{axis - nw, axis + nw}
 	side := [2]float64{-1, 1}
 	for l := range o.leaves {
 		s.add(`<path d="%s" fill="%s" stroke="%s" stroke-width="0.4" stroke-dasharray="2 1.2"/>`,
-			leafPath(axis+side[l]*o.width[l], axis, oldTop, oldEnd, o.radius[l]), paperOld, inkOld)
+			leafPath(edge[l], edge[l]-side[l]*o.width[l], oldTop, oldEnd, o.radius[l]), paperOld, inkOld)
 	}
-	s.add(`<rect x="%.2f" y="%.2f" width="%.2f" height="%.2f" fill="#fff" stroke="%s" stroke-width="0.4"/>`, axis-o.barrel/2, oldTop, o.barrel, o.height, inkOld)
-	for k := 1; k < o.knuckles && o.knuckles < 20; k++ {
-		y := oldTop + o.height*float64(k)/float64(o.knuckles)
-		s.line(axis-o.barrel/2, y, axis+o.barrel/2, y, inkOld)
+	if math.Abs(nw-o.width[0]) <= outlinePlay.MM() {
+		s.add(`<rect x="%.2f" y="%.2f" width="%.2f" height="%.2f" fill="#fff" stroke="%s" stroke-width="0.4"/>`, axis-o.barrel/2, oldTop, o.barrel, o.height, inkOld)
+		for k := 1; k < o.knuckles && o.knuckles < 20; k++ {
+			y := oldTop + o.height*float64(k)/float64(o.knuckles)
+			s.line(axis-o.barrel/2, y, axis+o.barrel/2, y, inkOld)
+		}
+	} else {
+		for l := range o.leaves {
+			x := edge[l] - side[l]*o.width[l]
+			s.add(`<path d="M%.2f %.2fV%.2f" stroke="%s" stroke-width="0.3" stroke-dasharray="5 1.5 1 1.5"/>`, x, oldTop, oldEnd, inkOld)
+		}
+		s.add(`<path d="M%.2f %.2fV%.2f" stroke="%s" stroke-width="0.3" stroke-dasharray="5 1.5 1 1.5"/>`, axis, newTop-3, newEnd+3, inkNew)
 	}
 	for l := range min(o.leaves, len(old.Leaves)) {
 		for _, h := range old.Leaves[l].Holes {
@@ -154,24 +163,17 @@ func DrawFit(old measure.Best, f Fit) string {
 				d = 5
 			}
 			s.add(`<circle cx="%.2f" cy="%.2f" r="%.2f" fill="#c9cdd3" stroke="%s" stroke-width="0.3"/>`,
-				axis+side[l]*(o.width[l]-h.FromEdge.Value.MM()), oldTop+h.FromEnd.Value.MM(), d/2, inkOld)
+				edge[l]-side[l]*h.FromEdge.Value.MM(), oldTop+h.FromEnd.Value.MM(), d/2, inkOld)
 		}
 	}
-
-	// The new one over it: outer edges together, as a leaf is pushed home, unless it is of
-	// another width; then pin over pin.
 	for l := range o.leaves {
 		r := i.Radius[l]
 		if strings.Contains(f.Placement, "exchanged") {
 			r = i.Radius[1-l]
 		}
-		edge := axis + side[l]*nw
-		if math.Abs(nw-o.width[l]) <= outlinePlay.MM() {
-			edge = axis + side[l]*o.width[l]
-		}
-		s.add(`<path d="%s" stroke="%s" stroke-width="0.5"/>`, leafPath(edge, axis, newTop, newEnd, r.MM()), inkNew)
+		s.add(`<path d="%s" stroke="%s" stroke-width="0.5"/>`, leafPath(edge[l], axis, newTop, newEnd, r.MM()), inkNew)
 		for _, h := range newHoles(f, l, oldTop, newTop) {
-			drawHole(&s, edge-side[l]*h.x, h.y, holeRadius(i), h.fate)
+			drawHole(&s, edge[l]-side[l]*h.x, h.y, holeRadius(i), h.fate)
 		}
 	}
 

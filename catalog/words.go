@@ -171,7 +171,7 @@ func (o *oldHinge) work(item *Item, j *judgement, f *Fit) {
 	}
 	if p[tooWide] >= probable {
 		if o.knowWidth {
-			add(p[tooWide], "Each leaf is %s wider: cut the back of both cut-outs deeper into the door and jamb, or let the barrel stand out by as much.", Both(length(dW)))
+			add(p[tooWide], "Each leaf is %s wider: let the barrel stand out by as much, or cut the backs of both cut-outs deeper, which moves every screw hole.", Both(length(dW)))
 		} else {
 			add(p[tooWide], "The old width is not known: both cut-outs may have to be widened.")
 		}
