@@ -52,6 +52,7 @@ type faceView struct {
 	face       leafFace
 	eu, ev, eh float64 // the eye in the face's coordinates: from edge, from end, height
 	thickness  float64 // of the leaf, as far as its face tells, mm
+	table      *edgeTable
 }
 
 // thicknessMin and thicknessMax bound a butt hinge's leaf, mm: 0.06 in cabinet butts to the
@@ -60,9 +61,13 @@ const thicknessMin, thicknessMax = 1.3, 5.5
 
 func newFaceView(f *frame, cam *camera, face leafFace) *faceView {
 	e := cam.eye().sub(face.o)
-	return &faceView{f: f, cam: cam, face: face, eu: e.dot(face.u), ev: e.dot(face.v), eh: e.dot(face.n),
+	w := &faceView{f: f, cam: cam, face: face, eu: e.dot(face.u), ev: e.dot(face.v), eh: e.dot(face.n),
 		// The outer edge lies on the table, so its face stands a thickness above it.
 		thickness: math.Min(math.Max(face.o[2], thicknessMin), thicknessMax)}
+	// The scale changes little over a leaf: one blur does for all its edges.
+	ppm := w.scale(face.width/2, face.height/2)
+	w.table = newEdgeTable(math.Hypot(edgeSpread/ppm, bevelWidth/3))
+	return w
 }
 
 // scale is px per mm at a place, the geometric mean over directions in the face.
@@ -73,52 +78,84 @@ func (w *faceView) scale(fromEdge, fromEnd float64) float64 {
 	return math.Sqrt(math.Abs((q.X-p.X)*(r.Y-p.Y) - (q.Y-p.Y)*(r.X-p.X)))
 }
 
-// spread is the standard deviation of an edge's blur at a place, mm.
-func (w *faceView) spread(fromEdge, fromEnd float64) float64 {
-	return math.Hypot(edgeSpread/w.scale(fromEdge, fromEnd), bevelWidth/3)
-}
-
 // thrown gives centre and shrinking of a circle at a depth as it appears in the face's plane.
 func (w *faceView) thrown(fromEdge, fromEnd, depth float64) (u, v, s float64) {
 	s = w.eh / (w.eh + depth)
 	return w.eu + (fromEdge-w.eu)*s, w.ev + (fromEnd-w.ev)*s, s
 }
 
-// ring samples the annulus r0…r1 about a place. Steps are half a pixel along the radius and
-// about a pixel and a half along the circle.
-func (w *faceView) ring(cu, cv, r0, r1 float64) *ring {
+// How finely a ring is sampled: for finding, or for measuring.
+const (
+	coarse = iota
+	fine
+)
+
+// ring samples the annulus r0…r1 about a place. Fine steps are half a pixel along the radius
+// and about a pixel and a half along the circle.
+func (w *faceView) ring(cu, cv, r0, r1 float64, how int) *ring {
 	ppm := w.scale(cu, cv)
 	g := &ring{cu: cu, cv: cv, r0: r0, dr: 0.5 / ppm}
+	most := 8
+	if how == coarse {
+		g.dr = math.Max(g.dr, 0.05)
+		most = 2
+	}
 	g.n = int((r1-r0)/g.dr) + 1
-	per := min(max(int(2*math.Pi*(r0+r1)/2*ppm/1.5/ringSectors+0.5), 1), 8)
+	per := min(max(int(2*math.Pi*(r0+r1)/2*ppm/1.5/ringSectors+0.5), 1), most)
 	span := float64(g.n-1) * g.dr
+	all := make([]float64, ringSectors*g.n)
 	for s := range ringSectors {
-		g.light[s] = make([]float64, g.n)
+		l := all[s*g.n : (s+1)*g.n]
+		g.light[s] = l
 		for k := range per {
 			a := 2 * math.Pi * (float64(s) + (float64(k)+0.5)/float64(per)) / ringSectors
 			sin, cos := math.Sincos(a)
 			// Along the ray the picture is met at three places and followed by a parabola:
 			// perspective and distortion change slowly over a hole.
 			at := func(r float64) Pixel { return w.cam.project(w.face.at(cu+r*cos, cv+r*sin)) }
-			p0, p1, p2 := at(r0), at(r0+span/2), at(r0+span)
-			bx, by := -3*p0.X+4*p1.X-p2.X, -3*p0.Y+4*p1.Y-p2.Y
-			ax, ay := 2*(p0.X-2*p1.X+p2.X), 2*(p0.Y-2*p1.Y+p2.Y)
-			for i := range g.n {
-				t := float64(i) / float64(g.n-1)
-				l := w.f.luma(Pixel{p0.X + t*(bx+t*ax), p0.Y + t*(by+t*ay)})
-				g.light[s][i] += linearOf(l) / float64(per)
-			}
+			w.f.alongParabola(at(r0), at(r0+span/2), at(r0+span), l)
+		}
+		for i := range l {
+			l[i] /= float64(per)
 		}
 	}
 	g.noise = g.estimateNoise()
 	return g
 }
 
+// alongParabola adds to out the linear light at len(out) evenly spaced places of the parabola
+// through three pixels at its start, middle and end.
+func (f *frame) alongParabola(p0, p1, p2 Pixel, out []float64) {
+	bx, by := -3*p0.X+4*p1.X-p2.X, -3*p0.Y+4*p1.Y-p2.Y
+	ax, ay := 2*(p0.X-2*p1.X+p2.X), 2*(p0.Y-2*p1.Y+p2.Y)
+	step := 1 / float64(len(out)-1)
+	within := f.inside(p0, 2) && f.inside(p1, 2) && f.inside(p2, 2)
+	for i := range out {
+		t := float64(i) * step
+		x, y := p0.X+t*(bx+t*ax), p0.Y+t*(by+t*ay)
+		if !within {
+			out[i] += linearOf(f.luma(Pixel{x, y}))
+			continue
+		}
+		// As luma and linearOf, without their care for the border.
+		x, y = x-0.5, y-0.5
+		c, r := int(x), int(y)
+		fx, fy := x-float64(c), y-float64(r)
+		k := r*f.ys + c
+		a, b := f.y[k:k+2], f.y[k+f.ys:k+f.ys+2]
+		top := float64(a[0]) + (float64(a[1])-float64(a[0]))*fx
+		v := top + (float64(b[0])+(float64(b[1])-float64(b[0]))*fx-top)*fy
+		q := min(int(v), 254)
+		low := float64(linear[q])
+		out[i] += low + (float64(linear[q+1])-low)*(v-float64(q))
+	}
+}
+
 // estimateNoise is from second differences two samples (a pixel) apart, by the median of
 // their sizes: edges and shading hardly enter.
 func (g *ring) estimateNoise() float64 {
 	var d []float64
-	for s := range g.light {
+	for s := 0; s < ringSectors; s += 3 {
 		l := g.light[s]
 		for i := 2; i+2 < g.n; i += 2 {
 			d = append(d, math.Abs(l[i-2]-2*l[i]+l[i+2]))
@@ -204,7 +241,7 @@ func (g *ring) edges(s int, outer, inner, low, high float64, t *edgeTable, shade
 	i0 := max(int(math.Ceil((low-g.r0)/g.dr)), 0)
 	i1 := min(int((high-g.r0)/g.dr), g.n-1)
 	m := i1 - i0 + 1
-	if m < 10 || g.r0+float64(i1)*g.dr < outer+1.5*t.spread || g.r0+float64(i0)*g.dr > inner-1.5*t.spread {
+	if m < 9 || g.r0+float64(i1)*g.dr < outer+1.5*t.spread || g.r0+float64(i0)*g.dr > inner-1.5*t.spread {
 		return sectorEdge{}, false
 	}
 	l := g.light[s]
@@ -380,7 +417,7 @@ func (h holeShape) depthExpected(thickness float64) float64 {
 // refine fits both circles together.
 func (w *faceView) refine(h holeShape) holeSeen {
 	ppm := w.scale(h.u, h.v)
-	t := newEdgeTable(w.spread(h.u, h.v))
+	t := w.table
 	var cov []float64
 	var seen holeSeen
 	start := h.bore
@@ -388,8 +425,8 @@ func (w *faceView) refine(h holeShape) holeSeen {
 		// What each edge is seen over is fixed for a pass, and ends short of the other edge.
 		reach := math.Max(6/ppm, spanReach)
 		bu, bv, bk := w.thrown(h.u, h.v, h.depth)
-		rimRing := w.ring(h.u, h.v, math.Max(h.rim-reach-0.2, 0.2), h.rim+reach+0.2)
-		boreRing := w.ring(bu, bv, math.Max(h.bore*bk-reach-0.3, 0.1), h.bore*bk+reach+0.2)
+		rimRing := w.ring(h.u, h.v, math.Max(h.rim-reach-0.2, 0.2), h.rim+reach+0.2, fine)
+		boreRing := w.ring(bu, bv, math.Max(h.bore*bk-reach-0.3, 0.1), h.bore*bk+reach+0.2, fine)
 		var rimSpans, boreSpans [ringSectors][2]float64
 		for s := range ringSectors {
 			r := h.rimAt(rimRing, s)
@@ -398,7 +435,7 @@ func (w *faceView) refine(h holeShape) holeSeen {
 			outer, inner := h.boreAt(w, boreRing, s)
 			boreSpans[s] = [2]float64{inner - reach, math.Min(outer+reach, h.rimAt(boreRing, s)-2*t.spread)}
 		}
-		for range 8 {
+		for range 4 {
 			var step float64
 			h, cov, step = w.improve(h, rimRing, boreRing, rimSpans, boreSpans, t)
 			if step < 1e-3 {
@@ -414,7 +451,7 @@ func (w *faceView) refine(h holeShape) holeSeen {
 		}
 	}
 	const reach = 3 * boreStep
-	r, sigma, ok := w.scanBores(seen.holeShape, start-reach, start+reach, t).near(start, boreSpread)
+	r, sigma, ok := w.scanBores(seen.holeShape, start-reach, start+reach, fine).near(start, boreSpread)
 	if !ok {
 		r, sigma = start, boreUnseen
 	}
@@ -464,10 +501,14 @@ const depthSigma = 0.08
 // boreMisfit is how badly a ring's light agrees with a bore: the sum over the sectors of the
 // logarithm of the residuals' sum of squares, which is the likelihood when each sector has a
 // noise of its own.
-func (w *faceView) boreMisfit(h holeShape, g *ring, spans *[ringSectors][2]float64, t *edgeTable) float64 {
+func (w *faceView) boreMisfit(h holeShape, g *ring, spans *[ringSectors][2]float64, t *edgeTable, every int) float64 {
 	var sum float64
-	for s := range ringSectors {
+	for s := 0; s < ringSectors; s += every {
 		outer, inner := h.boreAt(w, g, s)
+		// An edge beyond the span is held at its end, so that all bores are judged by the same
+		// sectors.
+		outer = math.Max(math.Min(outer, spans[s][1]-1.6*t.spread), spans[s][0]+1.6*t.spread)
+		inner = math.Max(math.Min(inner, outer), spans[s][0]+1.6*t.spread)
 		if e, ok := g.edges(s, outer, inner, spans[s][0], spans[s][1], t, true); ok {
 			sum += math.Log(e.rss + g.noise*g.noise)
 		}
@@ -485,23 +526,28 @@ type boreScan struct {
 const boreStep = 0.08 // mm: under the blur, so that a parabola through three steps is enough
 
 // scanBores tries bores of radius low…high about the axis of h.
-func (w *faceView) scanBores(h holeShape, low, high float64, t *edgeTable) boreScan {
+func (w *faceView) scanBores(h holeShape, low, high float64, how int) boreScan {
+	t := w.table
 	sc := boreScan{low: low}
+	every, beyond := 1, spanReach
+	if how == coarse {
+		every, beyond = 2, spanReach/2
+	}
 	small, large := h, h
 	small.bore, large.bore = low, high
 	small.depth, large.depth = small.depthExpected(w.thickness), large.depthExpected(w.thickness)
 	bu, bv, k := w.thrown(h.u, h.v, (small.depth+large.depth)/2)
-	g := w.ring(bu, bv, math.Max(low*k-spanReach-0.3, 0.1), high*k+spanReach+0.3)
+	g := w.ring(bu, bv, math.Max(low*k-beyond-0.3, 0.1), high*k+beyond+0.3, how)
 	var spans [ringSectors][2]float64
 	for s := range ringSectors {
 		_, inner := small.boreAt(w, g, s)
 		outer, _ := large.boreAt(w, g, s)
-		spans[s] = [2]float64{inner - spanReach/2, math.Min(outer+spanReach/2, h.rimAt(g, s)-2*t.spread)}
+		spans[s] = [2]float64{inner - beyond, math.Min(outer+beyond, h.rimAt(g, s)-2*t.spread)}
 	}
 	for x := low; x <= high+1e-9; x += boreStep {
 		h.bore = x
 		h.depth = h.depthExpected(w.thickness)
-		sc.misfit = append(sc.misfit, w.boreMisfit(h, g, &spans, t))
+		sc.misfit = append(sc.misfit, w.boreMisfit(h, g, &spans, t, every))
 	}
 	return sc
 }

@@ -24,7 +24,7 @@ func findHoles(f *frame, cam *camera, faces []leafFace) [][]holeFit {
 			continue
 		}
 		for _, p := range w.centres(m) {
-			if c := w.inspect(m, p); c.rimSeen >= seenFew && c.boreSeen >= seenFew {
+			if c := w.inspect(m, p); c.rimSeen >= seenFew && c.boreSeen >= seenFew && c.rimSeen+c.boreSeen >= seenBoth {
 				cands[i] = append(cands[i], w.settleRim(c.holeShape, 0.4))
 			}
 		}
@@ -94,6 +94,7 @@ func refineHoles(f *frame, cam *camera, faces []leafFace, holes [][]holeFit) [][
 // their length.
 const (
 	seenFew      = 0.35
+	seenBoth     = 1.0 // rim and bore together, on the coarse map
 	seenMirrored = 0.6
 	seenAlone    = 0.82
 )
@@ -168,7 +169,7 @@ const rimChoice, boreChoice = 0.012, 0.04
 func (w *faceView) settleRim(h holeShape, reach float64) holeSeen {
 	ppm := w.scale(h.u, h.v)
 	width := math.Max(0.35, 2/ppm)
-	g := w.ring(h.u, h.v, math.Max(h.rim-reach-0.7-width, 0.3), h.rim+reach+0.7+width)
+	g := w.ring(h.u, h.v, math.Max(h.rim-reach-0.7-width, 0.3), h.rim+reach+0.7+width, coarse)
 	e := g.gains(width)
 	h.u, h.v, h.rim = g.strongest(e, h.rim-reach, h.rim+reach, 0.5)
 	return holeSeen{holeShape: h, rimSeen: g.hits(e, h.u, h.v, h.rim, 0.1+1/ppm)}
@@ -188,8 +189,7 @@ func settleBores(views []*faceView, found [][]holeSeen, rim float64) {
 	var total []float64
 	for i, w := range views {
 		for _, c := range found[i] {
-			t := newEdgeTable(w.spread(c.u, c.v))
-			sc := w.scanBores(c.holeShape, low, high, t)
+			sc := w.scanBores(c.holeShape, low, high, coarse)
 			total = append(total, make([]float64, len(sc.misfit)-len(total))...)
 			for k, m := range sc.misfit {
 				total[k] += m
@@ -313,9 +313,9 @@ type holeSeen struct {
 // matters for finding, coarse enough to be quick.
 const mapStep = 0.3
 
-// centresKept is how many places are looked at: twice the most holes a leaf has (five, in
-// hinges of 6 in; eight in some of older make).
-const centresKept = 16
+// centresKept is how many places are looked at: more than twice the most holes of a leaf (five, in
+// hinges of 6 in).
+const centresKept = 12
 
 // A voted place is where votes say that a circle may have its centre.
 type voted struct{ u, v, votes float64 }
@@ -408,18 +408,21 @@ func (w *faceView) newFaceMap() *faceMap {
 	ppm := w.scale(w.face.width/2, w.face.height/2)
 	sub := min(max(int(mapStep*ppm/1.5+0.5), 1), 2)
 	span := float64(nv) * mapStep
+	line := make([]float64, nv*sub)
 	for i := range nu * sub {
 		u := inset + (float64(i)+0.5)/float64(sub)*mapStep
-		p0 := w.cam.project(w.face.at(u, inset))
-		p1 := w.cam.project(w.face.at(u, inset+span/2))
-		p2 := w.cam.project(w.face.at(u, inset+span))
-		bx, by := -3*p0.X+4*p1.X-p2.X, -3*p0.Y+4*p1.Y-p2.Y
-		ax, ay := 2*(p0.X-2*p1.X+p2.X), 2*(p0.Y-2*p1.Y+p2.Y)
+		first := inset + 0.5/float64(sub)*mapStep
+		last := inset + span - 0.5/float64(sub)*mapStep
+		clear(line)
+		w.f.alongParabola(w.cam.project(w.face.at(u, first)), w.cam.project(w.face.at(u, (first+last)/2)),
+			w.cam.project(w.face.at(u, last)), line)
 		row := light[i/sub*nv : i/sub*nv+nv]
-		for j := range nv * sub {
-			t := (float64(j) + 0.5) / float64(nv*sub)
-			row[j/sub] += float32(w.f.luma(Pixel{p0.X + t*(bx+t*ax), p0.Y + t*(by+t*ay)}))
+		for j, x := range line {
+			row[j/sub] += float32(x)
 		}
+	}
+	for k, x := range light {
+		light[k] = float32(255 * math.Sqrt(float64(x)/float64(sub*sub))) // about as the eye sees it
 	}
 	// Gradients of the map smoothed over 3 × 3.
 	sm := boxBlur3(light, nu, nv)
@@ -516,24 +519,38 @@ func (m *faceMap) thin() {
 	m.gu, m.gv = gu, gv
 }
 
-// evidence is how well the map supports a circle. gain is the mean over its length of
-// ln(1 + (gradient across it / twice the typical)²), by which circles are compared; seen is
-// the share of its length that shows an edge. Parts off the map count as none.
-func (m *faceMap) evidence(u, v, r float64) (gain, seen float64) {
-	lim := 4 * m.typical * m.typical
+// gain is how well the map supports a circle, to compare circles by: the mean over its length
+// of ln(1 + (gradient across it / twice the typical)²). Parts off the map count as none.
+func (m *faceMap) gain(u, v, r float64) float64 {
+	scale := 1 / (4 * m.typical * m.typical)
+	product := 1.0
 	for _, d := range circlePoints {
-		i := int((u + r*d[0] - mapInset) / mapStep)
-		j := int((v + r*d[1] - mapInset) / mapStep)
-		if i < 0 || j < 0 || i >= m.nu || j >= m.nv {
-			continue
-		}
-		k := i*m.nv + j
-		g := float64(m.gu[k])*d[0] + float64(m.gv[k])*d[1]
-		g *= g
-		gain += math.Log1p(g / lim)
-		seen += g / (g + lim)
+		product *= 1 + m.across(u, v, r, d)*scale
 	}
-	return gain / float64(len(circlePoints)), seen / float64(len(circlePoints))
+	return math.Log(product) / float64(len(circlePoints))
+}
+
+// seen is the share of a circle's length that shows an edge on the map.
+func (m *faceMap) seen(u, v, r float64) float64 {
+	lim := 4 * m.typical * m.typical
+	sum := 0.0
+	for _, d := range circlePoints {
+		g := m.across(u, v, r, d)
+		sum += g / (g + lim)
+	}
+	return sum / float64(len(circlePoints))
+}
+
+// across is the square of the gradient across a circle where it lies in direction d.
+func (m *faceMap) across(u, v, r float64, d [2]float64) float64 {
+	i := int((u + r*d[0] - mapInset) * (1 / mapStep))
+	j := int((v + r*d[1] - mapInset) * (1 / mapStep))
+	if i < 0 || j < 0 || i >= m.nu || j >= m.nv {
+		return 0
+	}
+	k := i*m.nv + j
+	g := float64(m.gu[k])*d[0] + float64(m.gv[k])*d[1]
+	return g * g
 }
 
 var circlePoints = func() (p [32][2]float64) {
@@ -566,7 +583,7 @@ func (w *faceView) inspect(m *faceMap, p voted) holeSeen {
 		for b := range nb {
 			u, v := at(a, b)
 			for k := range radii {
-				table[(a*nb+b)*radii+k], _ = m.evidence(u, v, boreMin/2+float64(k)*radiusStep)
+				table[(a*nb+b)*radii+k] = m.gain(u, v, boreMin/2+float64(k)*radiusStep)
 			}
 		}
 	}
@@ -601,8 +618,8 @@ func (w *faceView) inspect(m *faceMap, p voted) holeSeen {
 			}
 		}
 	}
-	_, best.rimSeen = m.evidence(best.u, best.v, best.rim)
+	best.rimSeen = m.seen(best.u, best.v, best.rim)
 	bu, bv, k := w.thrown(best.u, best.v, best.depth)
-	_, best.boreSeen = m.evidence(bu, bv, best.bore*k)
+	best.boreSeen = m.seen(bu, bv, best.bore*k)
 	return best
 }
