@@ -24,7 +24,7 @@ run: build
 
 # GOTEST passes more flags: make test GOTEST="-run Photos -v"
 test:
-	.ci/need chromium chromium
+	.ci/need chromium chromium chromium-browser google-chrome
 	go run ./internal/testservers/cmd -- go test -timeout 15m $(GOTEST) ./...
 
 check:
@@ -32,8 +32,9 @@ check:
 	go vet ./...
 	go tool staticcheck ./...
 
+# -short leaves out the browser, which "make test" has run.
 race:
-	go run ./internal/testservers/cmd -- go test -race -timeout 15m ./worker ./store ./api ./quote
+	go run ./internal/testservers/cmd -- go test -race -short -timeout 15m ./worker ./store ./api ./quote
 
 clean:
 	rm -rf bin

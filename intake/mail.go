@@ -131,7 +131,7 @@ func (p *mailParser) part(e *message.Entity, depth int) (text string, plain bool
 		p.picture(e, kind, name)
 		return "", false
 	case disposition == "attachment", !strings.HasPrefix(kind, "text/"):
-		if kind != "application/pgp-signature" && kind != "application/pkcs7-signature" {
+		if kind != "application/pgp-signature" && kind != "application/pkcs7-signature" && kind != "application/x-pkcs7-signature" {
 			p.leave("%s: %s is no picture", or(name, "an attachment"), oneLine(kind))
 		}
 		return "", false
