@@ -155,7 +155,9 @@ func (s *server) newReviewPage(r *http.Request, d quote.Dossier, typed act, fail
 		v.Quote = &d.Quotes[0]
 	}
 	if v.Acts["approve"] {
-		if a, err := s.approval(typed, d); err != nil {
+		if a, err := s.approval(typed, d); err != nil && len(v.Fits) == 0 && typed.StockNumber == "" {
+			// Nothing was proposed and nothing chosen yet: there is no price to show.
+		} else if err != nil {
 			v.PreviewError = asFault(err).detail
 		} else if price, err := s.desk.Price(r.Context(), q.ID, a); err != nil {
 			v.PreviewError = s.told(r, err).detail

@@ -163,20 +163,22 @@ func verdict(v catalog.Verdict) string {
 
 func (p *sheet) prices(q quote.Quote) {
 	p.font("", 9, grey)
+	widths := []float64{p.width - 70, 14, 28, 28}
 	row := func(style string, shade ink, cells ...string) {
 		p.font(style, 9.5, shade)
-		widths := []float64{p.width - 70, 14, 28, 28}
-		for i, c := range cells {
-			align := "R"
-			if i == 0 {
-				align = "L"
-				if p.pdf.GetStringWidth(c) > widths[0]-2 {
-					c = p.pdf.SplitText(c, widths[0]-4)[0] + "…"
+		lines := []string{""}
+		if cells[0] != "" {
+			lines = p.pdf.SplitText(cells[0], widths[0]-2)
+		}
+		for n, l := range lines {
+			p.pdf.CellFormat(widths[0], 5.4, l, "", 0, "L", false, 0, "")
+			for i, c := range cells[1:] {
+				if n == 0 {
+					p.pdf.CellFormat(widths[i+1], 5.4, c, "", 0, "R", false, 0, "")
 				}
 			}
-			p.pdf.CellFormat(widths[i], 5.4, c, "", 0, align, false, 0, "")
+			p.pdf.Ln(5.4)
 		}
-		p.pdf.Ln(5.4)
 	}
 	row("", grey, "Hinge", "Count", "Each", "Sum")
 	for _, l := range q.Lines {

@@ -148,3 +148,12 @@ func TestOldOutlineIsTheMeasuredOne(t *testing.T) {
 	require.Equal(t, "3½ in (88.9 mm)", sizeText(88.9))
 	require.Equal(t, "3.543 in (90.0 mm)", sizeText(90)) // 90 / 25.4
 }
+
+func TestLongNamesRunOn(t *testing.T) {
+	q := demoQuote()
+	q.Lines[0].Text = "Hinge 3 1/2 x 3 1/2 in, 1/4 in radius, other leaf square, ball bearing, satin brass, with #9 x 3/4 screws"
+	pdf, err := PDF(q, shop)
+	require.NoError(t, err)
+	words, _ := text(t, pdf)
+	require.Contains(t, strings.Join(strings.Fields(words), " "), "#9 x ¾ screws")
+}
