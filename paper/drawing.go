@@ -3,6 +3,7 @@ package paper
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"leafgauge/catalog"
 	"leafgauge/measure"
@@ -11,21 +12,32 @@ import (
 	"codeberg.org/go-pdf/fpdf"
 )
 
-// An outline is a hinge laid flat, seen on its face, in millimetres: the pin at x = 0, one
-// end at y = 0, leaf 0 to the left and leaf 1 to the right.
+// An outline is a hinge laid flat, seen on its face, in millimetres.
 type outline struct {
 	height float64
-	leaf   [2]float64 // outer edge to pin axis; 0 where there is no such leaf
-	radius [2]float64
 	barrel float64 // diameter
-	holes  [2][]circle
+	leaves [2]leaf // left, right
 }
 
-type circle struct{ x, y, r float64 }
+// A leaf is as wide as from its outer edge to the pin's axis; 0 where there is no such leaf.
+type leaf struct {
+	width, radius float64
+	holes         []hole
+}
+
+// A hole lies so far from the leaf's outer edge and from the old hinge's upper end.
+type hole struct{ fromEdge, fromEnd, r float64 }
 
 // A hole whose diameter nobody measured is drawn as one for a #9 screw, 3/16 in
 // (common practice, no source).
 const holeRadius = 2.4
+
+func radiusOf(diameter measure.Length) float64 {
+	if diameter <= 0 {
+		return holeRadius
+	}
+	return diameter.MM() / 2
+}
 
 // oldOutline is the old hinge as measured, not its nominal size.
 func oldOutline(b measure.Best) (outline, bool) {
@@ -33,65 +45,45 @@ func oldOutline(b measure.Best) (outline, bool) {
 		return outline{}, false
 	}
 	o := outline{height: b.Height.Value.MM(), barrel: b.BarrelDiameter.Value.MM()}
-	for i, l := range b.Leaves {
-		if i > 1 {
-			break
-		}
-		o.leaf[i] = l.Width.Value.MM()
+	for i, l := range b.Leaves[:min(2, len(b.Leaves))] {
+		one := leaf{width: l.Width.Value.MM(), radius: l.CornerRadius.Value.MM()}
 		if !l.Width.Known() {
-			o.leaf[i] = b.OpenWidth.Value.MM() / 2
+			one.width = b.OpenWidth.Value.MM() / 2
 		}
-		o.radius[i] = l.CornerRadius.Value.MM()
 		for _, h := range l.Holes {
-			o.holes[i] = append(o.holes[i], o.place(i, h.FromEdge.Value.MM(), h.FromEnd.Value.MM(), h.Diameter.Value.MM()/2))
+			one.holes = append(one.holes, hole{h.FromEdge.Value.MM(), h.FromEnd.Value.MM(), radiusOf(h.Diameter.Value)})
 		}
+		o.leaves[i] = one
 	}
-	return o, o.leaf[0] > 0
+	return o, o.leaves[0].width > 0
 }
 
-func (o *outline) place(leaf int, fromEdge, fromEnd, r float64) circle {
-	if r <= 0 {
-		r = holeRadius
-	}
-	x := o.leaf[leaf] - fromEdge
-	if leaf == 0 {
-		x = -x
-	}
-	return circle{x, fromEnd, r}
-}
-
-// newOutline is the new hinge in its place over the old one: centred in the height, its
-// holes where the fit put them.
-func newOutline(f catalog.Fit, old outline, haveOld bool) (outline, bool) {
+// newOutline is the new hinge in its place over the old one, whose height is oldHeight: its
+// middle on the old one's, its holes where the fit put them.
+func newOutline(f catalog.Fit, oldHeight float64) (outline, bool) {
 	i := f.Item
 	if i.Height <= 0 || i.OpenWidth <= 0 {
 		return outline{}, false
 	}
 	o := outline{height: i.Height.MM(), barrel: i.Barrel.MM()}
-	o.leaf[0], o.leaf[1] = i.OpenWidth.MM()/2, i.OpenWidth.MM()/2
-	o.radius[0], o.radius[1] = i.Radius[0].MM(), i.Radius[1].MM()
-	if haveOld && len(f.Holes) > 0 {
-		for _, h := range f.Holes {
-			if h.Leaf == 0 || h.Leaf == 1 {
-				o.holes[h.Leaf] = append(o.holes[h.Leaf], old.place(h.Leaf, h.New.FromEdge.MM(), h.New.FromEnd.MM(), i.HoleDia.MM()/2))
-			}
+	for l := range o.leaves {
+		r := i.Radius[l]
+		if strings.Contains(f.Placement, "exchanged") {
+			r = i.Radius[1-l]
 		}
-		if old.leaf[1] > 0 {
-			return o, true
+		o.leaves[l] = leaf{width: i.OpenWidth.MM() / 2, radius: r.MM()}
+	}
+	for _, h := range f.Holes {
+		if h.Leaf == 0 || h.Leaf == 1 {
+			o.leaves[h.Leaf].holes = append(o.leaves[h.Leaf].holes, hole{h.New.FromEdge.MM(), h.New.FromEnd.MM(), radiusOf(i.HoleDia)})
 		}
 	}
-	lift := 0.0
-	if haveOld {
-		lift = (old.height - o.height) / 2
-	}
-	for leaf := range 2 {
-		if len(o.holes[leaf]) > 0 {
+	for l := range o.leaves {
+		if len(o.leaves[l].holes) > 0 {
 			continue
 		}
-		for _, h := range i.Holes {
-			c := o.place(leaf, h.FromEdge.MM(), h.FromEnd.MM(), i.HoleDia.MM()/2)
-			c.y += lift
-			o.holes[leaf] = append(o.holes[leaf], c)
+		for _, h := range i.Holes { // not judged, so as the stock list has them
+			o.leaves[l].holes = append(o.leaves[l].holes, hole{h.FromEdge.MM(), h.FromEnd.MM() + (oldHeight-o.height)/2, radiusOf(i.HoleDia)})
 		}
 	}
 	return o, true
@@ -100,13 +92,17 @@ func newOutline(f catalog.Fit, old outline, haveOld bool) (outline, bool) {
 // drawing is the shop drawing: the new hinge in full lines over the old one in dashes.
 func (p *sheet) drawing(q quote.Quote) {
 	old, haveOld := oldOutline(q.Old)
-	fresh, ok := newOutline(q.Fit, old, haveOld)
+	oldHeight := old.height
+	if !haveOld {
+		oldHeight = q.Fit.Item.Height.MM()
+	}
+	fresh, ok := newOutline(q.Fit, oldHeight)
 	if !ok {
 		return
 	}
 	const tall, wide = 90.0, 118.0 // room on the page: a 3 1/2 in hinge is drawn full size
 	height := max(fresh.height, old.height)
-	width := max(fresh.leaf[0]+fresh.leaf[1], old.leaf[0]+old.leaf[1])
+	width := fresh.leaves[0].width + fresh.leaves[1].width
 	scale := min(1, tall/height, wide/width)
 	centreX := margin + p.width/2 - 12
 
@@ -116,42 +112,38 @@ func (p *sheet) drawing(q quote.Quote) {
 		top = p.pdf.GetY() + 4
 	}
 	middle := top + height*scale/2
-	at := view{p.pdf, centreX, middle, scale}
+	v := view{p.pdf, centreX, middle, scale}
 
 	pdf := p.pdf
 	pdf.SetLineCapStyle("round")
-	// The new hinge.
 	pdf.SetDrawColor(int(black), int(black), int(black))
 	pdf.SetLineWidth(0.4)
-	lift := fresh.height / 2
-	at.hinge(fresh, lift)
-	centre := lift
-	if haveOld {
-		centre = old.height / 2
-	}
-	for leaf := range fresh.holes {
-		for _, c := range fresh.holes[leaf] {
-			at.hole(c, centre)
+	v.hinge(fresh, fresh)
+	v.barrel(fresh)
+	for l := range fresh.leaves {
+		for _, h := range fresh.leaves[l].holes {
+			v.cross(v.hole(fresh, l, h, oldHeight))
 		}
 	}
-	// The old one over it.
 	if haveOld {
 		pdf.SetDrawColor(110, 110, 110)
 		pdf.SetLineWidth(0.3)
 		pdf.SetDashPattern([]float64{1.6, 1.1}, 0)
-		at.hinge(old, old.height/2)
-		for leaf := range old.holes {
-			for _, c := range old.holes[leaf] {
-				at.ring(c, old.height/2)
+		v.hinge(old, fresh)
+		if math.Abs(fresh.leaves[0].width-old.leaves[0].width) < 1 { // else the pins do not lie together
+			v.barrel(old)
+		}
+		for l := range old.leaves {
+			for _, h := range old.leaves[l].holes {
+				v.hole(fresh, l, h, oldHeight)
 			}
 		}
 		pdf.SetDashPattern(nil, 0)
 	}
-	p.dimensions(at, fresh)
-
-	bottom := middle + height*scale/2
+	p.dimensions(v, fresh)
 	p.legend(centreX+width*scale/2+12, middle-6, haveOld)
-	pdf.SetY(bottom + 8.5)
+
+	pdf.SetY(middle + height*scale/2 + 8.5)
 	p.font("", 8, grey)
 	note := "The hinge laid flat, seen on the faces of its leaves"
 	if scale == 1 {
@@ -163,60 +155,71 @@ func (p *sheet) drawing(q quote.Quote) {
 	p.pdf.Ln(2)
 }
 
-// A view places millimetres of a hinge on the page.
+// A view places millimetres of a hinge on the page, the new hinge's pin in the middle.
 type view struct {
 	pdf   *fpdf.Fpdf
-	x, y  float64 // of the pin's middle on the page
+	x, y  float64 // of the middle on the page
 	scale float64
 }
 
-func (v view) hinge(o outline, middle float64) {
-	for leaf := range 2 {
-		if o.leaf[leaf] <= 0 {
-			continue
-		}
-		v.leaf(o.leaf[leaf], o.height, o.radius[leaf], leaf == 0)
+// side is the way from the pin to leaf l.
+func side(l int) float64 {
+	if l == 0 {
+		return -1
 	}
+	return 1
+}
+
+// hinge draws o's leaves, each with its outer edge on that of the fresh hinge, as a leaf is
+// pushed home in its cut-out.
+func (v view) hinge(o, fresh outline) {
+	for l, one := range o.leaves {
+		if one.width > 0 {
+			v.leaf(one, fresh.leaves[l].width, o.height, side(l))
+		}
+	}
+}
+
+func (v view) barrel(o outline) {
 	if o.barrel > 0 {
-		v.pdf.Rect(v.x-o.barrel/2*v.scale, v.y-middle*v.scale, o.barrel*v.scale, o.height*v.scale, "D")
+		v.pdf.Rect(v.x-o.barrel/2*v.scale, v.y-o.height/2*v.scale, o.barrel*v.scale, o.height*v.scale, "D")
 	}
 }
 
 // leaf draws three sides of a leaf and its two round corners; the pin closes it.
-func (v view) leaf(width, height, radius float64, left bool) {
-	r := min(radius, width, height/2)
+func (v view) leaf(l leaf, edge, height, side float64) {
+	r := min(l.radius, l.width, height/2)
 	var pts []fpdf.PointType
 	add := func(x, y float64) {
-		if left {
-			x = -x
-		}
-		pts = append(pts, fpdf.PointType{X: v.x + x*v.scale, Y: v.y + y*v.scale})
+		pts = append(pts, fpdf.PointType{X: v.x + side*x*v.scale, Y: v.y + y*v.scale})
 	}
-	add(0, -height/2)
-	const steps = 12 // chords of a quarter circle: less than 0.02 mm inside it at 5/8 in
+	add(edge-l.width, -height/2)
+	const steps = 12 // chords of a quarter circle: less than 0.04 mm inside it at 5/8 in
 	for i := 0; i <= steps; i++ {
 		a := math.Pi / 2 * float64(i) / steps
-		add(width-r+r*math.Sin(a), -height/2+r-r*math.Cos(a))
+		add(edge-r+r*math.Sin(a), -height/2+r-r*math.Cos(a))
 	}
 	for i := 0; i <= steps; i++ {
 		a := math.Pi / 2 * float64(i) / steps
-		add(width-r+r*math.Cos(a), height/2-r+r*math.Sin(a))
+		add(edge-r+r*math.Cos(a), height/2-r+r*math.Sin(a))
 	}
-	add(0, height/2)
+	add(edge-l.width, height/2)
 	for i := 1; i < len(pts); i++ {
 		v.pdf.Line(pts[i-1].X, pts[i-1].Y, pts[i].X, pts[i].Y)
 	}
 }
 
-func (v view) ring(c circle, middle float64) {
-	v.pdf.Circle(v.x+c.x*v.scale, v.y+(c.y-middle)*v.scale, c.r*v.scale, "D")
+// hole draws a hole of leaf l as a ring and returns where.
+func (v view) hole(fresh outline, l int, h hole, oldHeight float64) (x, y, r float64) {
+	x = v.x + side(l)*(fresh.leaves[l].width-h.fromEdge)*v.scale
+	y, r = v.y+(h.fromEnd-oldHeight/2)*v.scale, h.r*v.scale
+	v.pdf.Circle(x, y, r, "D")
+	return x, y, r
 }
 
-// hole is a ring with its centre marked by a cross.
-func (v view) hole(c circle, middle float64) {
-	v.ring(c, middle)
-	x, y := v.x+c.x*v.scale, v.y+(c.y-middle)*v.scale
-	arm := (c.r + 1) * v.scale
+// cross marks a hole's centre.
+func (v view) cross(x, y, r float64) {
+	arm := r + v.scale
 	v.pdf.SetLineWidth(0.15)
 	v.pdf.Line(x-arm, y, x+arm, y)
 	v.pdf.Line(x, y-arm, x, y+arm)
@@ -228,7 +231,7 @@ func (p *sheet) dimensions(v view, o outline) {
 	pdf := p.pdf
 	pdf.SetDrawColor(int(grey), int(grey), int(grey))
 	pdf.SetLineWidth(0.15)
-	left, right := v.x-o.leaf[0]*v.scale, v.x+o.leaf[1]*v.scale
+	left, right := v.x-o.leaves[0].width*v.scale, v.x+o.leaves[1].width*v.scale
 	top, bottom := v.y-o.height/2*v.scale, v.y+o.height/2*v.scale
 	p.font("", 8, black)
 
@@ -238,7 +241,7 @@ func (p *sheet) dimensions(v view, o outline) {
 	pdf.Line(left, y, right, y)
 	p.tick(left, y)
 	p.tick(right, y)
-	text := sizeText(measure.Length(o.leaf[0] + o.leaf[1]))
+	text := sizeText(measure.Length(o.leaves[0].width + o.leaves[1].width))
 	w := pdf.GetStringWidth(text) + 3
 	pdf.SetFillColor(255, 255, 255)
 	pdf.Rect(v.x-w/2, y-1.8, w, 3.6, "F")

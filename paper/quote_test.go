@@ -135,14 +135,31 @@ func TestQuoteWithLittleInIt(t *testing.T) {
 	})
 }
 
-// The drawing's numbers against the geometry: a corner's chords stay near the circle.
 func TestOldOutlineIsTheMeasuredOne(t *testing.T) {
 	o, ok := oldOutline(demoQuote().Old)
 	require.True(t, ok)
 	require.InDelta(t, 88.94, o.height, 1e-9)
-	require.InDelta(t, -(44.5 - 19.1), o.holes[0][0].x, 1e-9, "leaf 0 lies left of the pin")
-	require.InDelta(t, 44.5-19.1, o.holes[1][0].x, 1e-9)
-	require.InDelta(t, 15.4, o.holes[1][0].y, 1e-9)
+	require.InDelta(t, 44.5, o.leaves[1].width, 1e-9)
+	require.Equal(t, hole{19.1, 15.4, 2.45}, o.leaves[0].holes[0])
+}
+
+func TestNewOutlineLiesOverTheOld(t *testing.T) {
+	fit := demoQuote().Fit
+	fit.Item.Radius = [2]measure.Length{6.35, 0}
+	o, _ := newOutline(fit, 88.94)
+	require.Equal(t, hole{19.1, 15.4, 2.45}, o.leaves[0].holes[0], "as the fit placed it")
+	require.InDelta(t, 6.35, o.leaves[0].radius, 1e-9)
+
+	fit.Placement = "end for end, leaves exchanged"
+	o, _ = newOutline(fit, 88.94)
+	require.InDelta(t, 6.35, o.leaves[1].radius, 1e-9)
+
+	fit.Holes, fit.Item.Holes = nil, []catalog.Hole{{FromEdge: 20, FromEnd: 16}}
+	o, _ = newOutline(fit, 92.9) // an old one 4 mm higher: the middles lie together
+	require.InDelta(t, 16+2, o.leaves[0].holes[0].fromEnd, 1e-9)
+}
+
+func TestFractions(t *testing.T) {
 	require.Equal(t, "3½ x 3½ in, ¼ in radius, 5/32 and 13/32 stay, 31/2 too", Fractions("3 1/2 x 3 1/2 in, 1/4 in radius, 5/32 and 13/32 stay, 31/2 too"))
 	require.Equal(t, "⅝ in (15.9 mm)", sizeText(15.875))
 	require.Equal(t, "3½ in (88.9 mm)", sizeText(88.9))
