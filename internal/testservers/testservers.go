@@ -229,7 +229,7 @@ func startPostgres(ctx context.Context, bin string) (server, error) {
 	}
 	address := fmt.Sprintf("postgres://postgres@127.0.0.1:%d/postgres?sslmode=disable", port)
 	// What is tested is not whether a disk keeps its word, so no fsync.
-	return start(ctx, dir, who, address, func(ctx context.Context) error { return canScratch(ctx, address) },
+	return start(ctx, dir, who, "INT", address, func(ctx context.Context) error { return canScratch(ctx, address) },
 		bin, "-D", data, "-k", dir, "-p", strconv.Itoa(port), "-c", "listen_addresses=127.0.0.1", "-c", "fsync=off",
 		"-c", "max_connections=200")
 }
@@ -244,7 +244,7 @@ func startRedis(ctx context.Context, bin string) (server, error) {
 		return server{}, err
 	}
 	address := fmt.Sprintf("redis://127.0.0.1:%d", port)
-	return start(ctx, dir, who, address, func(ctx context.Context) error { return ping(ctx, address) },
+	return start(ctx, dir, who, "TERM", address, func(ctx context.Context) error { return ping(ctx, address) },
 		bin, "--port", strconv.Itoa(port), "--bind", "127.0.0.1", "--dir", dir, "--save", "", "--appendonly", "no", "--databases", "256")
 }
 
@@ -271,18 +271,18 @@ func ownFolder(prefix string) (dir string, who *syscall.Credential, err error) {
 
 // guard runs a server and ends it, and removes its folder, when standard input closes: when
 // the process that holds the other end is gone.
-const guard = `dir=$1; shift
+const guard = `dir=$1; signal=$2; shift 2
 "$@" </dev/null >"$dir/log" 2>&1 &
 server=$!
 read -r _
-kill -INT $server
+kill -$signal $server
 wait $server
 cd /
 rm -rf "$dir"`
 
-// start starts a server and waits until it is ready.
-func start(ctx context.Context, dir string, who *syscall.Credential, address string, ready func(context.Context) error, command ...string) (server, error) {
-	cmd := exec.Command("/bin/sh", append([]string{"-c", guard, "sh", dir}, command...)...)
+// start starts a server and waits until it is ready. The signal ends it at once.
+func start(ctx context.Context, dir string, who *syscall.Credential, signal, address string, ready func(context.Context) error, command ...string) (server, error) {
+	cmd := exec.Command("/bin/sh", append([]string{"-c", guard, "sh", dir, signal}, command...)...)
 	cmd.Dir = dir
 	cmd.SysProcAttr = &syscall.SysProcAttr{Credential: who, Setpgid: true} // Ctrl-C reaches the tests, not the server
 	hold, err := cmd.StdinPipe()
