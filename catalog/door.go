@@ -53,6 +53,7 @@ func AdviseDoor(d Door) []Advice {
 	a.count(d)
 	hinge := a.size(d)
 	a.width(d)
+	a.margins(d)
 	a.place(d, hinge)
 	a.load(d, hinge)
 	a.bearing(d)
@@ -140,6 +141,9 @@ func (a *adviser) size(d Door) measure.Length {
 	case t >= 1.625 && t <= 1.875:
 		a.say("size", "", CommonPractice, "Doors 1 3/4 in thick usually carry 4 x 4, 4 1/2 x 4, 4 1/2 x 4 1/2 or 5 x 4 1/2 in hinges. A 3 1/2 in hinge will hang one, but counts as undersized there.")
 	}
+	if d.Thickness <= 0 {
+		a.say("size", "NAVEDTRA 14069 p. 6-41", SourceSeen, "Outside doors are usually 1 3/4 in (44.5 mm) thick and at least 6 ft 8 in high, inside ones 1 3/8 in (34.9 mm): measure it, the hinge's size follows from it.")
+	}
 	if d.Thickness > 0 && d.Width > 0 && !ok {
 		a.say("size", sizeSource, SecondHand, "The table has no row for a door %s thick and %s wide: keep the old hinges' size.", Both(d.Thickness), Both(d.Width))
 	}
@@ -182,6 +186,46 @@ func (a *adviser) width(d Door) {
 	}
 }
 
+// insetRow is how far the leaf's outer edge stays back from the door's face, or from the
+// frame's stop. The sources disagree.
+type insetRow struct {
+	door, stop string
+	source     string
+	mark       Mark
+}
+
+var insets = []insetRow{
+	{"1/4 in", "5/16 in", "steel-frame technical note", SourceSeen},
+	{"", "1/4 in", "hollow-metal association, recommended hardware locations", SecondHand},
+	{"3/16 to 1/4 in by maker", "", "SDI 130-15 note 1", SecondHand},
+	{"", "3/8 in (1 3/4 in doors), 9/32 in (1 3/8 in doors)", "a steel-frame maker's hinge page", SourceSeen},
+	{"1/4 in", "", "Building Trades Pocketbook", SourceSeen},
+}
+
+func (a *adviser) margins(d Door) {
+	if d.Thickness <= 0 {
+		return
+	}
+	var door, stop, sources []string
+	for _, r := range insets {
+		if r.door != "" && !slices.Contains(door, r.door) {
+			door = append(door, r.door)
+		}
+		if r.stop != "" {
+			stop = append(stop, r.stop)
+		}
+		sources = append(sources, r.source)
+	}
+	a.say("margins", strings.Join(sources, "; "), SourceSeen, "How far leaves stay back: on the door %s; at the frame's stop %s. The sources disagree: copy the old cut-out.",
+		strings.Join(door, " or "), strings.Join(stop, " or "))
+	a.say("margins", `Building Trades Pocketbook, "Doors"`, SourceSeen, "Gap 3/32 in (2.4 mm) at each side and the top before paint; the latch edge bevelled by 1/8 in in 2 1/4 in (%.1f°).", bevelDeg)
+	a.say("margins", `Building Trades Pocketbook, "Doors"`, SourceSeen, "Old cut-outs take half the closed hinge's thickness out of the door and half out of the jamb.")
+	a.say("margins", "", CommonPractice, "Today a leaf lies flush: its full thickness is cut out of door and jamb each.")
+}
+
+// bevelDeg is the bevel of a latch edge, 1/8 in in 2 1/4 in, in degrees.
+var bevelDeg = math.Atan2(1.0/8, 2.25) * 180 / math.Pi
+
 // clearanceRow lists what each open width clears on a door thickness at an inset of 1/4 in.
 type clearanceRow struct {
 	thickness measure.Length
@@ -223,6 +267,7 @@ var places = []placeRow{
 	{5 * measure.Inch, 10 * measure.Inch, `"US standard procedure" in a trade question-and-answer page`, SourceSeen},
 	{7 * measure.Inch, 11 * measure.Inch, "western US habit; the same page and two others", SourceSeen},
 	{6 * measure.Inch, 10 * measure.Inch, "Building Construction vol. 2 ¶ 105", SourceSeen},
+	{150, 225, "British fire-door habit (120–180 and 200–250 mm), trade pages", SourceSeen},
 }
 
 func (a *adviser) place(d Door, hinge measure.Length) {
@@ -235,7 +280,7 @@ func (a *adviser) place(d Door, hinge measure.Length) {
 		if k > 0 {
 			word = "Or"
 		}
-		a.say("placement", p.source, p.mark, "%s: the top hinge's end %s in from the top, the bottom hinge's end %s in from the floor.", word, p.top.Fraction(2), p.bottom.Fraction(2))
+		a.say("placement", p.source, p.mark, "%s: the top hinge's end %s from the top, the bottom hinge's end %s from the floor.", word, Both(p.top), Both(p.bottom))
 	}
 	if n := HingesADoor(d.Height); n > 2 && hinge > 0 {
 		s := Spacing(d.Height, hinge, places[0].top, places[0].bottom)
@@ -487,6 +532,12 @@ func (a *adviser) fire(d Door) {
 			r.hinge.Fraction(2), r.leaf.Inches(), r.leaf.MM(), r.thickness.Fraction(8), (r.width / measure.Foot).MM(), (r.height / measure.Foot).MM())
 	} else {
 		a.say("fire", fireSource, SecondHand, "The table has no row for this door, or its size is not known: ask.")
+	}
+	switch {
+	case d.Width > 3.5*measure.Foot+0.5 || d.Width > 0 && d.Height > 8*measure.Foot+0.5:
+		a.say("fire", "trade guide on NFPA 80 Table 2-8A", SourceSeen, "Good practice beyond the least on doors larger than 3 ft 6 in × 8 ft: 5 in hinges 0.190 in (4.83 mm) thick.")
+	case d.Width > 3*measure.Foot+0.5:
+		a.say("fire", "trade guide on NFPA 80 Table 2-8A", SourceSeen, "Good practice beyond the least on doors wider than 3 ft: 4 1/2 in heavy hinges, 0.180 in (4.57 mm) thick.")
 	}
 	a.say("fire", fireSource, SecondHand, "Steel with ball bearings, except listed spring hinges; where spring hinges close the door there are at least 2.")
 	if d.Height > 0 {

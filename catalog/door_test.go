@@ -96,6 +96,44 @@ func TestGrades(t *testing.T) {
 	require.False(t, ok)
 }
 
+// Where hinges sit, with their sources; and what stays between door and frame.
+func TestPlacesAndMargins(t *testing.T) {
+	want := [][2]measure.Length{{5 * in, 10 * in}, {7 * in, 11 * in}, {6 * in, 10 * in}} // all source seen
+	for k, w := range want {
+		require.Equal(t, w, [2]measure.Length{places[k].top, places[k].bottom})
+	}
+	// British fire-door habit (seen): 120–180 and 200–250 mm; the row stands in the middle.
+	require.InDelta(t, 150, places[3].top.MM(), 30)
+	require.InDelta(t, 225, places[3].bottom.MM(), 25)
+	// Building Trades Pocketbook (seen): 1/8 in in 2 1/4 in is 3.18°.
+	require.InDelta(t, 3.18, bevelDeg, 0.005)
+	all := fmt.Sprint(AdviseDoor(Door{Thickness: 1.75 * in}))
+	for _, word := range []string{"3/32 in (2.4 mm)", "5/16 in", "9/32 in", "3/16 to 1/4 in", "The sources disagree"} {
+		require.Contains(t, all, word)
+	}
+	// A trade guide on NFPA 80 Table 2-8A (seen): heavier hinges on larger fire doors.
+	fire := func(w, h measure.Length) string {
+		return fmt.Sprint(AdviseDoor(Door{Width: w * in, Height: h * in, Thickness: 1.75 * in, FireRated: true}))
+	}
+	require.NotContains(t, fire(36, 84), "Good practice beyond")
+	require.Contains(t, fire(40, 84), "0.180 in (4.57 mm)")
+	require.Contains(t, fire(44, 98), "0.190 in (4.83 mm)")
+	// NAVEDTRA 14069 p. 6-41 (seen).
+	require.Contains(t, fmt.Sprint(AdviseDoor(Door{Width: 32 * in})), "1 3/4 in (44.5 mm)")
+}
+
+// ASME B18.6.3 and B18.2.8 as open tables of fasteners hold them (source seen, second hand).
+func TestMachineScrews(t *testing.T) {
+	for k, w := range []MachineScrew{{"#8-32", 0.164, 0.312, 4.98}, {"#10-24", 0.190, 0.362, 5.61}, {"#12-24", 0.216, 0.412, 0}, {"1/4-20", 0.250, 0.477, 7.14}} {
+		require.Equal(t, w, MachineScrews[k])
+	}
+	// Same gauge, same major diameter as the wood screw's.
+	require.InDelta(t, MachineScrews[1].Major, ScrewMajor(10).Inches(), 1e-9)
+	require.InDelta(t, MachineScrews[2].Major, ScrewMajor(12).Inches(), 1e-9)
+	all := fmt.Sprint(AdviseDoor(Door{Width: 36 * in, Thickness: 1.75 * in, Material: "steel"}))
+	require.Contains(t, all, "#12-24 x 1/2 in machine screws") // trade sheets, 4 1/2 in (seen)
+}
+
 // Derived: the door turns by wear ⁄ spacing about its bottom hinge.
 func TestLatchDrop(t *testing.T) {
 	for _, c := range []struct{ width, spacing, wear, mm measure.Length }{

@@ -2,6 +2,7 @@ package catalog
 
 import (
 	"fmt"
+	"strings"
 
 	"leafgauge/measure"
 )
@@ -46,6 +47,19 @@ func ScrewOf(gauge int) (WoodScrew, bool) {
 	return WoodScrew{}, false
 }
 
+// A MachineScrew is one that template hinges take in steel frames and doors, in inches.
+type MachineScrew struct {
+	Name    string
+	Major   float64
+	HeadMax float64 // flat head, 82°, today's edition; older ones have the wood screws' heads
+	Drill   float64 // clearance, normal series, mm; 0 not in the table
+}
+
+// MachineScrews are those of ASME B18.6.3 and B18.2.8 as open tables of fasteners hold them.
+var MachineScrews = []MachineScrew{
+	{"#8-32", 0.164, 0.312, 4.98}, {"#10-24", 0.190, 0.362, 5.61}, {"#12-24", 0.216, 0.412, 0}, {"1/4-20", 0.250, 0.477, 7.14},
+}
+
 // A LeadRule is one rule for lead holes: shares of the root diameter.
 type LeadRule struct {
 	Name               string
@@ -82,14 +96,15 @@ type hingeScrew struct {
 	length string
 	source string
 	mark   Mark
+	steel  string // machine screw in steel
 }
 
 var hingeScrews = []hingeScrew{
-	{3.5, 9, "3/4 to 1 in", "template hinges take #10 x 1 (trade sheets)", CommonPractice},
-	{4, 9, "1 in", "template hinges take #12 x 1 1/4 (trade sheets)", CommonPractice},
-	{4.5, 12, "1 1/4 in", "trade sheets of certified hinges", SourceSeen},
-	{5, 12, "1 1/4 in", "trade sheets of certified hinges", SourceSeen},
-	{6, 14, "1 1/2 in", "", FromMemory},
+	{3.5, 9, "3/4 to 1 in", "template hinges take #10 x 1 (trade sheets)", CommonPractice, "#10-24"},
+	{4, 9, "1 in", "template hinges take #12 x 1 1/4 (trade sheets)", CommonPractice, "#12-24"},
+	{4.5, 12, "1 1/4 in", "trade sheets of certified hinges", SourceSeen, "#12-24"},
+	{5, 12, "1 1/4 in", "trade sheets of certified hinges", SourceSeen, "#12-24"},
+	{6, 14, "1 1/2 in", "", FromMemory, "1/4-20"},
 }
 
 func (a *adviser) screws(d Door, hinge measure.Length) {
@@ -101,6 +116,10 @@ func (a *adviser) screws(d Door, hinge measure.Length) {
 			continue
 		}
 		a.say("screws", h.source, h.mark, "#%d x %s wood screws with %s in hinges; keep to the size that comes with the hinge.", h.gauge, h.length, hinge.Fraction(2))
+		if strings.Contains(strings.ToLower(d.Material), "steel") {
+			a.say("screws", "trade sheets of certified hinges", SourceSeen, "In steel doors and frames %s x 1/2 in machine screws, which only template hinges line up with.", h.steel)
+			return
+		}
 		s, ok := ScrewOf(h.gauge)
 		if !ok {
 			continue

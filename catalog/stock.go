@@ -105,7 +105,7 @@ type field struct {
 	length bool
 	lo, hi measure.Length // plausible lengths, to tell inches from millimetres
 	set    func(r *row, cell string)
-	get    func(i *Item) string
+	get    func(i *Item) string // nil: not exported
 }
 
 // row is one line of a list while it is read.
@@ -248,6 +248,7 @@ var fields = []field{
 	textField("name", func(i *Item) *string { return &i.Name }, "description", "text", "title"),
 	lengthField("height", 20, 320, func(i *Item) *measure.Length { return &i.Height }, "leaf height", "length", "h"),
 	lengthField("open width", 15, 320, func(i *Item) *measure.Length { return &i.OpenWidth }, "width", "width open", "w"),
+	{name: "size", also: []string{"hinge size", "nominal size", "size open"}, length: true, lo: 15, hi: 320, set: setSize},
 	lengthField("tolerance", 0.01, 3, func(i *Item) *measure.Length { return &i.Tolerance }, "size tolerance", "plus minus"),
 	lengthField("thickness", 0.5, 10, func(i *Item) *measure.Length { return &i.Thickness }, "leaf thickness", "gauge thickness", "metal"),
 	radiusField("corner radius", 0, "corner", "corners", "radius"),
@@ -330,6 +331,49 @@ func radiusField(name string, leaf int, also ...string) field {
 			}
 			return LengthText(i.Radius[leaf])
 		}}
+}
+
+// setSize reads "3-1/2 x 3-1/2": height first, then open width.
+func setSize(r *row, cell string) {
+	height, width, ok := strings.Cut(strings.ToLower(strings.ReplaceAll(cell, "×", "x")), "x")
+	if !ok {
+		r.fail(cell, "write a size as height x open width, such as 3-1/2 x 3-1/2")
+		return
+	}
+	a, errA := r.list.number(strings.TrimSpace(height))
+	b, errB := r.list.number(strings.TrimSpace(width))
+	if errA != nil || errB != nil {
+		r.fail(cell, "write a size as height x open width, such as 3-1/2 x 3-1/2")
+		return
+	}
+	if a.unit == unitNone {
+		a.unit = b.unit
+	}
+	if b.unit == unitNone {
+		b.unit = a.unit
+	}
+	if a.unit == unitNone && r.unit == unitNone { // no hinge is 4 mm high, nor 90 in
+		a.unit = unitMM
+		if a.value < 15 {
+			a.unit = unitInch
+		}
+		b.unit = a.unit
+	}
+	for k, n := range []number{a, b} {
+		l, err := n.length(r.unit)
+		if err == nil && (l < 15 || l > 320) {
+			err = fmt.Errorf("%.4g mm is no hinge's size; is the unit right?", l.MM())
+		}
+		if err != nil {
+			r.fail(cell, err.Error())
+			return
+		}
+		if k == 0 {
+			r.Height = l
+		} else {
+			r.OpenWidth = l
+		}
+	}
 }
 
 // setHoles reads "23/32 x 9/16 in; 13/32 x 1-1/2 in": from the outer edge × from one end.
@@ -451,6 +495,7 @@ func (r *row) money(cell string) (currency.Amount, bool) {
 
 var (
 	unitInHeading  = regexp.MustCompile(`(?i)(?:^|[\s_(\[,-])(millimet(?:er|re)s?|mm|inch(?:es)?|in)[\])]?\.?$|"$`)
+	moneyInHeading = regexp.MustCompile(`(?i)^(?:price|price each|unit price|list price) (usd|eur|gbp|cad|aud|nzd|chf|jpy|mxn)$`)
 	breakInHeading = regexp.MustCompile(`(?i)^price (?:from )?(\d+)\+?$`)
 )
 
@@ -602,6 +647,14 @@ func (l *listReader) fieldOf(heading string) (f *field, unit string) {
 			}
 		}
 	}
+	if m := moneyInHeading.FindStringSubmatch(words); m != nil {
+		return &field{name: "price", set: func(r *row, cell string) {
+			if !strings.ContainsAny(cell, "ABCDEFGHIJKLMNOPQRSTUVWXYZ") {
+				cell += " " + strings.ToUpper(m[1])
+			}
+			setPrice(r, cell)
+		}}, unitNone
+	}
 	if m := breakInHeading.FindStringSubmatch(words); m != nil {
 		return &field{name: "price from " + m[1], set: func(r *row, cell string) {
 			n, err := strconv.Atoi(m[1])
@@ -655,7 +708,7 @@ func (l *listReader) mapColumns(s Sheet, head int) []column {
 		columns = append(columns, column{at, heading, f, unit})
 	}
 	for _, need := range []string{"stock number", "height", "open width"} {
-		if _, ok := by[need]; !ok {
+		if _, ok := by[need]; !ok && (by["size"] == "" || need == "stock number") {
 			l.report.add(Problem{Row: s.Number[head], Text: fmt.Sprintf("the column %q is missing", need)})
 		}
 	}
@@ -664,7 +717,7 @@ func (l *listReader) mapColumns(s Sheet, head int) []column {
 	}
 	votes := map[string]int{}
 	for i := range columns {
-		if c := &columns[i]; c.field.length && c.unit == unitNone && c.field.name != "holes" {
+		if c := &columns[i]; c.field.length && c.unit == unitNone && c.field.name != "holes" && c.field.name != "size" {
 			c.unit = l.guessUnit(s, head, *c)
 		}
 		votes[columns[i].unit]++
@@ -901,15 +954,16 @@ func cutByCorner(h Hole, i Item, r, rim measure.Length) bool {
 // a spreadsheet would run as a formula stand behind an apostrophe.
 func WriteStock(w io.Writer, items []Item) error {
 	c := csv.NewWriter(w)
-	rec := make([]string, len(fields))
-	for k, f := range fields {
+	out := slices.DeleteFunc(slices.Clone(fields), func(f field) bool { return f.get == nil })
+	rec := make([]string, len(out))
+	for k, f := range out {
 		rec[k] = f.name
 	}
 	if err := c.Write(rec); err != nil {
 		return fmt.Errorf("stock list: %w", err)
 	}
 	for i := range items {
-		for k, f := range fields {
+		for k, f := range out {
 			rec[k] = f.get(&items[i])
 			if guarded(rec[k]) {
 				rec[k] = "'" + rec[k]

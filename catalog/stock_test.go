@@ -135,6 +135,16 @@ func TestColumnsAreFoundByHeading(t *testing.T) {
 	require.Contains(t, report.Columns, ColumnUse{"Note", "", ""})
 }
 
+func TestASizeColumnGivesBoth(t *testing.T) {
+	items, report := parse(t, "number,size,price (CAD)\nA,3-1/2 x 4,4.25\nB,90 x 76 mm,5\n", ListOptions{})
+	require.Zero(t, report.Errors, "%v", report.Problems)
+	require.Equal(t, "3 1/2 x 4", items[0].Size())
+	require.Equal(t, "90 x 76 mm", items[1].Size())
+	require.Equal(t, "4.25 CAD", moneyText(items[0].Prices[0].Price))
+	_, report = parse(t, "number,size\nA,3-1/2\n", ListOptions{})
+	require.Equal(t, 1, report.Errors)
+}
+
 func TestAMappingNamesForeignHeadings(t *testing.T) {
 	list := "Artikel,Hoehe mm,Breite mm,Preis\nA,88.9,88.9,3\n"
 	_, report := parse(t, list, ListOptions{})
