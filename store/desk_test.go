@@ -53,14 +53,18 @@ func TestTheDeskOnARealDatabase(t *testing.T) {
 		require.NoError(t, err)
 		require.Equal(t, "a picture", string(bytes))
 		e := func(l measure.Length) measure.Estimate { return measure.Estimate{Value: l, Sigma: 0.05} }
-		hinge := measure.Hinge{Height: e(88.9), OpenWidth: e(88.9), BarrelDiameter: e(10)}
+		leaf := measure.Leaf{Width: e(44.45), CornerRadius: e(0), Corners: measure.CornersSquare}
+		for _, h := range item.Holes {
+			leaf.Holes = append(leaf.Holes, measure.Hole{FromEdge: e(h.FromEdge), FromEnd: e(h.FromEnd), Diameter: e(item.HoleDia), Countersink: e(item.Sink)})
+		}
+		hinge := measure.Hinge{Height: e(88.9), OpenWidth: e(88.9), BarrelDiameter: e(10), Leaves: []measure.Leaf{leaf, leaf}}
 		require.NoError(t, d.Finish(ctx, id, 1, []quote.Finding{{PhotoN: 1, Result: measure.Result{Status: measure.Measured, Hinge: &hinge}}}))
 		require.ErrorIs(t, d.Finish(ctx, id, 1, nil), quote.ErrStale)
 
 		do, err := d.ByKey(ctx, r.Key)
 		require.NoError(t, err)
 		require.NotNil(t, do.Proposal)
-		require.Contains(t, []quote.Status{quote.Ready, quote.NeedsAnswer}, do.Inquiry.Status)
+		require.Equal(t, quote.Ready, do.Inquiry.Status)
 		made, err := d.Approve(ctx, id, do.Inquiry.Version, "kim", quote.Approval{StockNumber: "H-1", Count: 2})
 		require.NoError(t, err)
 		kept, err := d.QuoteByNumber(ctx, made.Number)
