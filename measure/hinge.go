@@ -94,6 +94,7 @@ type barrelPoint struct {
 // A hingeFit is the joint fit of card, camera and hinge.
 type hingeFit struct {
 	card    cardFit
+	blur    float64 // standard deviation of an edge in the picture, px
 	f0      float64 // focal length that pFocal is relative to, px
 	p       []float64
 	cov     []float64
@@ -110,7 +111,7 @@ type hingeFit struct {
 }
 
 func newHingeFit(card cardFit, r roughHinge, opt Options) *hingeFit {
-	h := &hingeFit{card: card, f0: card.cam.F, p: make([]float64, pCount), thick: opt.Thickness}
+	h := &hingeFit{card: card, blur: opticalBlur, f0: card.cam.F, p: make([]float64, pCount), thick: opt.Thickness}
 	h.leaves = [2]bool{r.width[0] > 0, r.width[1] > 0}
 	h.p[pX], h.p[pY], h.p[pPhi] = r.cx, r.cy, r.phi
 	h.p[pHeight], h.p[pWidth0], h.p[pWidth1], h.p[pBarrel] = r.height, r.width[0], r.width[1], r.barrel

@@ -50,6 +50,52 @@ func (h *hingeFit) outlineAround(f *frame, reach float64) (edges int) {
 	return edges
 }
 
+// focus estimates how blurred edges are in this picture, px: of a few blurs the one that the
+// straight edges' profiles fit best.
+func (h *hingeFit) focus(f *frame) {
+	cam := h.camera(h.p)
+	eye := cam.eye()
+	best := math.Inf(1)
+	blurs := []float64{0.5, 0.65, 0.85, 1.1, 1.5}
+	sums := make([]float64, len(blurs))
+	for leaf := range 2 {
+		if !h.leaves[leaf] {
+			continue
+		}
+		l := h.face(h.p, leaf)
+		for _, q := range h.outline {
+			if q.leaf != leaf {
+				continue
+			}
+			a, b := l.place(&cam, q.at)
+			x := l.at(a, b)
+			out, along := l.u.mul(-1), l.v
+			switch q.kind {
+			case 1:
+				out, along = l.v.mul(-1), l.u
+			case 2:
+				out, along = l.v, l.u
+			}
+			mm := 1 / cam.pxPerMM(x)
+			p := f.acrossEdge(&cam, x.sub(along.mul(3)), x.add(along.mul(3)), out, -1.2, 1.8, math.Max(0.5*mm, 0.03), 10)
+			for i, blur := range blurs {
+				if s := p.search(sight(eye, x, out, l.n), h.p[pThick], blur*mm); s != nil {
+					least := math.Inf(1)
+					for e := -0.3; e <= 0.3; e += 0.03 {
+						least = math.Min(least, s.cost(e))
+					}
+					sums[i] += math.Min(least/float64(3*len(p.s)), 50)
+				}
+			}
+		}
+	}
+	for i, s := range sums {
+		if s < best {
+			best, h.blur = s, blurs[i]
+		}
+	}
+}
+
 // straightEdge cuts an edge into stretches, finds each, and keeps those that lie on one line.
 func (h *hingeFit) straightEdge(f *frame, cam *camera, eye vec3, l leafFace, leaf, kind int, a, b, out vec3, reach float64) []outlinePoint {
 	length := b.sub(a).norm()
@@ -58,26 +104,33 @@ func (h *hingeFit) straightEdge(f *frame, cam *camera, eye vec3, l leafFace, lea
 	}
 	n := min(max(int(length/4), 3), 14)
 	var pos, off, sig []float64
+	var searches []*edgeSearch
+	var cuts []cut
 	lo, hi := -reach-1.2, reach+2.0
 	for k := range n {
 		p := a.add(b.sub(a).mul(float64(k) / float64(n)))
 		q := a.add(b.sub(a).mul(float64(k+1) / float64(n)))
 		mid := p.add(q).mul(0.5)
 		mm := 1 / cam.pxPerMM(mid)
-		tan := sight(eye, mid, out, l.n)
-		blur := opticalBlur * mm
 		step := math.Max(0.75*mm, 0.04)
-		c := f.acrossEdge(cam, p, q, out, lo, hi, step, 12).find(tan, h.p[pThick], blur, -reach, reach)
+		prof := f.acrossEdge(cam, p, q, out, lo, hi, step, 12)
+		s := prof.search(sight(eye, mid, out, l.n), h.p[pThick], h.blur*mm)
+		if s == nil {
+			continue
+		}
+		c := s.find(-reach, reach)
 		if !c.ok || c.step < leastContrast {
 			continue
 		}
 		pos = append(pos, (float64(k)+0.5)/float64(n)*length)
 		off = append(off, c.at)
 		sig = append(sig, c.sigma)
+		searches, cuts = append(searches, s), append(cuts, c)
 	}
 	if len(pos) < 3 || len(pos) < n/3 {
 		return nil
 	}
+	settle(searches, cuts, pos, off, sig)
 	slope, level := theilSen(pos, off)
 	var res []float64
 	for i := range pos {
@@ -105,6 +158,49 @@ func (h *hingeFit) straightEdge(f *frame, cam *camera, eye vec3, l leafFace, lea
 			sigma: math.Hypot(math.Hypot(sig[i], scatter), 0.01)})
 	}
 	return pts
+}
+
+// settle makes the stretches of one edge agree where some of them took another line for it
+// (a wall's foot, a shadow's): of the places found, the one that explains all stretches best
+// is taken, and each stretch is searched again near it.
+func settle(searches []*edgeSearch, cuts []cut, pos, off, sig []float64) {
+	const near = 0.12 // mm
+	slope, level := theilSen(pos, off)
+	var tries []float64
+	spread := false
+	for i := range pos {
+		d := off[i] - slope*pos[i]
+		spread = spread || math.Abs(d-level) > near
+		if !slices.ContainsFunc(tries, func(t float64) bool { return math.Abs(t-d) < near/2 }) {
+			tries = append(tries, d)
+		}
+	}
+	if !spread {
+		return
+	}
+	best, bestCost := level, math.Inf(1)
+	for _, d := range tries {
+		sum := 0.0
+		for i, s := range searches {
+			c := math.Inf(1)
+			for e := -near / 2; e <= near/2; e += near / 4 {
+				c = math.Min(c, s.cost(d+slope*pos[i]+e))
+			}
+			sum += math.Min(c/(cuts[i].cost+1), 4)
+		}
+		if sum < bestCost {
+			best, bestCost = d, sum
+		}
+	}
+	for i, s := range searches {
+		at := best + slope*pos[i]
+		if math.Abs(off[i]-at) <= near {
+			continue
+		}
+		if c := s.find(at-1.5*near, at+1.5*near); c.ok {
+			off[i], sig[i] = c.at, c.sigma
+		}
+	}
 }
 
 // leastContrast is how much better, per sample and in its noise, an edge must explain a
@@ -204,6 +300,29 @@ func (h *hingeFit) startCorners(f *frame) {
 	}
 }
 
+// restartCorners gives each corner whose arc was not found the radius of its leaf's other
+// corner where that was found, else none, and reports whether an arc is to be looked for.
+func (h *hingeFit) restartCorners() bool {
+	var seen [4]bool
+	for _, q := range h.outline {
+		if q.kind >= 3 {
+			seen[2*q.leaf+q.kind-3] = true
+		}
+	}
+	again := false
+	for k := range seen {
+		if seen[k] || h.radius0[k] == 0 {
+			continue
+		}
+		r := 0.0
+		if seen[k^1] {
+			r, again = h.radius0[k^1], true
+		}
+		h.radius0[k], h.p[pRadius0+k] = r, r
+	}
+	return again
+}
+
 // cornersAround finds points of the rounded corners within reach of where the fit has them.
 func (h *hingeFit) cornersAround(f *frame, reach float64) {
 	cam := h.camera(h.p)
@@ -215,7 +334,7 @@ func (h *hingeFit) cornersAround(f *frame, reach float64) {
 		l := h.face(h.p, leaf)
 		for end := range 2 {
 			r := l.radius[end]
-			if r < leastRadius {
+			if r < leastRadius || h.cornerSeen(leaf, 3+end) {
 				continue
 			}
 			dv, cv := -1.0, r
@@ -238,7 +357,7 @@ func (h *hingeFit) cornersAround(f *frame, reach float64) {
 				p := f.across(&cam, func(i int, s float64) vec3 {
 					return centre.add(dir(a0 + (a1-a0)*(float64(i)+0.5)/lines).mul(r + s))
 				}, -reach-1.0, reach+1.5, math.Max(0.75*mm, 0.04), lines)
-				c := p.find(sight(eye, x, mid, l.n), h.p[pThick], opticalBlur*mm, -reach, reach)
+				c := p.find(sight(eye, x, mid, l.n), h.p[pThick], h.blur*mm, -reach, reach)
 				if !c.ok || c.step < leastContrast {
 					continue
 				}
@@ -254,9 +373,11 @@ func (h *hingeFit) cornersAround(f *frame, reach float64) {
 			for _, o := range off {
 				dev = append(dev, math.Abs(o-mid))
 			}
-			limit := math.Max(4*1.4826*medianOf(append([]float64(nil), dev...)), 0.15)
+			scatter := 1.4826 * medianOf(append([]float64(nil), dev...))
+			limit := math.Max(4*scatter, 0.15)
 			for i := range got {
 				if dev[i] <= limit {
+					got[i].sigma = math.Hypot(got[i].sigma, scatter)
 					h.outline = append(h.outline, got[i])
 				}
 			}
@@ -387,7 +508,7 @@ func (h *hingeFit) barrelAround(f *frame, reach float64) {
 			p := f.across(&cam, func(i int, t float64) vec3 {
 				return axis.add(v.mul(v0 + (v1-v0)*(float64(i)+0.5)/lines)).add(out.mul(at + t))
 			}, -reach-0.5, reach+0.9, step, lines)
-			if t, ok := p.barrelStep(opticalBlur * mm); ok {
+			if t, ok := p.barrelStep(h.blur * mm); ok {
 				pos = append(pos, (v0+v1)/2)
 				off = append(off, t)
 			}
@@ -429,6 +550,11 @@ func outermost(pos, off []float64, band float64) (p, o []float64) {
 		}
 	}
 	return p, o
+}
+
+// cornerSeen reports whether points of a corner's arc are there already.
+func (h *hingeFit) cornerSeen(leaf, kind int) bool {
+	return slices.ContainsFunc(h.outline, func(q outlinePoint) bool { return q.leaf == leaf && q.kind == kind })
 }
 
 // startFreeBarrel finds the barrel of a single leaf: along its free side stand knuckles,

@@ -81,6 +81,7 @@ func findHinge(f *frame, card cardFit, opt Options) (*hingeFit, []Reason) {
 	if len(found) == 0 {
 		return nil, []Reason{HingeMissing}
 	}
+	found = withoutParts(found)
 	var best *hingeFit
 	var bestRough roughHinge
 	bestScore := 0.0
@@ -111,6 +112,31 @@ func findHinge(f *frame, card cardFit, opt Options) (*hingeFit, []Reason) {
 // mostCandidates is how many places are tried as the hinge's: what looks like one by its
 // barrel comes first, so the second is rare.
 const mostCandidates = 3
+
+// withoutParts drops single leaves that are half of a pair found as well.
+func withoutParts(found []roughHinge) []roughHinge {
+	pair := func(r roughHinge) bool { return r.width[0] > 0 && r.width[1] > 0 }
+	area := func(r roughHinge) float64 { return r.height * (r.width[0] + r.width[1]) }
+	var out []roughHinge
+	for _, r := range found {
+		part := false
+		for _, p := range found {
+			if pair(r) || !pair(p) || p.score < 0.5*r.score || area(p) < 1.3*area(r) {
+				continue
+			}
+			s, c := math.Sincos(p.phi)
+			dx, dy := r.cx-p.cx, r.cy-p.cy
+			along, across := dx*c+dy*s, -dx*s+dy*c
+			if math.Abs(along) < p.height/2 && across < p.width[0] && across > -p.width[1] {
+				part = true
+			}
+		}
+		if !part {
+			out = append(out, r)
+		}
+	}
+	return out
+}
 
 // alike reports whether a hinge like r was tried already.
 func alike(seen []roughHinge, r roughHinge) bool {
@@ -154,11 +180,15 @@ func (h *hingeFit) first(f *frame) float64 {
 // refine measures all there is, twice, and reports whether enough of the outline was seen.
 func (h *hingeFit) refine(f *frame) bool {
 	h.startCorners(f)
+	h.focus(f)
 	edges := 0
 	for round := range 2 {
 		reach := 0.8 - 0.3*float64(round)
 		edges = h.outlineAround(f, reach)
 		h.cornersAround(f, 1.5*reach)
+		if h.restartCorners() {
+			h.cornersAround(f, 1.5*reach)
+		}
 		h.barrelAround(f, 1.2*reach)
 		if !h.solve(12) {
 			return false
