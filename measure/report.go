@@ -226,6 +226,9 @@ func (d drawing) list(r Result) {
 	nominal := "none near"
 	if h.Nominal.Size != "" {
 		nominal = fmt.Sprintf("%s in (%.0f %%)", h.Nominal.Size, 100*h.Nominal.P)
+		if h.Nominal.P > 0.99 {
+			nominal = h.Nominal.Size + " in (over 99 %)"
+		}
 	}
 	row("Trade size", nominal)
 	row("Height", both(h.Height))

@@ -152,8 +152,8 @@ func measureFile(path string, opt measure.Options) (measure.Result, image.Image,
 }
 
 // caliperSigma is the standard uncertainty of a thickness taken with a caliper: the permissible
-// error of a hand caliper is 0.02 to 0.03 mm (ISO 13385-1), and a used leaf is not flat to better.
-const caliperSigma = 0.04 * measure.Millimetre
+// error of a hand caliper is 0.02 to 0.03 mm (ISO 13385-1); paint and burrs take up the rest.
+const caliperSigma = 0.03 * measure.Millimetre
 
 // caliperLength reads a length with its unit, such as "0.086in".
 func caliperLength(text string) (measure.Estimate, error) {
@@ -263,7 +263,7 @@ func printResult(w io.Writer, path string, r measure.Result) error {
 func summary(h measure.Hinge) string {
 	var parts []string
 	if h.Nominal.Size != "" {
-		parts = append(parts, fmt.Sprintf("%s in (%.0f %%)", h.Nominal.Size, 100*h.Nominal.P))
+		parts = append(parts, fmt.Sprintf("%s in (%s)", h.Nominal.Size, percent(h.Nominal.P)))
 	} else {
 		parts = append(parts, "no trade size")
 	}
@@ -281,6 +281,14 @@ func summary(h measure.Hinge) string {
 		parts = append(parts, "looks like "+h.FinishHint)
 	}
 	return strings.Join(parts, ", ")
+}
+
+// percent is a probability in whole percent, never rounded to certainty.
+func percent(p float64) string {
+	if p > 0.99 {
+		return "over 99 %"
+	}
+	return fmt.Sprintf("%.0f %%", 100*p)
 }
 
 func plural(n int, one, many string) string {
