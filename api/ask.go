@@ -134,7 +134,7 @@ func (s *server) customerAdd(w http.ResponseWriter, r *http.Request) error {
 	}
 	f, err := readForm(w, r)
 	if err == nil {
-		err = s.add(r, d, f)
+		err = s.add(r, d, f, quote.ByCustomer, "")
 	}
 	if err != nil {
 		return s.customerAgain(w, r, d, key, f, err)

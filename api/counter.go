@@ -111,6 +111,22 @@ func (s *server) getDossier(w http.ResponseWriter, r *http.Request) error {
 	return writeJSON(w, http.StatusOK, d)
 }
 
+// postCounterAddition adds what a customer brought to the counter or told it.
+func (s *server) postCounterAddition(w http.ResponseWriter, r *http.Request) error {
+	d, err := s.dossier(r)
+	if err != nil {
+		return err
+	}
+	f, err := readForm(w, r)
+	if err != nil {
+		return err
+	}
+	if err := s.add(r, d, f, quote.ByCounter, s.who(r)); err != nil {
+		return err
+	}
+	return s.getDossier(w, r)
+}
+
 func (s *server) newestQuote(r *http.Request) (quote.Quote, error) {
 	d, err := s.dossier(r)
 	if err != nil {

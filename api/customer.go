@@ -201,7 +201,7 @@ func (s *server) postAddition(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	if err := s.add(r, d, f); err != nil {
+	if err := s.add(r, d, f, quote.ByCustomer, ""); err != nil {
 		return err
 	}
 	if d, err = s.desk.ByKey(r.Context(), key); err != nil {
@@ -211,18 +211,18 @@ func (s *server) postAddition(w http.ResponseWriter, r *http.Request) error {
 }
 
 // add puts a form's photos and text to an inquiry.
-func (s *server) add(r *http.Request, d quote.Dossier, f *form) error {
+func (s *server) add(r *http.Request, d quote.Dossier, f *form, by quote.Role, who string) error {
 	photos := f.admit()
 	if len(f.uploads) == 0 && f.Readings == "" && len(f.Errors) == 0 {
 		f.wrong("photo", "no_photo", "Add a photo, or write something.")
 	}
 	if n := len(d.Inquiry.Photos) + len(photos); n > 4*maxPhotos {
-		f.wrong("photo", "too_many_photos", fmt.Sprintf("This question has %d photos already, which is all it can take. Write to the shop instead.", len(d.Inquiry.Photos)))
+		f.wrong("photo", "too_many_photos", fmt.Sprintf("This question has %d photos already, which is all that it can take.", len(d.Inquiry.Photos)))
 	}
 	if err := f.fault(); err != nil {
 		return err
 	}
-	_, err := s.desk.Add(r.Context(), d.Inquiry.ID, quote.ByCustomer, "", photos, f.Readings, "")
+	_, err := s.desk.Add(r.Context(), d.Inquiry.ID, by, who, photos, f.Readings, "")
 	return err
 }
 

@@ -59,6 +59,7 @@ var operations = []operation{
 	{route: "GET /api/v1/counter/inquiries/{id}", summary: "One inquiry with findings, proposal, quotes, timeline and letters.", answers: map[int]any{200: quote.Dossier{}}, counter: true},
 	{route: "GET /api/v1/counter/inquiries/{id}/quote", summary: "Its newest quote.", answers: map[int]any{200: quote.Quote{}}, counter: true},
 	{route: "GET /api/v1/counter/inquiries/{id}/quote.pdf", summary: "Its newest quote as PDF.", answers: map[int]any{200: pdfFile{}}, counter: true},
+	{route: "POST /api/v1/counter/inquiries/{id}/additions", summary: "Add photos or words that the customer brought to the counter.", form: "Addition", answers: map[int]any{200: quote.Dossier{}}, counter: true},
 	{route: "POST /api/v1/counter/inquiries/{id}/price", summary: "Work out a quote without making it. Empty fields are filled in as proposed.", body: act{}, answers: map[int]any{200: quote.Quote{}}, counter: true},
 	{route: "POST /api/v1/counter/inquiries/{id}/approve", summary: "Approve and send the quote. version is the inquiry's as it was seen.", body: act{}, answers: map[int]any{200: quote.Dossier{}}, counter: true},
 	{route: "POST /api/v1/counter/inquiries/{id}/ask-photo", summary: "Ask the customer for another photo; message says what to do differently.", body: act{}, answers: map[int]any{200: quote.Dossier{}}, counter: true},
@@ -331,6 +332,8 @@ func TestAnswersAreAsDescribed(t *testing.T) {
 		t.Helper()
 		post(counter+"/1/"+act, fmt.Sprintf(`{"version":%d%s}`, version(), body), 200)
 	}
+	check(b.form(counter+"/1/additions", b.photo(), field("text", "she says 0.086 thick")), 200)
+	b.desk.ready(1, quote.Ready)
 	do("price", `,"count":4,"each":"3.10"`)
 	do("note", `,"message":"rang her"`)
 	do("overrule", `,"slip":"open_width:leaf_width","overrule":false`)

@@ -126,6 +126,16 @@ func TestCounterPages(t *testing.T) {
 		require.Equal(t, http.StatusConflict, w.Code)
 		require.Equal(t, "how thick?", parse(t, w).text("textarea#m-ask"))
 	})
+	t.Run("what a customer brings is added", func(t *testing.T) {
+		w := b.do(b.form("/counter/inquiries/1/add", part{"photo", "x.jpg", []byte("no picture")}, field("text", "0.086 thick")))
+		require.Equal(t, http.StatusUnprocessableEntity, w.Code)
+		require.Equal(t, "0.086 thick", parse(t, w).text("textarea#m-add"))
+		w = b.do(b.form("/counter/inquiries/1/add", b.photo(), field("text", "0.086 thick")))
+		require.Equal(t, http.StatusSeeOther, w.Code, w.Body)
+		require.Len(t, b.desk.byID[1].Inquiry.Photos, 2)
+		b.desk.ready(1, quote.Ready)
+		page = parse(t, b.get("/counter/inquiries/1"))
+	})
 	t.Run("one click approves", func(t *testing.T) {
 		form := page.all("form.short")[0]
 		body := url.Values{"act": {"approve"}}

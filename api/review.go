@@ -404,6 +404,23 @@ func (s *server) reviewSubmit(w http.ResponseWriter, r *http.Request) error {
 	return nil
 }
 
+// reviewAdd adds what a customer brought to the counter or told it.
+func (s *server) reviewAdd(w http.ResponseWriter, r *http.Request) error {
+	d, err := s.dossier(r)
+	if err != nil {
+		return err
+	}
+	f, err := readForm(w, r)
+	if err == nil {
+		err = s.add(r, d, f, quote.ByCounter, s.who(r))
+	}
+	if err != nil {
+		return s.reviewAgain(w, r, d, act{Message: f.Readings}, "add", err)
+	}
+	http.Redirect(w, r, fmt.Sprintf("/counter/inquiries/%d?done=add", d.Inquiry.ID), http.StatusSeeOther)
+	return nil
+}
+
 // reviewAgain shows the inquiry as it stands now, with what was typed and why it was refused.
 func (s *server) reviewAgain(w http.ResponseWriter, r *http.Request, d quote.Dossier, a act, what string, err error) error {
 	if fresh, e := s.desk.Dossier(r.Context(), d.Inquiry.ID); e == nil {
@@ -450,12 +467,6 @@ func (s *server) do(r *http.Request, id quote.ID, what string, a act) error {
 			return err
 		}
 		return s.desk.Note(ctx, id, who, a.Message)
-	case "add":
-		if err := needs("Write what the customer told you."); err != nil {
-			return err
-		}
-		_, err := s.desk.Add(ctx, id, quote.ByCounter, who, nil, a.Message, "")
-		return err
 	}
 	return badField("act", "There is no such step.")
 }
