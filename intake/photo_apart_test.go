@@ -28,7 +28,9 @@ func TestMain(m *testing.M) {
 				for i := 0; i < len(b); i += 4096 {
 					b[i] = 1
 				}
-				hoard = append(hoard, b)
+				if hoard = append(hoard, b); len(hoard) > 1<<20 {
+					return
+				}
 			}
 		case "spin":
 			_ = limitProcess(1, 4<<30)
