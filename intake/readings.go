@@ -737,13 +737,17 @@ func (p *parser) pair(group []amount, pre, rest []label, stop int) {
 		inside++
 	}
 	rest = rest[:inside]
+	// A label right behind the last number is its own, unless the next number follows it.
+	belongs := func(lb label) bool {
+		return lb.tok <= last.upt+2 && !p.commaBetween(last.upt, lb.tok) && !p.feedsNumber(lb.tok, stop)
+	}
 	for _, lb := range rest {
 		for m := range group {
 			end := stop
 			if m+1 < len(group) {
 				end = group[m+1].tok
 			}
-			if lb.dim != dNone && lb.tok >= group[m].upt && lb.tok < end && own[m] == dNone && (m < len(group)-1 || lb.tok <= last.upt+2) {
+			if lb.dim != dNone && lb.tok >= group[m].upt && lb.tok < end && own[m] == dNone && (m < len(group)-1 || belongs(lb)) {
 				own[m] = lb.dim
 				named++
 			}
@@ -826,7 +830,7 @@ func (p *parser) pair(group []amount, pre, rest []label, stop int) {
 	}
 	// Labels behind the pair belong to it.
 	for i := range rest {
-		if rest[i].tok < last.upt+3 {
+		if rest[i].tok < last.upt || belongs(rest[i]) {
 			rest[i].used = true
 		}
 	}
@@ -1088,7 +1092,12 @@ func (p *parser) sameClause(pre []label, tok int) bool {
 
 // labelFeeds reports whether the label at i stands right before the next amount.
 func (p *parser) labelFeeds(i, stop int, amounts []amount, k int) bool {
-	if k+1 >= len(amounts) {
+	return k+1 < len(amounts) && p.feedsNumber(i, stop)
+}
+
+// feedsNumber reports whether nothing but "is", ":" and the like stands between token i and stop.
+func (p *parser) feedsNumber(i, stop int) bool {
+	if k := p.kindAt(stop); k != tNumber && k != tVulgar && k != tWord {
 		return false
 	}
 	for j := i + 1; j < stop; j++ {

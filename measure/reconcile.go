@@ -65,7 +65,7 @@ func ReconcileWith(photos []Result, typed Readings, overrules []string) Best {
 	r.see(photos)
 	r.read(typed)
 	// Explanations that are overruled are still shown, as such.
-	var overruled []Disagreement
+	overruled := r.readScaleBar(overrules)
 	for {
 		r.explain()
 		more := false
@@ -143,7 +143,7 @@ func (r *reconciler) see(photos []Result) {
 			r.apart = append(r.apart, Disagreement{Quantity: Quantity(k), Slip: SlipOtherPhoto, Odds: 1e9,
 				Typed: fmt.Sprintf("photo %d", w.photo), Applied: true,
 				Sentence: fmt.Sprintf("photo %d and photo %d show two different hinges: %s %s in one, %s in the other; photo %d is used",
-					ref.photo, w.photo, spoken(Quantity(k)), sayInch(ref.estimate(k).Value), sayInch(w.estimate(k).Value), ref.photo)})
+					ref.photo, w.photo, sayInch(ref.estimate(k).Value), spoken(Quantity(k)), sayInch(w.estimate(k).Value), ref.photo)})
 			continue
 		}
 		w.align(ref)
@@ -156,6 +156,51 @@ func (r *reconciler) see(photos []Result) {
 			r.seen = s
 		}
 	}
+}
+
+// The printed card's scale bar, and how true printers print at "actual size": within about
+// half a percent (common practice, no source), taken as a standard uncertainty.
+const (
+	scaleBar     = 100 * Millimetre
+	printerSigma = 0.005
+)
+
+// readScaleBar corrects the photos by what the printed card's scale bar was measured to be,
+// and widens them by how well that is known. It returns the correction where it was overruled.
+func (r *reconciler) readScaleBar(overrules []string) []Disagreement {
+	at := r.pick(QScaleBar)
+	if len(at) == 0 || len(r.photos) == 0 {
+		return nil
+	}
+	r.printed = true
+	t := &r.typed[at[0]]
+	bar := Estimate{*t.Value / scaleBar, t.U / scaleBar}
+	scale := bar
+	plain := math.Abs(ZetaScore(bar, Estimate{1, printerSigma})) < 3
+	if plain { // an ordinary print: what the bar says and what printers do, together
+		scale, _, _ = WeightedMean(bar, Estimate{1, printerSigma})
+	}
+	d := Disagreement{Quantity: QScaleBar, Slip: SlipPrintScale, Typed: typedText(t.Reading), Odds: 1e9, Applied: true,
+		Sentence: fmt.Sprintf("the card's scale bar measures %s instead of 100 mm: it was printed at %.1f %%, and the photo's sizes are corrected by that", typedText(t.Reading), 100*float64(bar.Value))}
+	if slices.Contains(overrules, d.Name()) {
+		d.Applied, d.Overrule = false, true
+		return []Disagreement{d}
+	}
+	if !plain {
+		r.apart = append(r.apart, d)
+	}
+	k := &scaleSlip{h: float64(scale.Value), w: float64(scale.Value)}
+	for i, p := range r.photos {
+		r.photos[i] = p.rescaled(k)
+	}
+	for _, p := range append(r.photos[:len(r.photos):len(r.photos)], r.seen.rescaled(k)) {
+		p.share(float64(scale.Sigma))
+		r.seen = p
+	}
+	if len(r.photos) == 1 {
+		r.seen = r.photos[0]
+	}
+	return nil
 }
 
 // maxSame is how many readings of one quantity are weighed; more say no more.
@@ -264,9 +309,9 @@ func (r *reconciler) explainSizes() []component {
 			}
 		}
 	}
-	weigh := func(prior []component) []slipChoice {
+	weigh := func(prior []component, slips int) []slipChoice {
 		b.prior = prior
-		return b.weigh()
+		return b.weigh(slips)
 	}
 	type hypothesis struct {
 		scale   *scaleSlip
@@ -275,7 +320,7 @@ func (r *reconciler) explainSizes() []component {
 		logp    float64
 		prior   []component
 	}
-	plain := hypothesis{choices: weigh(after), prior: after}
+	plain := hypothesis{choices: weigh(after, maxSlips), prior: after}
 	plain.logp = totalWeight(plain.choices)
 	all := []hypothesis{plain}
 	if photo.height.Known() || photo.width.Known() {
@@ -284,7 +329,7 @@ func (r *reconciler) explainSizes() []component {
 				continue
 			}
 			scaled := photo.scaled(s.h, s.w).take(prior)
-			h := hypothesis{scale: &s, choices: weigh(scaled), prior: scaled}
+			h := hypothesis{scale: &s, choices: weigh(scaled, 1), prior: scaled}
 			h.logp = math.Log(s.prior) + totalWeight(h.choices)
 			all = append(all, h)
 		}
@@ -349,6 +394,7 @@ func (r *reconciler) explainSizes() []component {
 	}
 	b.prior = top.prior
 	r.settle(at, &b, b.verdicts(top.choices), photo.scaledBy(r.scale))
+	r.conflict(at, &b, top.choices)
 	out := make([]component, 0, len(top.prior))
 	for _, c := range top.prior {
 		for n, i := range at {
@@ -422,6 +468,50 @@ func (r *reconciler) settle(at []int, b *slipBlock, verdicts []slipVerdict, phot
 	}
 }
 
+// conflictOdds is how much likelier the best joint explanation must be than the one that was
+// settled on, reading by reading, before the readings are said to contradict each other.
+const conflictOdds = 100
+
+// conflict notes readings of one quantity that can't all be right, where no explanation says
+// which of them is wrong.
+func (r *reconciler) conflict(at []int, b *slipBlock, choices []slipChoice) {
+	forms := make([]int, len(at))
+	for n, i := range at {
+		if r.typed[i].aside {
+			return // one of them stands aside already
+		}
+		forms[n] = slices.IndexFunc(b.forms[n], func(f slipForm) bool { return f.same(r.typed[i].form) })
+	}
+	top, chosen := math.Inf(-1), math.Inf(-1)
+	for _, c := range choices {
+		top = max(top, c.logp)
+		if slices.Equal(c.forms, forms) {
+			chosen = c.logp
+		}
+	}
+	if top-chosen < math.Log(conflictOdds) {
+		return
+	}
+	for n, i := range at {
+		for m, j := range at[:n] {
+			x, y := b.typed[m], b.typed[n]
+			if x.Quantity != y.Quantity || r.typed[i].form.name != slipNone || r.typed[j].form.name != slipNone ||
+				math.Abs(ZetaScore(Estimate{*x.Value, x.U}, Estimate{*y.Value, y.U})) < 3 {
+				continue
+			}
+			r.found = append(r.found, Disagreement{Quantity: x.Quantity, Slip: SlipConflict, Odds: math.Exp(math.Min(20, top-chosen)),
+				Typed:    typedText(x) + " and " + typedText(y),
+				Sentence: fmt.Sprintf("typed %s and %s %s; they can't both be right: ask which", typedText(x), typedText(y), spoken(x.Quantity))})
+			return
+		}
+	}
+}
+
+// same reports whether two forms are one.
+func (f slipForm) same(g slipForm) bool {
+	return f.name == g.name && f.scale == g.scale && f.spread == g.spread && f.on.add == g.on.add && slices.Equal(f.on.keys, g.on.keys) && slices.Equal(f.on.coef, g.on.coef)
+}
+
 // corrected is what the reading says of its own quantity once the slip is taken out, in
 // millimetres of what was measured.
 func (f slipForm) corrected(typed Length) Length {
@@ -451,7 +541,9 @@ func (r *reconciler) explainThickness(sizes []component) {
 		b.typed = append(b.typed, r.typed[i].Reading)
 		b.forms = append(b.forms, r.allowed(QThickness, thicknessForms(r.typed[i].Reading)))
 	}
-	r.settle(at, &b, b.verdicts(b.weigh()), photoSize{})
+	choices := b.weigh(maxSlips)
+	r.settle(at, &b, b.verdicts(choices), photoSize{})
+	r.conflict(at, &b, choices)
 }
 
 func (r *reconciler) explainCorners() {
@@ -493,7 +585,7 @@ func (r *reconciler) explainCorners() {
 		b.typed = append(b.typed, t)
 		b.forms = append(b.forms, r.allowed(t.Quantity, forms))
 	}
-	r.settle(at, &b, b.verdicts(b.weigh()), photoSize{})
+	r.settle(at, &b, b.verdicts(b.weigh(maxSlips)), photoSize{})
 }
 
 func (r *reconciler) explainBarrel() {
@@ -513,7 +605,7 @@ func (r *reconciler) explainBarrel() {
 		b.forms = append(b.forms, r.allowed(QBarrelDiameter, append(generalForms(t, oneLength("barrel_diameter", 1)),
 			slipForm{SlipRadius, slipPriors[SlipRadius], oneLength("barrel_diameter", 0.5), 1, float64(t.U), false})))
 	}
-	r.settle(at, &b, b.verdicts(b.weigh()), photoSize{})
+	r.settle(at, &b, b.verdicts(b.weigh(maxSlips)), photoSize{})
 }
 
 // explainHoles weighs readings of holes, each by itself, against every hole of the photos.

@@ -152,6 +152,15 @@ func (w *witness) transform(keys []Key, t *mat.Dense) {
 	}
 }
 
+// share adds a relative standard uncertainty that all lengths have in common.
+func (w *witness) share(rel float64) {
+	for i := range w.x {
+		for j := i; j < len(w.x); j++ {
+			w.cov.SetSym(i, j, w.cov.At(i, j)+rel*rel*w.x[i]*w.x[j])
+		}
+	}
+}
+
 // of evaluates f: its value and variance. ok is false where w lacks one of its lengths.
 func (w *witness) of(f combination) (value, variance float64, ok bool) {
 	value = f.add
@@ -180,6 +189,10 @@ func (w *witness) estimate(k Key) Estimate {
 	}
 	return Estimate{Length(w.x[i]), Length(math.Sqrt(w.cov.At(i, i)))}
 }
+
+// turnedCost is how much better, in twice the logarithm of the likelihood, a turned hinge must match than one that lies as
+// in the other photo: a symmetrical one is not turned by noise (some 5 % in favour of lying so).
+const turnedCost = 6
 
 // align turns w so that its leaves and ends are those of ref: a hinge may lie the other way
 // round in each photo. Leaves and holes of which the two differ in number are left out.
@@ -216,9 +229,15 @@ func (w *witness) align(ref *witness) {
 				r := ref.at[k]
 				d := v - ref.x[r]
 				// A hole that one photo has wrong must not decide alone.
-				cost += math.Min(25, d*d/(s2+ref.cov.At(r, r)))
+				v2 := s2 + ref.cov.At(r, r)
+				cost += math.Min(25, d*d/v2) + math.Log(v2)
 			}
-			cost -= 4 * float64(len(keys)) // more in common is better
+			cost -= 20 * float64(len(keys)) // more in common is better
+			for _, turned := range []bool{swap, flip} {
+				if turned {
+					cost += turnedCost
+				}
+			}
 			if len(keys) > 0 && (best == nil || cost < best.cost) {
 				best = &way{keys, t, cost}
 			}

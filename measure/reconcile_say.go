@@ -113,7 +113,10 @@ func (r *reconciler) say(t Reading, f slipForm, d Disagreement, photo photoSize)
 	why := ""
 	switch f.name {
 	case SlipSwapped:
-		why = "height and width look swapped"
+		why = "that is the height"
+		if t.Quantity == QHeight {
+			why = "that is the width"
+		}
 		if t.Quantity == QHoleFromEdge || t.Quantity == QHoleFromEnd {
 			why = "from the edge and from the end look swapped"
 		}

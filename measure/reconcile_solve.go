@@ -175,7 +175,7 @@ func sharedScale(photos []*witness) float64 {
 }
 
 // likelyTrade is how probable a trade size must be before height and width are drawn to it.
-const likelyTrade = 0.5
+const likelyTrade = 0.9
 
 // solve makes the best set of what explain found.
 func (r *reconciler) solve() Best {
@@ -206,18 +206,33 @@ func (r *reconciler) solve() Best {
 		best.Bearing = BearingUnknown
 		return best
 	}
+	// Where the inputs still contradict each other, the readings that stick out are given the
+	// width that the contradiction shows (the Birge ratio), rather than a mean that is too sure.
+	if c.freedom > 0 && c.chiSquare > ChiSquareLimit(0.01, c.freedom) {
+		ratio := BirgeRatio(c.chiSquare, c.freedom)
+		wider := slices.Clone(more)
+		for i := range wider {
+			if math.Abs(c.residual[len(c.residual)-len(more)+i]) > 3 {
+				wider[i].sigma *= math.Max(1, ratio)
+			}
+		}
+		if w2, c2, err := combineTraced(photos, wider); err == nil {
+			w, c, more = w2, c2, wider
+		}
+	}
 	// The trade size that is likely by now draws softly.
 	if n := NearestTradeSize(w.estimate("height"), w.estimate("open_width")); n.P >= likelyTrade {
 		for _, s := range TradeSizes {
-			if s.Name() != n.Size {
+			if s.Name() != n.Size && (w.estimate("open_width").Known() || s.Height.Fraction(16) != n.Size || s.Width != s.Height) {
 				continue
 			}
-			for k, l := range map[Key]Length{"height": s.Height, "open_width": s.Width} {
+			draw := func(k Key, l Length) {
 				if w.estimate(k).Known() {
-					more = append(more, input{on: oneLength(k, 1), scale: 1, y: float64(l), sigma: tradeSigma, source: "trade size", text: s.Name(), soft: true})
+					more = append(more, input{on: oneLength(k, 1), scale: 1, y: float64(l), sigma: tradeSigma, source: "trade size", text: n.Size, soft: true})
 				}
 			}
-			slices.SortFunc(more[len(more)-min(2, len(more)):], func(a, b input) int { return 0 })
+			draw("height", s.Height)
+			draw("open_width", s.Width)
 		}
 		if w2, c2, err := combineTraced(photos, more); err == nil {
 			w, c = w2, c2

@@ -29,6 +29,7 @@ const (
 	SlipOtherHinge  = "different_hinge"  // photo and readings are of two hinges
 	SlipOtherPhoto  = "different_photos" // two photos show two hinges
 	SlipSaid        = "said"             // a statement that the photo contradicts
+	SlipConflict    = "conflict"         // readings that can't all be right, none likelier wrong
 	slipNone        = ""                 // as typed
 )
 

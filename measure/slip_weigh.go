@@ -46,9 +46,9 @@ type slipChoice struct {
 // maxSlips is how many readings of one block may be wrong at once.
 const maxSlips = 2
 
-// weigh returns every joint explanation with at most maxSlips slips, with its logarithmic
-// weight (prior and likelihood).
-func (b *slipBlock) weigh() []slipChoice {
+// weigh returns every joint explanation with at most slips slips (one or maxSlips), with its
+// logarithmic weight (prior and likelihood).
+func (b *slipBlock) weigh(slips int) []slipChoice {
 	n := len(b.typed)
 	var out []slipChoice
 	cur := make([]int, n)
@@ -62,7 +62,7 @@ func (b *slipBlock) weigh() []slipChoice {
 			cur[i] = f
 			pf := math.Log(b.forms[i][f].prior)
 			try(pf)
-			for j := i + 1; j < n; j++ {
+			for j := i + 1; j < n && slips > 1; j++ {
 				for g := 1; g < len(b.forms[j]); g++ {
 					cur[j] = g
 					prior := pf + math.Log(b.forms[j][g].prior)

@@ -1,0 +1,371 @@
+package measure_test
+
+import (
+	"encoding/json"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"strings"
+	"testing"
+
+	"leafgauge/intake"
+	"leafgauge/internal/truth"
+	"leafgauge/measure"
+
+	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/mat"
+)
+
+func truthOf(t *testing.T, id string) truth.Truth {
+	t.Helper()
+	for _, x := range loadTruths(t) {
+		if x.ID == id {
+			return x
+		}
+	}
+	t.Fatalf("no truth %s", id)
+	return truth.Truth{}
+}
+
+func seeded() *rand.Rand { return rand.New(rand.NewPCG(12, 7)) }
+
+// only returns the one disagreement, or fails.
+func only(t *testing.T, b measure.Best) measure.Disagreement {
+	t.Helper()
+	require.Len(t, b.Disagreements, 1)
+	return b.Disagreements[0]
+}
+
+// What the customers of the test photos typed, with the slips that the truth files record.
+// The photo's findings are drawn from the truth. A sixteenth misread off a tape may stay
+// unnamed: it lies within what a tape and a hand can do.
+func TestReconcileTypedOfTestPhotos(t *testing.T) {
+	names := map[string]string{"leaf width": measure.SlipLeafWidth, "unit": measure.SlipUnit, "decimal": measure.SlipDecimal, "swapped": measure.SlipSwapped}
+	rng := seeded()
+	for _, x := range loadTruths(t) {
+		var parts []string
+		for _, k := range []string{"height", "open_width", "thickness"} {
+			if v := x.Readings.Typed[k]; v != "" {
+				parts = append(parts, k+" "+v)
+			}
+		}
+		if v := x.Readings.Typed["note"]; v != "" {
+			parts = append(parts, v)
+		}
+		text := strings.Join(parts, "\n")
+		best := measure.Reconcile([]measure.Result{photoOf(x, rng, 1, 1)}, intake.ParseReadings(text))
+		t.Run(x.ID, func(t *testing.T) {
+			require.InDelta(t, x.Hinge.Height, best.Height.Value.MM(), 4*simSize)
+			if x.Hinge.Leaves == 2 {
+				require.InDelta(t, x.Hinge.OpenWidth, best.OpenWidth.Value.MM(), 4*simSize)
+			}
+			if best.Thickness.Known() {
+				// Five caliper uncertainties; "about" typed to a hundredth of an inch is 0.25 mm.
+				require.InDelta(t, x.Hinge.Thickness, best.Thickness.Value.MM(), 0.26)
+			}
+			switch want := names[x.Readings.Blunder]; {
+			case want != "":
+				require.Equal(t, want, only(t, best).Slip, text)
+				require.True(t, best.Disagreements[0].Applied)
+			case x.Readings.Blunder == "":
+				require.Empty(t, best.Disagreements, text)
+			}
+		})
+	}
+}
+
+func TestReconcileSentences(t *testing.T) {
+	x := truthOf(t, "018") // 4 high, 3 1/2 wide, corners of 5/8 in
+	for text, want := range map[string]struct{ name, says string }{
+		"height 4, width 1 3/4":             {"open_width:leaf_width", "typed 1 3/4 in wide; that is one leaf; the photo says 3 1/2 in open"},
+		"height 3 1/2, width 4":             {"height:swapped", "typed 3 1/2 in high and 4 in wide; the two look swapped; the photo says 4 in high and 3 1/2 in open"},
+		"height 101.5 in, width 3 1/2":      {"height:unit", "typed 101.5 in high; that is in another unit: 4 in (101.5 mm)"},
+		"thickness 0.97 in":                 {"thickness:decimal", "typed 0.97 in thick; the decimal point slipped: 0.097 in (2.5 mm)"},
+		"thickness 4.5 mm":                  {"thickness:both_leaves", "both leaves together; one is 0.089 in"},
+		"1 1/4 radius":                      {"corner_radius:diameter", "that is the diameter; the radius is 5/8 in (15.9 mm)"},
+		"4 high, 79.2 mm wide":              {"open_width:barrel_left_out", "the barrel was left out"},
+		"4 high, 100.2 mm wide":             {"open_width:barrel_twice", "the barrel was counted twice"},
+		"5 high, 5 wide":                    {"unknown:different_hinge", "two different hinges"},
+		"leaf width 3 1/2":                  {"leaf_width:open_width", "that is both leaves, open"},
+		"height 4, width 3 1/2, 3 knuckles": {"knuckles:said", "typed 3 knuckles; the photo shows 5"},
+		"square corners":                    {"corner_radius:said", "said square corners; the photo shows round corners of"},
+		"hole count 5":                      {"hole_count:said", "typed 5 holes; the photo shows 4 in a leaf"},
+	} {
+		photo := photoOf(x, seeded(), 1, 1)
+		photo.Hinge.OpenWidth.Value = 89.0
+		photo.Hinge.Height.Value = 101.5
+		photo.Hinge.BarrelDiameter = measure.Estimate{Value: 10.0, Sigma: 0.1}
+		if strings.Contains(text, "100.2") {
+			photo.Hinge.BarrelDiameter.Value = 11.2
+		}
+		d := only(t, measure.Reconcile([]measure.Result{photo}, intake.ParseReadings(text)))
+		require.Equal(t, want.name, d.Name(), text)
+		require.Contains(t, d.Sentence, want.says, text)
+		require.True(t, d.Applied, text)
+		require.GreaterOrEqual(t, d.Odds, 10.0, text)
+	}
+}
+
+func TestReconcileWithoutPhoto(t *testing.T) {
+	t.Run("readings alone make a hinge", func(t *testing.T) {
+		b := measure.Reconcile(nil, intake.ParseReadings("3 1/2 x 3 1/2, 0.086 thick, 1/4 radius, 5 knuckles, ball bearing"))
+		require.Equal(t, "3 1/2 x 3 1/2", b.Nominal.Size)
+		require.InDelta(t, 88.9, b.Height.Value.MM(), 1e-6)
+		require.InDelta(t, 2.184, b.Thickness.Value.MM(), 1e-3)
+		require.Equal(t, 5, b.Knuckles)
+		require.Equal(t, measure.BallBearing, b.Bearing)
+		require.Len(t, b.Leaves, 2)
+		for _, l := range b.Leaves {
+			require.Equal(t, measure.CornersQuarter, l.Corners)
+			require.Empty(t, l.Holes)
+		}
+		require.Empty(t, b.Disagreements)
+	})
+	t.Run("a leaf's width for the open width is seen by the trade sizes", func(t *testing.T) {
+		b := measure.Reconcile(nil, intake.ParseReadings("height 89.1 mm, width 44.6 mm"))
+		require.Equal(t, measure.SlipLeafWidth, only(t, b).Slip)
+		require.Equal(t, "3 1/2 x 3 1/2", b.Nominal.Size)
+	})
+	t.Run("a thickness is judged by the usual ones", func(t *testing.T) {
+		for text, slip := range map[string]string{"3 1/2 x 3 1/2, thickness 0.97 in": measure.SlipDecimal, "4 x 4, thickness 2.2 in": measure.SlipUnit, "4 1/2 x 4 1/2, thickness 0.268": measure.SlipBothLeaves} {
+			require.Equal(t, slip, only(t, measure.Reconcile(nil, intake.ParseReadings(text))).Slip, text)
+		}
+		for _, text := range []string{"4 1/2 x 4 1/2, thickness 0.134", "5 x 5, thickness 0.190", "4 x 4, thickness 0.130", "3 x 3, thickness 0.090", "4 1/2 x 4 1/2, thickness 0.180"} {
+			require.Empty(t, measure.Reconcile(nil, intake.ParseReadings(text)).Disagreements, text)
+		}
+	})
+	t.Run("readings that contradict each other are not averaged away", func(t *testing.T) {
+		b := measure.Reconcile(nil, intake.ParseReadings("height 4\nheight 4 1/2"))
+		require.Equal(t, measure.SlipConflict, only(t, b).Slip)
+		require.False(t, b.Disagreements[0].Applied)
+		require.Greater(t, b.Height.Sigma.MM(), 5.0, "half the difference is 6.4 mm")
+	})
+	t.Run("nothing at all", func(t *testing.T) {
+		b := measure.Reconcile(nil, measure.Readings{})
+		require.False(t, b.Height.Known())
+		out, err := json.Marshal(b)
+		require.NoError(t, err)
+		for _, null := range []string{`"trace":null`, `"disagreements":null`, `"said":null`, `"leaves":null`} {
+			require.NotContains(t, string(out), null)
+		}
+	})
+}
+
+func TestReconcilePhotoOnly(t *testing.T) {
+	x := truthOf(t, "003")
+	p := photoOf(x, seeded(), 1, 1)
+	b := measure.Reconcile([]measure.Result{p}, measure.Readings{})
+	require.Equal(t, "4 x 4", b.Nominal.Size)
+	require.Empty(t, b.Disagreements)
+	// Never pulled hard to the nominal size: by the weight of u²/(u² + 0.92²), some 1 %.
+	require.InDelta(t, p.Hinge.Height.Value.MM(), b.Height.Value.MM(), 0.02)
+	require.InDelta(t, p.Hinge.Height.Sigma.MM(), b.Height.Sigma.MM(), 0.01)
+
+	odd := p
+	h := *p.Hinge
+	h.Height.Value, h.OpenWidth.Value = 95.0, 83.0 // no trade size
+	odd.Hinge = &h
+	b = measure.Reconcile([]measure.Result{odd}, measure.Readings{})
+	require.InDelta(t, 95.0, b.Height.Value.MM(), 1e-6, "a hinge of no trade size is left alone")
+
+	retake := measure.Result{Status: measure.Retake, RetakeReasons: []measure.Reason{measure.Blurred}}
+	require.Equal(t, measure.Reconcile([]measure.Result{p}, measure.Readings{}).Height, measure.Reconcile([]measure.Result{retake, p}, measure.Readings{}).Height)
+}
+
+func TestReconcileTwoSlipsAtOnce(t *testing.T) {
+	x := truthOf(t, "018")
+	p := photoOf(x, seeded(), 1, 1)
+	b := measure.Reconcile([]measure.Result{p}, intake.ParseReadings("height 101.5 in, width 44.8 mm, thickness 0.90 in"))
+	var names []string
+	for _, d := range b.Disagreements {
+		names = append(names, d.Name())
+		require.True(t, d.Applied)
+	}
+	slices.Sort(names)
+	require.Equal(t, []string{"height:unit", "open_width:leaf_width", "thickness:decimal"}, names)
+	require.InDelta(t, 2.286, b.Thickness.Value.MM(), 1e-3)
+}
+
+func TestReconcileOverruled(t *testing.T) {
+	x := truthOf(t, "018")
+	p := []measure.Result{photoOf(x, seeded(), 1, 1)}
+	typed := intake.ParseReadings("height 4, width 1 3/4, thickness 0.97 in")
+
+	t.Run("an overruled slip is shown and not applied", func(t *testing.T) {
+		b := measure.ReconcileWith(p, typed, []string{"open_width:leaf_width"})
+		var over, next *measure.Disagreement
+		for i, d := range b.Disagreements {
+			if d.Overrule {
+				over = &b.Disagreements[i]
+			} else if d.Quantity == measure.QOpenWidth {
+				next = &b.Disagreements[i]
+			}
+		}
+		require.NotNil(t, over)
+		require.Equal(t, measure.SlipLeafWidth, over.Slip)
+		require.False(t, over.Applied)
+		require.NotNil(t, next)
+		require.Equal(t, measure.SlipUnexplained, next.Slip, "no other slip steps into its place")
+		require.InDelta(t, x.Hinge.OpenWidth, b.OpenWidth.Value.MM(), 0.4, "the photo stands")
+	})
+	t.Run("overruled to the end, the reading stands as typed", func(t *testing.T) {
+		b := measure.ReconcileWith(nil, typed, []string{"thickness:decimal", "thickness:unexplained"})
+		require.InDelta(t, 24.638, b.Thickness.Value.MM(), 1e-3)
+	})
+	t.Run("an overrule of nothing changes nothing", func(t *testing.T) {
+		require.Equal(t, measure.Reconcile(p, typed), measure.ReconcileWith(p, typed, []string{"height:swapped", "no:such"}))
+	})
+}
+
+// lay turns a hinge as it would be seen with its leaves exchanged and its ends flipped.
+func lay(h measure.Hinge, swap, flip bool) measure.Hinge {
+	out := h
+	out.Leaves = nil
+	for i := range h.Leaves {
+		l := h.Leaves[i]
+		if swap {
+			l = h.Leaves[1-i]
+		}
+		l.Holes = slices.Clone(l.Holes)
+		if flip {
+			slices.Reverse(l.Holes)
+			for j := range l.Holes {
+				l.Holes[j].FromEnd.Value = h.Height.Value - l.Holes[j].FromEnd.Value
+			}
+		}
+		out.Leaves = append(out.Leaves, l)
+	}
+	return out
+}
+
+func TestReconcileSeveralPhotos(t *testing.T) {
+	x := truthOf(t, "013") // its leaves have unlike corners
+	rng := seeded()
+	one, two := photoOf(x, rng, 1, 1), photoOf(x, rng, 1, 1)
+
+	t.Run("two photos know more than one, but share the card", func(t *testing.T) {
+		b := measure.Reconcile([]measure.Result{one, two}, measure.Readings{})
+		require.Less(t, b.Height.Sigma, one.Hinge.Height.Sigma)
+		require.Greater(t, b.Height.Sigma.MM(), simSize/math.Sqrt2)
+		// What they share, 0.07 % of the length, is not averaged away.
+		bare := func(r measure.Result) measure.Result {
+			r.Hinge = &measure.Hinge{Height: r.Hinge.Height}
+			return r
+		}
+		c := measure.Reconcile([]measure.Result{bare(one), bare(two)}, measure.Readings{})
+		shared := 0.0007 * x.Hinge.Height
+		own := math.Sqrt(simSize*simSize - shared*shared)
+		const trade = 0.005 // what the trade size takes off the uncertainty, at most
+		require.InDelta(t, math.Hypot(shared, own/math.Sqrt2), c.Height.Sigma.MM(), trade)
+		require.Empty(t, b.Disagreements)
+		require.InDelta(t, x.Hinge.Left.Holes[0][0], b.Leaves[0].Holes[0].FromEdge.Value.MM(), 0.2)
+	})
+	t.Run("a hinge that lies the other way round is turned back", func(t *testing.T) {
+		for _, swap := range []bool{false, true} {
+			for _, flip := range []bool{false, true} {
+				turned := two
+				h := lay(*two.Hinge, swap, flip)
+				turned.Hinge = &h
+				b := measure.Reconcile([]measure.Result{one, turned}, measure.Readings{})
+				for i, l := range []truth.Leaf{x.Hinge.Left, x.Hinge.Right} {
+					require.InDelta(t, l.Radius, b.Leaves[i].CornerRadius.Value.MM(), 0.4)
+					for j, o := range l.Holes {
+						require.InDelta(t, o[0], b.Leaves[i].Holes[j].FromEdge.Value.MM(), 0.3)
+						require.InDelta(t, o[1], b.Leaves[i].Holes[j].FromEnd.Value.MM(), 0.3)
+						require.Less(t, b.Leaves[i].Holes[j].FromEdge.Sigma.MM(), simHole)
+					}
+				}
+			}
+		}
+	})
+	t.Run("photos of two hinges say so", func(t *testing.T) {
+		other := photoOf(truthOf(t, "002"), rng, 1, 1)
+		b := measure.Reconcile([]measure.Result{one, other}, measure.Readings{})
+		d := only(t, b)
+		require.Equal(t, measure.SlipOtherPhoto, d.Slip)
+		require.Contains(t, d.Sentence, "two different hinges")
+		unused := 0
+		for _, tr := range b.Trace {
+			if !tr.Used {
+				unused++
+			}
+		}
+		require.Positive(t, unused, "the other photo stays in the trace")
+	})
+}
+
+func TestReconcileScaleBar(t *testing.T) {
+	x := truthOf(t, "003")
+	p := []measure.Result{photoOf(x, seeded(), 1/0.94, 1/0.94)}
+	b := measure.Reconcile(p, intake.ParseReadings("scale bar 94 mm, 4 x 4"))
+	d := only(t, b)
+	require.Equal(t, "scale_bar:print_scale", d.Name())
+	require.InDelta(t, x.Hinge.Height, b.Height.Value.MM(), 1)
+	b = measure.Reconcile(p, intake.ParseReadings("scale bar 100 mm"))
+	require.Empty(t, b.Disagreements)
+	require.Greater(t, b.Height.Sigma.MM(), simSize, "a ruler's doubt of the bar widens the sizes")
+}
+
+// Every number lists what went into it, and the weights add up to one.
+func TestReconcileTrace(t *testing.T) {
+	x := truthOf(t, "003")
+	rng := seeded()
+	p := []measure.Result{photoOf(x, rng, 1, 1), photoOf(x, rng, 1, 1)}
+	b := measure.Reconcile(p, intake.ParseReadings("height 4, width 4, 0.087 thick, 1/4 radius"))
+	sums := map[measure.Key]float64{}
+	for _, tr := range b.Trace {
+		if tr.Used {
+			sums[tr.Quantity] += tr.Weight
+		}
+	}
+	for _, k := range []measure.Key{"height", "open_width", "thickness", "barrel_diameter", "leaf.0.corner_radius", "leaf.1.hole.2.from_end"} {
+		require.InDelta(t, 1, sums[k], 1e-6, k)
+	}
+	// The covariance covers every length in the hinge and is one.
+	require.NotNil(t, b.Covariance)
+	require.Contains(t, b.Covariance.Keys, measure.Key("thickness"))
+	n := len(b.Covariance.Keys)
+	c := mat.NewSymDense(n, nil)
+	for i, row := range b.Covariance.MM2 {
+		require.Len(t, row, n)
+		for j, v := range row {
+			require.InDelta(t, b.Covariance.MM2[j][i], v, 1e-12)
+			c.SetSym(i, j, v)
+		}
+	}
+	var ch mat.Cholesky
+	require.True(t, ch.Factorize(c))
+	i := slices.Index(b.Covariance.Keys, "height")
+	require.InDelta(t, b.Height.Sigma.MM(), math.Sqrt(b.Covariance.MM2[i][i]), 1e-9)
+}
+
+// The order of photos and readings changes nothing but the numbering, and a reading that
+// agrees makes the size surer.
+func TestReconcileProperties(t *testing.T) {
+	x := truthOf(t, "003")
+	for seed := range uint64(25) {
+		rng := rand.New(rand.NewPCG(seed, 1))
+		p, q := photoOf(x, rng, 1, 1), photoOf(x, rng, 1, 1)
+		a, b := measure.Reconcile([]measure.Result{p, q}, measure.Readings{}), measure.Reconcile([]measure.Result{q, p}, measure.Readings{})
+		require.InDelta(t, a.Height.Value.MM(), b.Height.Value.MM(), 1e-6)
+		require.InDelta(t, a.OpenWidth.Sigma.MM(), b.OpenWidth.Sigma.MM(), 1e-6)
+
+		r := intake.ParseReadings(fmt.Sprintf("height %.2f mm, width %.2f mm, thickness 2.2 mm", x.Hinge.Height, x.Hinge.OpenWidth))
+		one := measure.Reconcile([]measure.Result{p}, r)
+		slices.Reverse(r.Readings)
+		two := measure.Reconcile([]measure.Result{p}, r)
+		require.InDelta(t, one.Height.Value.MM(), two.Height.Value.MM(), 1e-6)
+		require.Less(t, one.Height.Sigma, p.Hinge.Height.Sigma)
+	}
+}
+
+// A text full of readings must not make the explanations explode.
+func TestReconcileManyReadings(t *testing.T) {
+	var s strings.Builder
+	for i := range 300 {
+		fmt.Fprintf(&s, "height %d.%d mm, width %d.%d mm, leaf width %d.5 mm, thickness 2.%d mm\n", 80+i%40, i%10, 70+i%50, i%7, 30+i%20, i%10)
+	}
+	b := measure.Reconcile([]measure.Result{photoOf(truthOf(t, "003"), seeded(), 1, 1)}, intake.ParseReadings(s.String()))
+	require.True(t, b.Height.Known())
+}
