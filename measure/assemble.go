@@ -19,7 +19,9 @@ func (h *hingeFit) hinge(f *frame) Hinge {
 		}
 	}
 	holes := findHoles(f, &cam, faces)
-	out := Hinge{Bearing: BearingUnknown, Pattern: PatternOther}
+	out := Hinge{Pattern: classifyPattern(holes, h.p[pWidth0], h.p[pHeight])}
+	out.Knuckles, out.Bearing, _ = describeBarrel(f, &cam, faces, h.p[pBarrel])
+	out.FinishHint = finishHint(f, &cam, faces, h.p[pBarrel], [3]float64{})
 
 	acc := newLengths(h)
 	acc.param("height", &out.Height, pHeight)
