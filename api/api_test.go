@@ -31,7 +31,7 @@ func newBench(t *testing.T) *bench {
 	desk := newFakeDesk()
 	return &bench{t: t, desk: desk, handler: New(desk, Options{
 		Terms: quote.Terms{Shop: "Elm Street Hardware", Currency: "USD", TaxRate: "8.25", BaseURL: "http://shop.test"},
-		Now:   func() time.Time { return desk.now }, SessionKey: []byte("a key for tests"),
+		Now:   desk.clock, SessionKey: []byte("a key for tests"),
 	})}
 }
 
@@ -322,7 +322,7 @@ func TestSessions(t *testing.T) {
 
 func TestPostsAreLimitedPerAddress(t *testing.T) {
 	desk := newFakeDesk()
-	h := New(desk, Options{Now: func() time.Time { return desk.now }, PostBurst: 2, PostsPerSecond: 1})
+	h := New(desk, Options{Now: desk.clock, PostBurst: 2, PostsPerSecond: 1})
 	send := func(from string) int {
 		r := httptest.NewRequest("POST", "/api/v1/inquiries", nil)
 		r.RemoteAddr = from

@@ -244,3 +244,22 @@ func attr(n *html.Node, name string) string {
 	}
 	return ""
 }
+
+// Whatever is sent as a form is answered with what to do, never with a failure of ours.
+func FuzzForm(f *testing.F) {
+	f.Add("multipart/form-data; boundary=x", []byte("--x\r\nContent-Disposition: form-data; name=\"photo\"; filename=\"a.jpg\"\r\n\r\n\xff\xd8\xff\r\n--x--\r\n"))
+	f.Add("application/x-www-form-urlencoded", []byte("readings=3+1%2F2&door_width=%zz&email=a@b"))
+	f.Add("multipart/form-data", []byte("--"))
+	f.Fuzz(func(t *testing.T, kind string, body []byte) {
+		desk := newFakeDesk()
+		h := New(desk, Options{Now: desk.clock, PostBurst: 1 << 30})
+		for _, path := range []string{"/api/v1/inquiries", "/"} {
+			r := httptest.NewRequest("POST", path, bytes.NewReader(body))
+			r.Header["Content-Type"] = []string{kind}
+			w := httptest.NewRecorder()
+			h.ServeHTTP(w, r)
+			require.Less(t, w.Code, 500, w.Body.String())
+			require.NotEmpty(t, w.Body.Bytes())
+		}
+	})
+}

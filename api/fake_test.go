@@ -41,6 +41,8 @@ func newFakeDesk() *fakeDesk {
 		photos: map[string][]byte{}, stock: demoStock(), now: time.Date(2026, 3, 2, 9, 30, 0, 0, time.UTC)}
 }
 
+func (f *fakeDesk) clock() time.Time { return f.now }
+
 func (f *fakeDesk) Receive(ctx context.Context, s quote.Submission) (quote.Receipt, error) {
 	f.mu.Lock()
 	defer f.mu.Unlock()
