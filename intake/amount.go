@@ -148,7 +148,7 @@ func (p *parser) inchesAfterFeet(i int) (amount, int, bool) {
 		j++
 	}
 	b, k, ok := p.number(j)
-	if !ok || b.value >= 12 || b.value <= 0 || b.word || b.junk || b.gauge {
+	if !ok || b.value >= 12 || b.value < 0 || b.word || b.junk || b.gauge {
 		return b, 0, false
 	}
 	unit, prime, m := p.unit(k, b)
@@ -352,6 +352,9 @@ func (p *parser) marksGauge(i int) bool {
 		j--
 	}
 	w := p.wordAt(j)
+	if w == "no" && p.kindAt(j-1) == tNumber {
+		return false // "6 no. 100 mm hinges"
+	}
 	return w == "no" || w == "nr" || w == "number" && p.wordAt(j-1) == ""
 }
 
@@ -491,6 +494,12 @@ func (p *parser) words(i int) (a amount, next int, ok bool) {
 		}
 		if v, d, m, ok := p.fractionPhrase(k + 1); ok {
 			a.value, a.fraction, a.whole, a.end = a.value+v, d, false, p.toks[m-1].end
+			return a, m, true
+		}
+	}
+	if p.wordAt(k) == "and" { // "two and 1/2"
+		if num, den, m, ok := p.slashed(k + 1); ok && num > 0 && num < den && powerOfTwo(den) {
+			a.value, a.fraction, a.whole, a.end = a.value+float64(num)/float64(den), den, false, p.toks[m-1].end
 			return a, m, true
 		}
 	}

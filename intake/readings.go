@@ -309,6 +309,9 @@ func (p *parser) countNoun(i, e int) (q measure.Quantity, at int, ok bool) {
 		if q, ok := countNouns[w]; ok {
 			return q, j, true
 		}
+		if w == "no" && j == i && p.kindAt(j+1) == tPoint { // "6 no. hinges"
+			return measure.QHingeCount, j, true
+		}
 		if !countAdjectives[w] {
 			break
 		}
@@ -436,8 +439,20 @@ func (p *parser) label(i, b, e int, labels []label) []label {
 		if p.wordAt(i+1) == "bar" {
 			return add(dScale, sNone)
 		}
-	case "countersink", "countersunk", "bore":
+	case "countersink", "rim":
+		return add(dNone, sSink)
+	case "countersunk", "bore":
 		return add(dNone, sHole)
+	case "hole":
+		if p.wordAt(i+1) == "to" && p.wordAt(i+2) == "hole" {
+			return add(dSpacing, sNone)
+		}
+	case "closed", "folded", "shut":
+		// Closed, a hinge is as wide as one leaf and some of the barrel.
+		if n := len(labels); n > 0 && labels[n-1].dim == dWidth && labels[n-1].tok >= i-3 {
+			labels[n-1].sub = sLeaf
+			return labels
+		}
 	case "big", "size", "sized":
 		return labels
 	case "dime":
@@ -569,6 +584,14 @@ func (p *parser) count(amounts []amount, k int, pre []label, e int) bool {
 	if !ok && !mixedPair {
 		// "need 3", "qty: 3", "knuckles: 5", "three 3 1/2 inch hinges"
 		switch {
+		case p.kindAt(a.upt) == tTimes && countNouns[p.wordAt(a.upt+1)] == measure.QHingeCount, // "6x hinges"
+			p.kindAt(a.tok-1) == tTimes && countNouns[p.wordAt(a.tok-2)] == measure.QHingeCount: // "hinges x 6"
+			p.addCount(measure.QHingeCount, a, int(a.value))
+			return true
+		case k+1 < len(amounts) && amounts[k+1].tok == a.upt+1 && p.kindAt(a.upt) == tTimes && amounts[k+1].unit != "" && p.hingesAfter(amounts[k+1].upt, e) &&
+			p.group(amounts, k, e) == 2 && math.Abs(a.value*unitMM["in"]-amounts[k+1].value*unitMM[amounts[k+1].unit]) > 2*25.4: // "6 x 3.5 in hinges"
+			p.addCount(measure.QHingeCount, a, int(a.value))
+			return true
 		case k+1 < len(amounts) && amounts[k+1].tok == a.upt && a.value <= 50 && !amounts[k+1].junk && p.hingesAfter(amounts[k+1].upt, e) && (!amounts[k+1].whole || amounts[k+1].unit != ""):
 			p.addCount(measure.QHingeCount, a, int(a.value))
 			return true
@@ -806,6 +829,10 @@ func (p *parser) pair(group []amount, pre, rest []label, stop int) {
 			var ok bool
 			if dims, ok = p.doorDims(group); ok {
 				sub = sDoor
+				if swapped := []dim{dims[1], dims[0]}; len(group) == 2 && group[0].value != group[1].value &&
+					p.plausible(group[0], p.quantity(swapped[0], sDoor)) && p.plausible(group[1], p.quantity(swapped[1], sDoor)) {
+					p.refuse(p.text[group[0].at:last.end], "taken as the door's width by its height; ask which is which")
+				}
 			} else {
 				sub, dims = sHinge, nil
 			}
@@ -1045,6 +1072,9 @@ func (p *parser) one(amounts []amount, k int, pre, rest []label, e int) {
 	if a.unit == "gauge" && d == dNone {
 		d = dThick
 	}
+	if a.whole && sub == sDoor && d == dNone && p.doorCode(*a) {
+		return
+	}
 	q := p.quantity(d, sub)
 	if d == dNone {
 		q = p.guess(*a, sub, amounts, k)
@@ -1073,6 +1103,21 @@ func (p *parser) one(amounts []amount, k int, pre, rest []label, e int) {
 // named reports whether the labels name the thing.
 func named(labels []label, s subject) bool {
 	return slices.ContainsFunc(labels, func(l label) bool { return l.sub == s })
+}
+
+// doorCode reads 2868, a door of 2 ft 8 by 6 ft 8, as those write who make doors.
+func (p *parser) doorCode(a amount) bool {
+	n := int(a.value)
+	width, height := n/1000*12+n/100%10, n/10%10*12+n%10
+	if n < 1000 || n > 4999 || height < 72 || height > 108 {
+		return false
+	}
+	a.unit, a.whole = "ft in", false
+	a.value = float64(width)
+	p.addLength(measure.QDoorWidth, a, false)
+	a.value = float64(height)
+	p.addLength(measure.QDoorHeight, a, false)
+	return true
 }
 
 // commaJustBefore allows "thickness, 0.086" with nothing between label and comma.
@@ -1158,6 +1203,10 @@ func (p *parser) quantity(d dim, s subject) measure.Quantity {
 		if d == dDiameter || d == dWidth {
 			return measure.QHoleDiameter
 		}
+	case sSink:
+		if d == dDiameter || d == dWidth {
+			return measure.QUnknown
+		}
 	case sCorner:
 		if d == dDiameter {
 			return measure.QCornerDiameter
@@ -1192,6 +1241,9 @@ func (p *parser) guess(a amount, s subject, amounts []amount, k int) measure.Qua
 		order = []measure.Quantity{measure.QHoleDiameter}
 	case sCorner:
 		order = []measure.Quantity{measure.QCornerRadius}
+	}
+	if s == sSink {
+		return measure.QUnknown
 	}
 	if s != sCorner && s != sHole && s != sBarrel && s != sPin {
 		order = append(order, measure.QHeight, measure.QThickness)

@@ -34,6 +34,7 @@ const (
 	sBarrel
 	sPin
 	sHole
+	sSink // a countersink
 	sCorner
 	sOther // a frame, a card, a screw: its numbers are no readings
 )
