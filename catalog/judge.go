@@ -197,10 +197,10 @@ func (o *oldHinge) evaluate(g *geometry, p placement, match *[2][maxHoles]int, x
 		cost += 2 * costFillGap
 	}
 	if m[tooThick] {
-		cost += 2 * costDeepen
+		cost += 2 * (costDeepen + costDeepenMM*dT)
 	}
 	if m[tooThin] {
-		cost += 2 * costShim
+		cost += 2 * (costShim - costShimMM*dT)
 	}
 	for l := range 2 {
 		if m[corner0Proud+l] {

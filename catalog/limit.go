@@ -63,8 +63,10 @@ const (
 	costChisel     = 3.0 // one corner
 	costLengthen   = 12.0
 	costWiden      = 12.0 // one leaf
-	costDeepen     = 15.0 // one leaf
-	costShim       = 4.0  // one leaf
+	costDeepen     = 3.0  // one leaf, and
+	costDeepenMM   = 10.0 // for each millimetre
+	costShim       = 3.0  // one leaf, and
+	costShimMM     = 2.0  // for each millimetre
 	costFillGap    = 20.0 // one gap that shows
 	costCornerGap  = 4.0  // one corner
 	costPerMM      = 2.0  // a hole's distance, as long as it lands

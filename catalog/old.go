@@ -90,7 +90,7 @@ func newOldHinge(b measure.Best) (o oldHinge, ok bool) {
 			continue
 		}
 		key := measure.Key("")
-		if l.CornerRadius.Known() {
+		if l.CornerRadius.Known() && r == l.CornerRadius {
 			key = measure.Key(fmt.Sprintf("leaf.%d.corner_radius", k))
 		}
 		ps = append(ps, param{r, key, 1})
@@ -175,9 +175,10 @@ func (o *oldHinge) pairLeaves() {
 	}
 }
 
-// radiusOf returns the corner radius of a leaf, from its class where no number is known.
+// radiusOf returns the corner radius of a leaf, from its class where no number is known. A
+// radius more uncertain than the step from square to 1/4 in or from that to 5/8 in says nothing.
 func radiusOf(l measure.Leaf) (measure.Estimate, bool) {
-	if l.CornerRadius.Known() {
+	if l.CornerRadius.Known() && l.CornerRadius.Sigma < 3 {
 		return l.CornerRadius, true
 	}
 	// A class alone is somebody's word: 0.4 mm covers how radii are made.
