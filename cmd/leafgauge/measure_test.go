@@ -7,6 +7,7 @@ import (
 	"image/png"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -41,8 +42,29 @@ func TestMeasurePrintsOneObjectAPhoto(t *testing.T) {
 	require.Greater(t, timing["decode"], 0.0)
 	require.GreaterOrEqual(t, timing["total"], timing["decode"])
 
+	require.Equal(t, "measured", good["status"])
+	hinge := good["hinge"].(map[string]any)
+	require.NotContains(t, hinge, "covariance")
+	height := hinge["height"].(map[string]any)
+	require.InDelta(t, 88.9, height["mm"], 0.5) // the truth beside the photo says 88.99
+	require.Greater(t, height["u"], 0.0)
+
 	require.Equal(t, "retake", bad["status"])
 	require.Equal(t, []any{"unreadable"}, bad["retake_reasons"])
+}
+
+func TestMeasureKeepsTheCovarianceWhenAsked(t *testing.T) {
+	status, out, errs := command("measure", "--json", "--covariance", "--thickness", "0.09in", photos+"016.jpg")
+	require.Equal(t, exitOK, status, errs)
+	var r measure.Result
+	require.NoError(t, json.Unmarshal([]byte(out), &r))
+	c := r.Hinge.Covariance
+	require.NotNil(t, c)
+	require.Len(t, c.MM2, len(c.Keys))
+	at := slices.Index(c.Keys, "height")
+	require.GreaterOrEqual(t, at, 0)
+	u := r.Hinge.Height.Sigma.MM()
+	require.InEpsilon(t, u*u, c.MM2[at][at], 0.01) // the diagonal is u²
 }
 
 func TestMeasureExitStatus(t *testing.T) {
