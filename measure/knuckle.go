@@ -13,17 +13,15 @@ const barrelRows = 15
 // place along the pin. Joints between knuckles, which are rings about the pin, are straight
 // across it.
 type barrelView struct {
-	f         *frame
-	cam       *camera
-	base      vec3 // the pin axis at the first end
-	along     vec3 // unit, along the pin
-	up, side  vec3 // unit, square to it: towards the eye, and aside
-	radius    float64
-	height    float64
-	step      float64 // mm between samples
-	light     [barrelRows][]float64
-	first     float64 // place of the first sample, mm from the first end
-	towardEye float64 // how far the eye lies along the pin for each mm that it lies off it
+	f        *frame
+	cam      *camera
+	base     vec3 // the pin axis at the first end
+	along    vec3 // unit, along the pin
+	up, side vec3 // unit, square to it: towards the eye, and aside
+	radius   float64
+	height   float64
+	step     float64 // mm between samples
+	light    [barrelRows][]float64
 }
 
 // newBarrelView reads the barrel of a hinge of one or two leaves.
@@ -41,7 +39,6 @@ func newBarrelView(f *frame, cam *camera, faces []leafFace, diameter float64) *b
 	off := e.sub(b.along.mul(e.dot(b.along)))
 	b.up = off.unit()
 	b.side = b.along.cross(b.up)
-	b.towardEye = e.dot(b.along) / off.norm()
 	ppm := cam.pxPerMM(base.add(b.along.mul(height / 2)))
 	b.step = math.Max(0.1, 0.7/ppm)
 	n := int(height/b.step) + 1
@@ -232,45 +229,45 @@ func (b *barrelView) countSpaces() int {
 	return count
 }
 
-// tips reports whether the pin stands out beyond the leaf's ends. Along the pin's axis the
-// picture beyond an end is compared with the barrel's and the table's colours.
+// tips reports whether the pin is seen to stand out beyond one of the leaf's ends: whether the
+// picture just beyond the end looks more like the barrel than like the table.
 func (b *barrelView) tips() bool {
 	for _, end := range [2]float64{0, b.height} {
-		out := 1.0 // outwards along the pin
+		out := b.along
 		if end == 0 {
-			out = -1
+			out = out.mul(-1)
 		}
-		at := func(d float64) [3]float64 {
-			p := b.cam.project(b.base.add(b.along.mul(end + out*d)))
-			y := b.f.luma(p)
-			cb, cr := b.f.chroma(p)
-			return [3]float64{y, cb, cr}
+		at := b.base.add(b.along.mul(end))
+		e := b.cam.eye().sub(at)
+		lean := e.dot(out) / math.Abs(e.dot(b.up)) // how far outwards the eye lies, by height
+		// Where the end faces the eye its own face is seen below, else its upper rim hides
+		// what lies beyond: look low or high on the tip, far enough out to be clear of either.
+		z, clear := -0.4*b.radius, 0.6*b.radius*lean
+		if lean < 0 {
+			z, clear = 0.5*b.radius, -0.5*b.radius*lean
 		}
-		mean := func(from, to float64) (c [3]float64) {
+		mean := func(from, to, z float64) (c [3]float64) {
 			const n = 12
 			for i := range n {
-				x := at(from + (to-from)*float64(i)/(n-1))
-				for q := range c {
-					c[q] += x[q] / n
-				}
+				p := b.cam.project(at.add(out.mul(from + (to-from)*float64(i)/(n-1))).add(b.up.mul(z)))
+				cb, cr := b.f.chroma(p)
+				c[0] += b.f.luma(p) / n
+				c[1] += cb / n
+				c[2] += cr / n
 			}
 			return c
 		}
-		metal, table := mean(-6, -2), mean(7, 11)
 		gap := func(a, c [3]float64) float64 {
 			return math.Sqrt((a[0]-c[0])*(a[0]-c[0]) + (a[1]-c[1])*(a[1]-c[1]) + (a[2]-c[2])*(a[2]-c[2]))
 		}
-		if gap(metal, table) < 12 {
-			continue // too alike to tell
-		}
-		// The end's own face and upper rim hide the axis this far; tips are 1.5 mm and longer.
-		hidden := b.radius*math.Abs(b.towardEye) + 0.4
-		if hidden > 1.6 {
-			continue
-		}
-		if x := mean(hidden, hidden+0.6); gap(x, metal) < gap(x, table) {
+		metal, table := mean(-6, -2, z), mean(tipMost+1, tipMost+3, z)
+		x := mean(clear+0.4, clear+0.9, z)
+		if clear+0.9 < tipLeast && gap(metal, table) > 12 && gap(x, metal) < gap(x, table) {
 			return true
 		}
 	}
 	return false
 }
+
+// Tips stand out from tipLeast to tipMost, mm (common practice, no source).
+const tipLeast, tipMost = 2., 5.
