@@ -189,3 +189,33 @@ func TestDoorAdvice(t *testing.T) {
 		require.Empty(t, out)
 	}
 }
+
+func TestASamplesPatternIsStored(t *testing.T) {
+	data := filepath.Join(t.TempDir(), "data")
+	status, _, errs := commandWith(t, "", "stock", "import", "--data", data, shelf)
+	require.Equal(t, exitOK, status, errs)
+	e := func(v float64) measure.Estimate { return measure.Estimate{Value: measure.Length(v), Sigma: 0.06} }
+	leaf := measure.Leaf{Holes: []measure.Hole{{FromEdge: e(18.4), FromEnd: e(14.2)}, {FromEdge: e(10.2), FromEnd: e(38.2)}, {FromEdge: e(18.3), FromEnd: e(62.1)}}}
+	text, err := json.Marshal(measure.Result{Status: measure.Measured, RetakeReasons: []measure.Reason{}, Hinge: &measure.Hinge{Height: e(76.3), Leaves: []measure.Leaf{leaf, leaf}}})
+	require.NoError(t, err)
+
+	status, out, errs := commandWith(t, string(text), "stock", "sample", "--data", data, "H1001", "-")
+	require.Equal(t, exitOK, status, errs)
+	require.Contains(t, out, "standard uncertainty 0.04 mm") // 0.06 ⁄ √2: two leaves that agree
+	status, out, _ = commandWith(t, "", "stock", "list", "--data", data, "--search", "H1001", "--json")
+	require.Equal(t, exitOK, status)
+	var items []catalog.Item
+	require.NoError(t, json.Unmarshal([]byte(out), &items))
+	require.InDelta(t, 18.4, items[0].Holes[0].FromEdge.MM(), 1e-6)
+	require.InDelta(t, 0.0424, items[0].HoleU.MM(), 1e-4)
+	require.Empty(t, items[0].PatternID)
+
+	for number, say := range map[string]string{"H1300": "is it the same hinge", "H9999": "H9999"} {
+		status, _, errs = commandWith(t, string(text), "stock", "sample", "--data", data, number, "-")
+		require.Equal(t, exitFailure, status)
+		require.Contains(t, errs, say)
+	}
+	status, _, errs = commandWith(t, `{"status":"retake","retake_reasons":["glare"]}`, "stock", "sample", "--data", data, "H1001", "-")
+	require.Equal(t, exitFailure, status)
+	require.Contains(t, errs, "glare")
+}
