@@ -18,7 +18,6 @@ type amount struct {
 	negative bool
 	gauge    bool    // a screw's or sheet's number
 	spread   float64 // half-width of a typed ± or range, in the amount's unit
-	times    bool    // followed by x: a member of a pair or triple with the next amount
 	junk     bool    // not a length: money, years, degrees
 }
 

@@ -96,7 +96,6 @@ type reconciler struct {
 	printed  bool       // the card was the project's own printed one
 	seen     *witness   // all photos together; nil without
 	typed    []typedReading
-	unplaced []Reading // lengths that nothing can be held against
 	forbid   []string  // overruled explanations
 	apart    []Disagreement
 
