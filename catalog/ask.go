@@ -123,7 +123,7 @@ func Ask(old measure.Best, fits []Fit, door Door) *Question {
 		}
 	}
 	if best.Gain < leastGain {
-		return askOtherLeaf(old, fits)
+		return askFurther(old, fits)
 	}
 	best.Gain = math.Round(best.Gain*1000) / 1000
 	return &best

@@ -6,17 +6,32 @@ import (
 	"leafgauge/measure"
 )
 
-// otherLeafText asks for the leaf that no photo has shown.
-const otherLeafText = "Please send one more photo that shows both leaves face up beside the card: the other leaf's corners and holes may differ from this one's."
+// What is asked where no size would part the candidates and still the first is not sure.
+const (
+	otherLeafText    = "Please send one more photo that shows both leaves face up beside the card: the other leaf's corners and holes may differ from this one's."
+	otherCornersText = "One leaf's corners could not be read: are the corners of both leaves square, or round, and if round, what is the radius of each: 1/4 in, 5/8 in or another?"
+	otherPhotoText   = "Please send one more photo of the same hinge beside the card, from straight above in good light: a second view makes the sizes surer."
+)
 
-// askOtherLeaf asks for the leaf not seen where that is what keeps the first fit from being
-// sure, or returns nil. Its worth is the doubt that the leaf leaves: the entropy of its being
-// like the one seen.
-func askOtherLeaf(old measure.Best, fits []Fit) *Question {
-	if len(old.Leaves) != 1 || len(fits) == 0 || fits[0].Verdict != DropsIn || fits[0].P >= SureEnough {
+// askFurther asks for what keeps the first fit from being sure to drop in: the leaf not seen,
+// corners not read, or a second look; nil where it is sure or does not drop in anyway. Gain
+// is the doubt that is left about it, in bits, which is the most that an answer can tell.
+func askFurther(old measure.Best, fits []Fit) *Question {
+	if len(fits) == 0 || fits[0].Verdict != DropsIn || fits[0].P >= SureEnough {
 		return nil
 	}
-	const p = pOtherLeafLike
-	bits := -(p*math.Log2(p) + (1-p)*math.Log2(1-p)) * fits[0].P
-	return &Question{Quantity: QPhoto, Text: otherLeafText, Gain: math.Round(bits*1000) / 1000}
+	p := fits[0].P
+	q := &Question{Quantity: QPhoto, Text: otherPhotoText, Gain: -(p*math.Log2(p) + (1-p)*math.Log2(1-p))}
+	q.Gain = math.Round(q.Gain*1000) / 1000
+	if len(old.Leaves) == 1 {
+		q.Text = otherLeafText
+		return q
+	}
+	for _, l := range old.Leaves {
+		if _, ok := radiusOf(l); !ok {
+			q.Quantity, q.Text, q.Where = measure.QCornerRadius, otherCornersText, string(measure.QCornerRadius)
+			return q
+		}
+	}
+	return q
 }
