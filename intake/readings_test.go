@@ -194,6 +194,18 @@ func TestReadingUncertainty(t *testing.T) {
 	}
 }
 
+// ISO 13385-1:2019 leaves a caliper's permissible error to its maker, but not below its digital
+// step; DIN 862 has 0.02 mm for one that shows 0.01 mm, up to 100 mm. As uniform limits, no
+// caliper reading may be surer than either.
+func TestNoCaliperIsSurerThanItsStep(t *testing.T) {
+	for text, step := range map[string]float64{"height 88.93 mm": 0.01, "height 3.501 in": 0.0254, "thickness 86 thou": 0.0254, "thickness 2.18 mm": 0.01} {
+		r := ParseReadings(text).Readings
+		require.Len(t, r, 1, text)
+		require.Equal(t, measure.Caliper, r[0].Instrument, text)
+		require.Greater(t, float64(r[0].U), math.Max(step, 0.02)/math.Sqrt(3), text)
+	}
+}
+
 // A size in sixteenths, printed in any style that people use, reads back to itself.
 func TestAnyStyleReadsBack(t *testing.T) {
 	vulgarOf := map[string]string{"1/2": "½", "1/4": "¼", "3/4": "¾", "1/8": "⅛", "3/8": "⅜", "5/8": "⅝", "7/8": "⅞"}

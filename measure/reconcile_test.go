@@ -369,3 +369,38 @@ func TestReconcileManyReadings(t *testing.T) {
 	b := measure.Reconcile([]measure.Result{photoOf(truthOf(t, "003"), seeded(), 1, 1)}, intake.ParseReadings(s.String()))
 	require.True(t, b.Height.Known())
 }
+
+// Whatever a photo or a text hands over, the best set is made of numbers.
+func TestReconcileOddInput(t *testing.T) {
+	nan := math.NaN()
+	length := func(mm float64) *measure.Length { l := measure.Length(mm); return &l }
+	for name, change := range map[string]func(h *measure.Hinge){
+		"covariance not positive":  func(h *measure.Hinge) { h.Covariance.MM2 = [][]float64{{0.01, 0.5}, {0.5, 0.01}} },
+		"covariance not a number":  func(h *measure.Hinge) { h.Covariance.MM2 = [][]float64{{0.01, nan}, {nan, 0.01}} },
+		"covariance too short":     func(h *measure.Hinge) { h.Covariance.MM2 = [][]float64{{0.01}} },
+		"covariance of other keys": func(h *measure.Hinge) { h.Covariance.Keys = []measure.Key{"no", "such"} },
+		"no covariance":            func(h *measure.Hinge) { h.Covariance = nil },
+		"no leaves":                func(h *measure.Hinge) { h.Leaves = nil },
+		"one leaf":                 func(h *measure.Hinge) { h.Leaves, h.OpenWidth = h.Leaves[:1], measure.Estimate{} },
+		"height not a number":      func(h *measure.Hinge) { h.Height.Value = measure.Length(nan) },
+		"nothing measured":         func(h *measure.Hinge) { *h = measure.Hinge{} },
+		"very sure":                func(h *measure.Hinge) { h.Height.Sigma = 1e-9 },
+	} {
+		t.Run(name, func(t *testing.T) {
+			p := photoOf(truthOf(t, "003"), seeded(), 1, 1)
+			change(p.Hinge)
+			typed := intake.ParseReadings("4 x 4, 0.087 thick, 1/4 radius, 13/32 from edge, 1 3/16 between holes, 3/16 hole diameter, barrel 7/16")
+			typed.Readings = append(typed.Readings,
+				measure.Reading{Quantity: measure.QHeight, Value: length(1e6), U: 1e-6},
+				measure.Reading{Quantity: measure.QThickness, Value: length(1e-6), U: 1},
+				measure.Reading{Quantity: measure.QOpenWidth, Value: length(-4), U: 1},
+				measure.Reading{Quantity: measure.QHoleFromEnd, Value: length(4)})
+			for _, photos := range [][]measure.Result{{p}, {p, p}, nil} {
+				b := measure.Reconcile(photos, typed)
+				_, err := json.Marshal(b) // refuses what is no number
+				require.NoError(t, err)
+				require.True(t, b.Height.Known())
+			}
+		})
+	}
+}
