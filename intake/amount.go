@@ -106,6 +106,12 @@ func (p *parser) amount(i int) (amount, bool) {
 		}
 	}
 	if unit == "in" && a.whole {
+		// 3" 1/2, where no unit or radius follows the fraction
+		if num, den, m, ok := p.slashed(k); ok && num > 0 && num < den && powerOfTwo(den) {
+			if u, _, _ := p.unit(m, amount{fraction: den}); u == "" && dimWords[p.wordAt(m)] != dRadius && subjectWords[p.wordAt(m)] != sCorner && letterDims[p.wordAt(m)] != dRadius {
+				a.value, a.fraction, a.upt, a.end = a.value+float64(num)/float64(den), den, m, p.toks[m-1].end
+			}
+		}
 		// "3 inches and a half"
 		if w := p.wordAt(k); w == "and" {
 			if v, d, m, ok := p.fractionPhrase(k + 1); ok {

@@ -271,6 +271,9 @@ func (p *parser) uncertainty(a amount, q measure.Quantity, mm float64, unit stri
 		}
 	}
 	told := p.told
+	if strings.HasPrefix(string(q), "door") || q == measure.QCornerRadius {
+		told = "" // nobody takes a caliper to a door, or to a radius
+	}
 	nominal := p.wordBefore(a.tok, p.begin, map[string]bool{"nominal": true, "standard": true})
 	switch {
 	case nominal:

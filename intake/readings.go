@@ -2,6 +2,7 @@ package intake
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 	"unicode/utf8"
@@ -159,9 +160,19 @@ func (p *parser) sentence(b, e int) {
 	p.carried, p.begin, p.stated = p.heading, b, p.stated[:0]
 	read := len(p.out.Readings) + len(p.out.Statements) + len(p.out.Unread)
 
+	if p.listNumber(b, e) {
+		if b+1 == e {
+			return
+		}
+		b += 2
+	}
 	var amounts []amount
 	var labels []label
 	for i := b; i < e; {
+		if p.finishNumber(i, b, e) {
+			i++
+			continue
+		}
 		if a, ok := p.amountIn(i, e); ok {
 			amounts = append(amounts, a)
 			i = a.upt
@@ -181,7 +192,7 @@ func (p *parser) sentence(b, e int) {
 		labels = p.label(i, b, e, labels)
 		i++
 	}
-	amounts = p.ranges(amounts)
+	amounts = p.restated(p.ranges(amounts))
 	p.assign(amounts, labels, b, e)
 	understood := p.stated
 	for _, a := range amounts {
@@ -216,6 +227,40 @@ func (p *parser) sentence(b, e int) {
 		}
 		begin = i + 1
 	}
+}
+
+// restated drops a size that is said again in another unit: "3 1/2 in (89 mm)", "89 mm = 3.5 in".
+func (p *parser) restated(amounts []amount) []amount {
+	out := amounts[:0]
+	for _, c := range amounts {
+		if n := len(out); n > 0 {
+			a := &out[n-1]
+			k := p.kindAt(a.upt)
+			mm := func(x amount) float64 {
+				if x.unit == "" && x.fraction > 0 {
+					return x.value * unitMM["in"]
+				}
+				return x.value * unitMM[x.unit]
+			}
+			if c.tok == a.upt+1 && (k == tOpen || k == tColon || k == tSlash) && c.unit != "" && c.unit != a.unit && !a.junk && !c.junk &&
+				math.Abs(mm(*a)-mm(c)) < 0.02*mm(c) {
+				a.upt = c.upt
+				if k == tOpen && p.kindAt(c.upt) == tClose {
+					a.upt++
+				}
+				continue
+			}
+		}
+		out = append(out, c)
+	}
+	return out
+}
+
+// listNumber reports a number that only counts the lines: "1. height 3 1/2", "2) width 4".
+func (p *parser) listNumber(b, e int) bool {
+	t := p.toks[b]
+	return t.kind == tNumber && t.whole && t.value <= 20 && (b == 0 || p.toks[b-1].kind == tNewline) &&
+		(p.kindAt(b+1) == tClose && b+2 < e || b+1 == e && p.kindAt(e) == tPoint && e+1 < len(p.toks) && p.toks[e+1].kind != tNewline)
 }
 
 // ranges makes one amount of "between 3 7/16 and 3 1/2" and of "3.4 to 3.6".

@@ -83,6 +83,20 @@ func (p *parser) saying(i, e int) int {
 	return 0
 }
 
+// finishNumber takes a BHMA finish number, which is told as such: "652 finish", "finish 626".
+func (p *parser) finishNumber(i, b, e int) bool {
+	t := p.toks[i]
+	if t.kind != tNumber || !t.whole || t.value < 600 || t.value > 699 {
+		return false
+	}
+	if i+1 < e && p.wordAt(i+1) == "finish" || i > b && (p.wordAt(i-1) == "finish" || p.wordAt(i-1) == "bhma") || i > b+1 && p.kindAt(i-1) == tColon && p.wordAt(i-2) == "finish" {
+		p.state("finish", t.digits, i, i+1)
+		p.stated = append(p.stated, i)
+		return true
+	}
+	return false
+}
+
 func (p *parser) state(kind, value string, i, j int) {
 	text := p.text[p.toks[i].at:p.toks[j-1].end]
 	for _, s := range p.out.Statements {

@@ -83,7 +83,7 @@ func (p *parser) pair(group []amount, pre, rest []label, stop int) {
 		}
 	}
 	for _, lb := range post {
-		if lb.sub != sNone && !p.commaBetween(last.upt, lb.tok) {
+		if lb.sub != sNone && (!p.commaBetween(last.upt, lb.tok) || p.kindAt(last.upt) == tOpen && lb.tok <= last.upt+3) {
 			if lb.sub == sCorner || lb.sub == sPin || lb.sub == sHole || lb.sub == sBarrel {
 				break
 			}
