@@ -245,7 +245,7 @@ func printDossier(w io.Writer, d quote.Dossier) {
 	}
 	t.Flush()
 	if b.Nominal.Size != "" {
-		fmt.Fprintf(w, "  Trade size %s (%.0f %%)", b.Nominal.Size, 100*b.Nominal.P)
+		fmt.Fprintf(w, "  Trade size %s (%s)", b.Nominal.Size, percent(b.Nominal.P))
 		if b.Knuckles > 0 {
 			fmt.Fprintf(w, ", %d knuckles", b.Knuckles)
 		}
@@ -260,7 +260,7 @@ func printDossier(w io.Writer, d quote.Dossier) {
 	if len(p.Fits) > 0 {
 		fmt.Fprintln(w, "\n  Best fits")
 		for _, f := range p.Fits[:min(5, len(p.Fits))] {
-			fmt.Fprintf(t, "  %s\t%s\t%.0f %%\t%s\n", f.Item.StockNumber, f.Verdict, 100*f.P, f.Item.Name)
+			fmt.Fprintf(t, "  %s\t%s\t%s\t%s\n", f.Item.StockNumber, f.Verdict, percent(f.P), f.Item.Name)
 		}
 		t.Flush()
 	}
