@@ -89,6 +89,11 @@ func ReconcileWith(photos []Result, typed Readings, overrules []string) Best {
 	return best
 }
 
+// TypedThickness is the leaf's thickness by what was typed alone, a likely slip taken out: what
+// Options.Thickness wants before a photo is measured. It is the zero Estimate where none was
+// typed, or none that can be believed.
+func TypedThickness(typed Readings) Estimate { return Reconcile(nil, typed).Thickness }
+
 // reconciler holds one inquiry's findings and readings while they are weighed.
 type reconciler struct {
 	photos   []*witness // of one hinge, aligned; the first is the reference

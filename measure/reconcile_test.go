@@ -404,3 +404,9 @@ func TestReconcileOddInput(t *testing.T) {
 		})
 	}
 }
+
+func TestTypedThickness(t *testing.T) {
+	for text, want := range map[string]float64{"3 1/2 x 3 1/2, 0.086 thick": 2.184, "4 x 4, thickness 0.97 in": 2.464, "4 1/2 x 4 1/2, 0.268 thick": 3.404, "4 x 4": 0} {
+		require.InDelta(t, want, measure.TypedThickness(intake.ParseReadings(text)).Value.MM(), 0.01, text)
+	}
+}
