@@ -105,13 +105,14 @@ type hingeFit struct {
 	thick   Estimate   // typed; zero unknown
 	radius0 [4]float64 // where the corners' radii were started
 
-	width0 float64 // where a single leaf's width was started, mm
+	height0, width0 float64 // where height and a single leaf's width were started, mm
 
 	freeBarrel Estimate // a single leaf's barrel, from the spaces between its knuckles
 }
 
 func newHingeFit(card cardFit, r roughHinge, opt Options) *hingeFit {
 	h := &hingeFit{card: card, blur: opticalBlur, f0: card.cam.F, p: make([]float64, pCount), thick: opt.Thickness}
+	h.height0 = r.height
 	h.leaves = [2]bool{r.width[0] > 0, r.width[1] > 0}
 	h.p[pX], h.p[pY], h.p[pPhi] = r.cx, r.cy, r.phi
 	h.p[pHeight], h.p[pWidth0], h.p[pWidth1], h.p[pBarrel] = r.height, r.width[0], r.width[1], r.barrel
@@ -268,6 +269,8 @@ func (h *hingeFit) priors(p, r []float64) []float64 {
 	} else {
 		prior(p[pThick], thickMean, thickSigma)
 	}
+	// Until both ends are found, near the start.
+	prior(p[pHeight], h.height0, 3)
 	if h.width0 > 0 {
 		// A single leaf's axis shows in its knuckles only: until they are found, near the start.
 		prior(p[pWidth0], h.width0, 2)

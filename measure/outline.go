@@ -497,7 +497,7 @@ func (h *hingeFit) barrelAround(f *frame, reach float64) {
 		}
 		at := silhouette(x, z, r, 0, false)
 		n := 16
-		var pos, off []float64
+		var pos, off, strength []float64
 		for k := range n {
 			v0 := (0.04 + 0.92*float64(k)/float64(n) - 0.5) * h.p[pHeight]
 			v1 := (0.04 + 0.92*float64(k+1)/float64(n) - 0.5) * h.p[pHeight]
@@ -508,12 +508,14 @@ func (h *hingeFit) barrelAround(f *frame, reach float64) {
 			p := f.across(&cam, func(i int, t float64) vec3 {
 				return axis.add(v.mul(v0 + (v1-v0)*(float64(i)+0.5)/lines)).add(out.mul(at + t))
 			}, -reach-0.5, reach+0.9, step, lines)
-			if t, ok := p.barrelStep(h.blur * mm); ok {
-				pos = append(pos, (v0+v1)/2)
-				off = append(off, t)
+			if t, w, ok := p.barrelStep(h.blur*mm, !h.leaves[leaf]); ok {
+				pos, off, strength = append(pos, (v0+v1)/2), append(off, t), append(strength, w)
 			}
 		}
-		if !h.leaves[leaf] {
+		pos, off = strongest(pos, off, strength)
+		if h.leaves[leaf] {
+			pos, off = inner(pos, off)
+		} else {
 			pos, off = outermost(pos, off, 0.6)
 		}
 		if len(pos) < 4 {
@@ -533,6 +535,42 @@ func (h *hingeFit) barrelAround(f *frame, reach float64) {
 			h.barrel = append(h.barrel, barrelPoint{at: cam.project(q), leaf: leaf, sigma: math.Hypot(scatter, 0.06)})
 		}
 	}
+}
+
+// strongest keeps the places with at least a third of the best one's strength: where a
+// painted knuckle runs into its own leaf there is hardly an edge.
+func strongest(pos, off, strength []float64) (p, o []float64) {
+	top := 0.0
+	for _, w := range strength {
+		top = math.Max(top, w)
+	}
+	for i, w := range strength {
+		if w >= top/3 {
+			p, o = append(p, pos[i]), append(o, off[i])
+		}
+	}
+	return p, o
+}
+
+// inner keeps the inner group where places fall into two: the barrel's edge, and that of the
+// leaf cut out for it.
+func inner(pos, off []float64) (p, o []float64) {
+	const apart, share = 0.25, 0.3 // mm; of the places
+	sorted := append([]float64(nil), off...)
+	slices.Sort(sorted)
+	cut := math.Inf(1)
+	for i := 1; i < len(sorted); i++ {
+		if sorted[i]-sorted[i-1] > apart && float64(i) >= share*float64(len(sorted)) {
+			cut = sorted[i]
+			break
+		}
+	}
+	for i := range off {
+		if off[i] < cut {
+			p, o = append(p, pos[i]), append(o, off[i])
+		}
+	}
+	return p, o
 }
 
 // outermost keeps the places within band of the third farthest out: knuckles, not the
@@ -623,13 +661,14 @@ func (h *hingeFit) startFreeBarrel(f *frame) {
 }
 
 // slotWidth is the widest slot between a barrel and the leaf cut out for it, mm (common
-// practice: a few tenths).
-const slotWidth = 0.6
+// practice: a few tenths), seen aslant.
+const slotWidth = 0.8
 
 // barrelStep finds a barrel's silhouette on a profile that runs outward from the barrel over
 // its edge on to the leaf: the strongest step, or where that is a leaf's edge with a dark
-// slot before it, the step at the slot's other side.
-func (p profile) barrelStep(blur float64) (float64, bool) {
+// slot before it, the step at the slot's other side. On a free side, where the table lies
+// beyond, steps count in proportion to the light, so that a shadow's rim does not win.
+func (p profile) barrelStep(blur float64, free bool) (place, strength float64, ok bool) {
 	n := len(p.s)
 	step := p.s[1] - p.s[0]
 	w := max(1, int(math.Round(blur/step)))
@@ -637,17 +676,21 @@ func (p profile) barrelStep(blur float64) (float64, bool) {
 	top := 0.0
 	for i := w; i < n-w; i++ {
 		for c := range 3 {
-			d[i] += p.v[c][i+w] - p.v[c][i-w]
+			step := p.v[c][i+w] - p.v[c][i-w]
+			if free {
+				step /= p.v[c][i+w] + p.v[c][i-w] + 0.02
+			}
+			d[i] += step
 		}
 		if math.IsNaN(d[i]) {
-			return 0, false
+			return 0, 0, false
 		}
 		if p.s[i] > -0.7 {
 			top = math.Max(top, math.Abs(d[i]))
 		}
 	}
-	if top < 8*p.noise {
-		return 0, false
+	if !free && top < 8*p.noise || top < 0.03 && free {
+		return 0, 0, false
 	}
 	peak := func(i int) bool {
 		return math.Abs(d[i]) >= math.Abs(d[i-1]) && math.Abs(d[i]) >= math.Abs(d[i+1])
@@ -667,14 +710,14 @@ func (p profile) barrelStep(blur float64) (float64, bool) {
 		}
 	}
 	if best == 0 {
-		return 0, false
+		return 0, 0, false
 	}
 	if d[best] > 0 {
 		for j := best - 1; j > w+1 && p.s[best]-p.s[j] <= slotWidth; j-- {
 			if d[j] < 0 && -d[j] >= 0.35*d[best] && peak(j) {
-				return at(j), true
+				return at(j), top, true
 			}
 		}
 	}
-	return at(best), true
+	return at(best), top, true
 }

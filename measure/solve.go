@@ -56,9 +56,24 @@ func substitute(l, x []float64, n int) {
 	}
 }
 
-// inverseSymmetric inverts a symmetric positive definite matrix.
+// inverseSymmetric inverts a symmetric positive definite matrix. Rows and columns are scaled
+// to a unit diagonal first, so that units as unlike as radians and millimetres do not cost
+// digits.
 func inverseSymmetric(a []float64, n int) ([]float64, bool) {
-	l, ok := cholesky(a, n)
+	scale := make([]float64, n)
+	scaled := make([]float64, n*n)
+	for i := range n {
+		if !(a[i*n+i] > 0) {
+			return nil, false
+		}
+		scale[i] = 1 / math.Sqrt(a[i*n+i])
+	}
+	for i := range n {
+		for j := range n {
+			scaled[i*n+j] = a[i*n+j] * scale[i] * scale[j]
+		}
+	}
+	l, ok := cholesky(scaled, n)
 	if !ok {
 		return nil, false
 	}
@@ -69,7 +84,7 @@ func inverseSymmetric(a []float64, n int) ([]float64, bool) {
 		col[j] = 1
 		substitute(l, col, n)
 		for i := range n {
-			inv[i*n+j] = col[i]
+			inv[i*n+j] = col[i] * scale[i] * scale[j]
 		}
 	}
 	return inv, true

@@ -126,7 +126,7 @@ func Score(t Truth, r measure.Result) (Errors, error) {
 			e.add(FromEdge, hole+FromEdge, g.FromEdge, at[0])
 			e.add(FromEnd, hole+FromEnd, g.FromEnd, end)
 			e.add(Diameter, hole+"diameter", g.Diameter, t.Hinge.Hole)
-			e.add(Countersink, hole+"countersink", g.Countersink, t.Hinge.Countersink)
+			e.add(Countersink, hole+"countersink", g.Countersink, t.Hinge.drawnCountersink())
 		}
 	}
 	return e, nil
@@ -317,4 +317,11 @@ func quantile(sorted []float64, q float64) float64 {
 		return sorted[len(sorted)-1]
 	}
 	return sorted[i] + (at-float64(i))*(sorted[i+1]-sorted[i])
+}
+
+// drawnCountersink is the countersink as it was drawn, mm. An 82° cone from the bore's edge
+// at the leaf's back opens to bore + 2 · thickness · tan 41° at the face: where a truth's
+// countersink is wider, the picture shows no more than that.
+func (h Hinge) drawnCountersink() float64 {
+	return math.Min(h.Countersink, h.Hole+2*h.Thickness*math.Tan(41*math.Pi/180))
 }
