@@ -96,13 +96,13 @@ func TypedThickness(typed Readings) Estimate { return Reconcile(nil, typed).Thic
 
 // reconciler holds one inquiry's findings and readings while they are weighed.
 type reconciler struct {
-	photos   []*witness // of one hinge, aligned; the first is the reference
-	others   []*witness // photos of another hinge
-	printed  bool       // the card was the project's own printed one
-	seen     *witness   // all photos together; nil without
-	typed    []typedReading
-	forbid   []string  // overruled explanations
-	apart    []Disagreement
+	photos  []*witness // of one hinge, aligned; the first is the reference
+	others  []*witness // photos of another hinge
+	printed bool       // the card was the project's own printed one
+	seen    *witness   // all photos together; nil without
+	typed   []typedReading
+	forbid  []string // overruled explanations
+	apart   []Disagreement
 
 	// Set by explain.
 	corrected *witness // seen, with the right reference
