@@ -28,9 +28,6 @@ func findCard(f *frame, opt Options) (cardFit, []Reason) {
 				why = CardWrongSize
 			}
 		}
-		if why == CardMissing && smeared(f, lines, k) {
-			return cardFit{}, []Reason{Blurred}
-		}
 		if why != CardMissing {
 			break
 		}
@@ -38,6 +35,12 @@ func findCard(f *frame, opt Options) (cardFit, []Reason) {
 			if t, ok := tryCard(f, c, k, true, opt); ok && t.verdict() == isCard {
 				why = CardCutOff
 			}
+		}
+		if why == CardMissing && smeared(f, lines, k) {
+			why = Blurred
+		}
+		if why != CardMissing {
+			break
 		}
 	}
 	return cardFit{}, []Reason{why}

@@ -96,6 +96,7 @@ func newEdgeMap(s *small) *edgeMap {
 type segment struct {
 	p, q, n Pixel
 	length  float64
+	weight  float64 // length times strength in floors, four at the most
 }
 
 func (s segment) direction() Pixel { return Pixel{-s.n.Y, s.n.X} }
@@ -113,6 +114,7 @@ func (e *edgeMap) segments(least float64) []segment {
 	id := make([]int32, e.w*e.h)
 	at := []Pixel{{}}
 	pixel := []int32{0}
+	strength := []float32{0}
 	var seeds [32][]int32 // ids by strength, a factor of 1.19 apart
 	for y := 2; y < e.h-2; y++ {
 		for x := 2; x < e.w-2; x++ {
@@ -140,6 +142,7 @@ func (e *edgeMap) segments(least float64) []segment {
 			seeds[k] = append(seeds[k], id[i])
 			at = append(at, Pixel{float64(x) + 0.5 + t*float64(dx), float64(y) + 0.5 + t*float64(dy)})
 			pixel = append(pixel, int32(i))
+			strength = append(strength, g)
 		}
 	}
 	var out []segment
@@ -186,6 +189,10 @@ func (e *edgeMap) segments(least float64) []segment {
 				continue
 			}
 			if s := fitSegment(at, members); s.length >= least {
+				for _, m := range members {
+					s.weight += math.Min(float64(strength[m]/e.floor), 4)
+				}
+				s.weight *= s.length / float64(len(members))
 				out = append(out, s)
 			}
 		}
@@ -245,6 +252,7 @@ type reach struct {
 	c, d    Pixel        // a place on it and its unit direction
 	pieces  [][2]float64 // along d from c, ascending, disjoint
 	covered float64      // their summed length
+	weight  float64      // of its segments
 }
 
 // reaches joins segments that continue one another: artwork that matches the ground breaks
@@ -300,13 +308,14 @@ func reaches(segs []segment, gap float64) []reach {
 			}
 		}
 		for _, o := range members {
+			r.weight += o.weight
 			ta, tb := dot(minus(o.p, r.c), r.d), dot(minus(o.q, r.c), r.d)
 			r.pieces = append(r.pieces, [2]float64{math.Min(ta, tb), math.Max(ta, tb)})
 		}
 		r.tidy()
 		out = append(out, r)
 	}
-	slices.SortStableFunc(out, func(a, b reach) int { return cmp.Compare(b.covered, a.covered) })
+	slices.SortStableFunc(out, func(a, b reach) int { return cmp.Compare(b.weight, a.weight) })
 	return out
 }
 
@@ -365,19 +374,63 @@ type candidate struct {
 // lines lists the straight edges to look for a card in.
 func (e *edgeMap) lines() []reach {
 	longer := float64(max(e.w, e.h))
-	lines := reaches(e.segments(0.02*longer), 0.04*longer)
-	// The longest of each direction, so that a surface's grain cannot crowd the others out.
-	const bins, perBin = 12, 48
+	// Stripes that end at a card's edge leave pieces as short as they are wide.
+	lines := reaches(e.segments(math.Max(8, 0.012*longer)), 0.04*longer)
+	// The longest and strongest of each direction, so that a surface's grain cannot crowd the others out.
+	const bins, perBin = 12, 64
 	var count [bins]int
 	kept := lines[:0]
 	for _, l := range lines {
 		k := int((math.Atan2(l.d.Y, l.d.X)/math.Pi + 2) * bins)
-		if k %= bins; count[k] < perBin && l.covered > 0.03*longer {
+		if k %= bins; count[k] < perBin && l.covered > 0.015*longer {
 			count[k]++
-			kept = append(kept, l)
+			e.walk(&l, 0.04*longer)
+			if l.covered > 0.03*longer {
+				kept = append(kept, l)
+			}
 		}
 	}
 	return kept
+}
+
+// walk takes anew, pixel by pixel, which parts of a line are edge, on beyond its ends until
+// there is none for gap reduced pixels.
+func (e *edgeMap) walk(l *reach, gap float64) {
+	lo, hi := l.pieces[0][0], l.pieces[len(l.pieces)-1][1]
+	l.pieces = append(l.pieces[:0:0], l.pieces...)
+	step := func(from, dir float64) {
+		last := from
+		for t := from; math.Abs(t-last) < gap; t += dir {
+			x, y := l.c.X+t*l.d.X, l.c.Y+t*l.d.Y
+			if x < 3 || y < 3 || x > float64(e.w-3) || y > float64(e.h-3) {
+				return
+			}
+			if e.edgeAt(x, y, l.d, 1) {
+				last = t
+				l.pieces = append(l.pieces, [2]float64{t - 0.5, t + 0.5})
+			} else if lo < t && t < hi {
+				last = t // between pieces there may be more of a gap
+			}
+		}
+	}
+	mid := (lo + hi) / 2
+	step(mid, 1)
+	step(mid, -1)
+	l.tidy()
+}
+
+// edgeAt reports whether within slack pixels of a place there is an edge in direction d.
+func (e *edgeMap) edgeAt(x, y float64, d Pixel, slack float64) bool {
+	for o := -slack; o <= slack; o++ {
+		i := int(y+d.X*o)*e.w + int(x-d.Y*o)
+		if e.strength[i] == 0 {
+			continue
+		}
+		if nx, ny := e.normal(i); math.Abs(nx*d.Y-ny*d.X) > 0.9 {
+			return true
+		}
+	}
+	return false
 }
 
 // crossings lists the lines that run across both a and b and have edge between them.
@@ -588,15 +641,8 @@ func (e *edgeMap) support(c [4]Pixel) (share [4]float64) {
 				continue
 			}
 			n++
-			for o := -2.0; o <= 2; o++ {
-				i := int(y+d.X*o)*e.w + int(x-d.Y*o)
-				if e.strength[i] == 0 {
-					continue
-				}
-				if nx, ny := e.normal(i); math.Abs(nx*d.Y-ny*d.X) > 0.9 {
-					hit++
-					break
-				}
+			if e.edgeAt(x, y, d, 2) {
+				hit++
 			}
 		}
 		share[k] = -1
