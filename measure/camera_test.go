@@ -1,0 +1,182 @@
+package measure
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/mat"
+)
+
+// Rodrigues' formula against the matrix exponential of gonum (mat.Dense.Exp).
+func TestRotationAgainstGonum(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(3, 1))
+	for _, size := range []float64{0, 1e-14, 1e-6, 0.1, 1, 3, 3.14159} {
+		w := vec3{rnd.NormFloat64(), rnd.NormFloat64(), rnd.NormFloat64()}.unit().mul(size)
+		var e mat.Dense
+		e.Exp(mat.NewDense(3, 3, []float64{0, -w[2], w[1], w[2], 0, -w[0], -w[1], w[0], 0}))
+		r := rotation(w)
+		for i := range 3 {
+			for j := range 3 {
+				require.InDelta(t, e.At(i, j), r[i][j], 1e-12, "|w| %g", size)
+			}
+		}
+	}
+}
+
+// dlt is the plain direct linear transform: the homography as the null vector of the
+// equations, by gonum's mat.SVD (Hartley and Zisserman, "Multiple view geometry", 4.1).
+func dlt(t *testing.T, pts [][2]float64, px []Pixel) mat3 {
+	a := mat.NewDense(2*len(pts), 9, nil)
+	const k = 0.01 // keeps millimetres and thousands of pixels near one
+	for i, p := range pts {
+		x, y, u, v := p[0]*k, p[1]*k, px[i].X*k*0.1, px[i].Y*k*0.1
+		a.SetRow(2*i, []float64{x, y, 1, 0, 0, 0, -u * x, -u * y, -u})
+		a.SetRow(2*i+1, []float64{0, 0, 0, x, y, 1, -v * x, -v * y, -v})
+	}
+	var svd mat.SVD
+	require.True(t, svd.Factorize(a, mat.SVDFull))
+	var vt mat.Dense
+	svd.VTo(&vt)
+	h := func(i int) float64 { return vt.At(i, 8) }
+	m := mat3{{h(0), h(1), h(2)}, {h(3), h(4), h(5)}, {h(6), h(7), h(8)}}
+	return mat3{{1 / (k * 0.1), 0, 0}, {0, 1 / (k * 0.1), 0}, {0, 0, 1}}.times(m).times(mat3{{k, 0, 0}, {0, k, 0}, {0, 0, 1}})
+}
+
+func mapped(h mat3, x, y float64) Pixel {
+	q := h.apply(vec3{x, y, 1})
+	return Pixel{q[0] / q[2], q[1] / q[2]}
+}
+
+func TestHomographyAgainstSVD(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(4, 1))
+	for round := range 30 {
+		cam := lookAt(4000, 3000, 26, 12, rnd.Float64()*40, rnd.Float64()*360, rnd.Float64()*360, rnd.Float64()*80-40, rnd.Float64()*60-30)
+		var pts [][2]float64
+		var exact, noisy []Pixel
+		for range 4 + round {
+			p := [2]float64{rnd.Float64()*120 - 60, rnd.Float64()*120 - 60}
+			if round == 0 { // four random places may lie nearly on a line: the card's corners
+				p = [4][2]float64{{-43, -27}, {43, -27}, {43, 27}, {-43, 27}}[len(pts)]
+			}
+			q := cam.project(vec3{p[0], p[1], 0})
+			pts, exact = append(pts, p), append(exact, q)
+			noisy = append(noisy, Pixel{q.X + 0.3*rnd.NormFloat64(), q.Y + 0.3*rnd.NormFloat64()})
+		}
+		h, err := homography(pts, exact)
+		require.NoError(t, err)
+		for i, p := range pts {
+			require.InDelta(t, 0, distance(exact[i], mapped(h, p[0], p[1])), 1e-6, "px")
+		}
+		if round < 6 {
+			continue // few places, noise: two least squares of different residuals part
+		}
+		h, err = homography(pts, noisy)
+		require.NoError(t, err)
+		ref := dlt(t, pts, noisy)
+		for _, p := range [][2]float64{{-40, -40}, {40, -40}, {0, 0}, {40, 40}, {-40, 40}} {
+			// 0.3 px of noise; how the equations are weighted moves the answer by far less.
+			require.InDelta(t, 0, distance(mapped(ref, p[0], p[1]), mapped(h, p[0], p[1])), 0.15, "px, round %d", round)
+		}
+	}
+}
+
+func TestHomographyRefusesWhatIsDegenerate(t *testing.T) {
+	px := []Pixel{{0, 0}, {100, 0}, {100, 100}, {0, 100}}
+	for name, pts := range map[string][][2]float64{
+		"three places":   {{0, 0}, {1, 0}, {1, 1}},
+		"all the same":   {{1, 1}, {1, 1}, {1, 1}, {1, 1}},
+		"all on a line":  {{0, 0}, {1, 1}, {2, 2}, {3, 3}},
+		"not a number":   {{math.NaN(), 0}, {1, 0}, {1, 1}, {0, 1}},
+		"one more place": {{0, 0}, {1, 0}, {1, 1}, {0, 1}, {2, 2}},
+	} {
+		_, err := homography(pts, px[:min(len(pts), 4)])
+		require.ErrorIs(t, err, errDegenerate, name)
+	}
+}
+
+// What project puts into the picture, ray and onto take out again, for any lens that is
+// expected (K1 within three standard uncertainties of none), to the picture's corners.
+func TestCameraRoundTrips(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(5, 1))
+	for range 200 {
+		cam := lookAt(4000, 3000, 24+rnd.Float64()*30, 8+rnd.Float64()*10, rnd.Float64()*40, rnd.Float64()*360, rnd.Float64()*360, 20, -10)
+		cam.K1 = (2*rnd.Float64() - 1) * 3 * k1Sigma
+		p := Pixel{rnd.Float64() * 4000, rnd.Float64() * 3000}
+		n := vec3{rnd.NormFloat64() * 0.05, rnd.NormFloat64() * 0.05, 1}.unit()
+		pl := plane{n, rnd.Float64() * 6}
+		x := cam.onto(p, pl)
+		require.InDelta(t, pl.d, n.dot(x), 1e-9, "mm off the plane")
+		require.InDelta(t, 0, distance(p, cam.project(x)), 1e-4, "px")
+
+		// A world point, and the line of sight through its picture, pass each other at no distance.
+		w := vec3{rnd.Float64()*100 - 50, rnd.Float64()*100 - 50, rnd.Float64() * 10}
+		r := cam.ray(cam.project(w)).unit()
+		d := w.sub(cam.eye())
+		require.InDelta(t, 0, d.sub(r.mul(d.dot(r))).norm(), 1e-5, "mm")
+
+		// Its camera's place is the centre of its lines of sight.
+		require.InDelta(t, 0, cam.R.apply(cam.eye()).add(cam.T).norm(), 1e-9)
+	}
+	cam := lookAt(4000, 3000, 26, 10, 10, 0, 0, 0, 0)
+	behind := cam.eye().mul(2)
+	require.True(t, math.IsNaN(cam.project(behind).X), "behind the camera")
+}
+
+// pxPerMM against the pictures of two places a hundredth of a millimetre apart, square to
+// the line of sight.
+func TestPxPerMM(t *testing.T) {
+	cam := lookAt(4000, 3000, 26, 10, 20, 30, 40, 0, 0)
+	x := cam.onto(Pixel{2000, 1500}, tablePlane)
+	for _, d := range []vec3{cam.R[0], cam.R[1]} {
+		a, b := cam.project(x.sub(d.mul(0.005))), cam.project(x.add(d.mul(0.005)))
+		require.InEpsilon(t, distance(a, b)/0.01, cam.pxPerMM(x), 1e-6)
+	}
+}
+
+// A synthetic camera's focal length and pose come back out of the homography of a plane.
+func TestFocalAndPoseFromHomography(t *testing.T) {
+	corners := [][2]float64{{-42.8, -26.99}, {42.8, -26.99}, {42.8, 26.99}, {-42.8, 26.99}}
+	rnd := rand.New(rand.NewPCG(6, 1))
+	for _, tilt := range []float64{0, 2, 5, 15, 25, 35, 45} {
+		for range 10 {
+			cam := lookAt(4000, 3000, 26, 10, tilt, rnd.Float64()*360, rnd.Float64()*360, rnd.Float64()*60-30, rnd.Float64()*40-20)
+			var px []Pixel
+			for _, c := range corners {
+				px = append(px, cam.project(vec3{c[0], c[1], cardThickness}))
+			}
+			h, err := homography(corners, px)
+			require.NoError(t, err)
+			for _, scale := range []float64{1, -3} { // a homography has no scale and no sign
+				g := mat3{h[0].mul(scale), h[1].mul(scale), h[2].mul(scale)}
+				if tilt >= 2 {
+					require.InEpsilon(t, cam.F, focalFromHomography(g, cam.Cx, cam.Cy), 1e-5, "px at %g°", tilt)
+				}
+				got := poseFromHomography(g, cam.F, cam.Cx, cam.Cy, cardThickness)
+				require.InDelta(t, 0, got.eye().sub(cam.eye()).norm(), 1e-5, "mm at %g°", tilt)
+				for _, w := range []vec3{{0, 0, 0}, {60, -70, 2}, {-60, 70, 12}} {
+					require.InDelta(t, 0, distance(cam.project(w), got.project(w)), 1e-4, "px at %g°", tilt)
+				}
+				i := got.R.times(got.R.transpose())
+				for k := range 3 {
+					for l := range 3 {
+						want := 0.0
+						if k == l {
+							want = 1
+						}
+						require.InDelta(t, want, i[k][l], 1e-12)
+					}
+				}
+				require.InDelta(t, 1, got.R[0].cross(got.R[1]).dot(got.R[2]), 1e-12, "not mirrored")
+			}
+		}
+	}
+}
+
+// Square to the plane any focal length will do, and none is made up.
+func TestFocalFromASquareView(t *testing.T) {
+	require.Zero(t, focalFromHomography(mat3{{10, 0, 2000}, {0, -10, 1500}, {0, 0, 1}}, 2000, 1500))
+	// A plane of which the picture is sheared, seen squarely, fits no focal length at all.
+	require.Zero(t, focalFromHomography(mat3{{10, 5, 2000}, {0, -10, 1500}, {0, 0, 1}}, 2000, 1500))
+}
