@@ -10,14 +10,7 @@ import (
 // with the covariance of all lengths.
 func (h *hingeFit) hinge(f *frame) Hinge {
 	cam := h.camera(h.p)
-	var faces []leafFace
-	var index []int // the fit's number of each leaf
-	for l := range 2 {
-		if h.leaves[l] {
-			faces = append(faces, h.face(h.p, l))
-			index = append(index, l)
-		}
-	}
+	faces := h.faces()
 	holes := findHoles(f, &cam, faces)
 	out := Hinge{Pattern: classifyPattern(holes, h.p[pWidth0], h.p[pHeight])}
 	out.Knuckles, out.Bearing, _ = describeBarrel(f, &cam, faces, h.p[pBarrel])
@@ -32,7 +25,10 @@ func (h *hingeFit) hinge(f *frame) Hinge {
 	out.Leaves = make([]Leaf, len(faces))
 	for i, face := range faces {
 		leaf := &out.Leaves[i]
-		l := index[i]
+		l := i // the fit's number of the leaf
+		if !h.leaves[0] {
+			l = 1
+		}
 		name := fmt.Sprintf("leaf.%d.", i)
 		acc.param(Key(name+"leaf_width"), &leaf.Width, pWidth0+l)
 		leaf.Corners = h.corners(l)
@@ -63,6 +59,17 @@ func (h *hingeFit) hinge(f *frame) Hinge {
 	}
 	out.Nominal = NearestTradeSize(out.Height, width)
 	return out
+}
+
+// faces gives the faces of the leaves that are there.
+func (h *hingeFit) faces() []leafFace {
+	var faces []leafFace
+	for l, there := range h.leaves {
+		if there {
+			faces = append(faces, h.face(h.p, l))
+		}
+	}
+	return faces
 }
 
 // corners classes a leaf's two outer corners.

@@ -48,6 +48,14 @@ func finishHint(f *frame, cam *camera, faces []leafFace, barrelDiameter float64,
 // and a dark bench beside.
 const metalFalloff = 2
 
+// edgeLook is what a broken edge of this hinge is likely to show of the face's light.
+func edgeLook(f *frame, cam *camera, faces []leafFace, barrelDiameter float64) float64 {
+	if newBarrelView(f, cam, faces, barrelDiameter).falloff() > metalFalloff {
+		return metalEdge
+	}
+	return paintEdge
+}
+
 func (b *barrelView) falloff() float64 {
 	low, high := math.Inf(1), 0.0
 	for _, l := range b.light {

@@ -15,11 +15,13 @@ const (
 
 // A ground is the map: x0, y0 is the world place of cell (0, 0)'s centre.
 type ground struct {
-	w, h    int
-	x0, y0  float64
-	seen    []bool // the cell lies in the picture
-	r, g, b []float32
-	away    []float32 // squared distance from the look of the surface that the card lies on
+	w, h   int
+	x0, y0 float64
+
+	cellSize float64 // mm
+	seen     []bool  // the cell lies in the picture
+	r, g, b  []float32
+	away     []float32 // squared distance from the look of the surface that the card lies on
 }
 
 func (g *ground) cell(x, y float64) (i, j int) {
@@ -50,13 +52,16 @@ func mapGround(f *frame, cam *camera) *ground {
 			lo[a], hi[a] = math.Min(lo[a], v), math.Max(hi[a], v)
 		}
 	}
-	g := &ground{x0: lo[0], y0: lo[1]}
+	g := &ground{x0: lo[0], y0: lo[1], cellSize: groundCell}
 	g.w, g.h = int((hi[0]-lo[0])/groundCell)+1, int((hi[1]-lo[1])/groundCell)+1
 	n := g.w * g.h
 	g.seen, g.away = make([]bool, n), make([]float32, n)
 	g.r, g.g, g.b = make([]float32, n), make([]float32, n), make([]float32, n)
 	scale := cam.pxPerMM(vec3{0, 0, groundHeight})
 	red := max(1, int(scale*groundCell))
+	if red > 1 {
+		red &^= 1 // even: chroma is often kept at half size
+	}
 	s := f.reduce(red)
 	for j := range g.h {
 		for i := range g.w {
@@ -112,23 +117,14 @@ func (m *surfaceModel) distance2(x, y, r, g, b float64) float64 {
 // from a ring round the card and grows over everything that resembles it.
 func (g *ground) findObjects() {
 	const near, far = 3, 14 // mm: past the card's own shadow, before the next object
-	in := make([]bool, g.w*g.h)
+	half := g.half()
+	in := make([]bool, half.w*half.h)
 	var grey []float64
-	each := func(do func(o int, x, y float64)) {
-		for j := range g.h {
-			y := g.y0 + float64(j)*groundCell
-			for i := range g.w {
-				if o := j*g.w + i; g.seen[o] {
-					do(o, g.x0+float64(i)*groundCell, y)
-				}
-			}
-		}
-	}
-	each(func(o int, x, y float64) {
+	half.each(func(o int, x, y float64) {
 		d := outlineDistance(x, y, cardLong/2, cardShort/2, cardRadius)
 		if d > near && d < far {
 			in[o] = true
-			grey = append(grey, float64(g.r[o]+g.g[o]+g.b[o]))
+			grey = append(grey, float64(half.r[o]+half.g[o]+half.b[o]))
 		}
 	})
 	if len(grey) < 100 {
@@ -137,32 +133,60 @@ func (g *ground) findObjects() {
 	slices.Sort(grey)
 	mid := grey[len(grey)/2]
 	spread := 1.4826 * medianAbs(grey, mid)
-	each(func(o int, x, y float64) {
-		if in[o] && math.Abs(float64(g.r[o]+g.g[o]+g.b[o])-mid) > 3*spread+6 {
+	for o := range in {
+		if in[o] && math.Abs(float64(half.r[o]+half.g[o]+half.b[o])-mid) > 3*spread+6 {
 			in[o] = false
 		}
-	})
+	}
 	var m surfaceModel
 	// A cell is the surface's within this many standard deviations, squared, of three
 	// channels: chi-square 0.999 is 16.3; grain is not normal, so a little wider.
 	const limit = 20
-	dist := make([]float32, g.w*g.h)
 	for round := range 8 {
-		m = g.fitSurface(in, round < 2)
-		each(func(o int, x, y float64) {
-			dist[o] = float32(m.distance2(x, y, float64(g.r[o]), float64(g.g[o]), float64(g.b[o])))
-		})
-		soft := g.boxMean(dist, 1)
-		each(func(o int, x, y float64) {
-			in[o] = soft[o] < limit && outlineDistance(x, y, cardLong/2, cardShort/2, cardRadius) > near
+		m = half.fitSurface(in, round < 2)
+		half.each(func(o int, x, y float64) {
+			in[o] = m.distance2(x, y, float64(half.r[o]), float64(half.g[o]), float64(half.b[o])) < limit &&
+				outlineDistance(x, y, cardLong/2, cardShort/2, cardRadius) > near
 		})
 	}
-	g.away = g.boxMean(dist, 1)
-	each(func(o int, x, y float64) {
-		if outlineDistance(x, y, cardLong/2, cardShort/2, cardRadius) <= near {
-			g.away[o] = 0
+	// Cells are noisier than their means of four, which the model knows: average first.
+	r, gr, b := g.boxMean(g.r, 1), g.boxMean(g.g, 1), g.boxMean(g.b, 1)
+	g.each(func(o int, x, y float64) {
+		if outlineDistance(x, y, cardLong/2, cardShort/2, cardRadius) > near {
+			g.away[o] = float32(m.distance2(x, y, float64(r[o]), float64(gr[o]), float64(b[o])))
 		}
 	})
+}
+
+// each visits the cells that lie in the picture.
+func (g *ground) each(do func(o int, x, y float64)) {
+	for j := range g.h {
+		y := g.y0 + float64(j)*g.cellSize
+		for i := range g.w {
+			if o := j*g.w + i; g.seen[o] {
+				do(o, g.x0+float64(i)*g.cellSize, y)
+			}
+		}
+	}
+}
+
+// half is the map with cells of twice the size, each the mean of four.
+func (g *ground) half() *ground {
+	h := &ground{w: g.w / 2, h: g.h / 2, cellSize: 2 * g.cellSize, x0: g.x0 + g.cellSize/2, y0: g.y0 + g.cellSize/2}
+	n := h.w * h.h
+	h.seen = make([]bool, n)
+	h.r, h.g, h.b = make([]float32, n), make([]float32, n), make([]float32, n)
+	for j := range h.h {
+		for i := range h.w {
+			a, o := 2*j*g.w+2*i, j*h.w+i
+			b, c, d := a+1, a+g.w, a+g.w+1
+			h.seen[o] = g.seen[a] && g.seen[b] && g.seen[c] && g.seen[d]
+			h.r[o] = (g.r[a] + g.r[b] + g.r[c] + g.r[d]) / 4
+			h.g[o] = (g.g[a] + g.g[b] + g.g[c] + g.g[d]) / 4
+			h.b[o] = (g.b[a] + g.b[b] + g.b[c] + g.b[d]) / 4
+		}
+	}
+	return h
 }
 
 // surfaceLimits are the squared distances beyond which a cell is no longer the surface's:
@@ -189,16 +213,11 @@ func (g *ground) fitSurface(in []bool, flat bool) surfaceModel {
 	rhs := [3][]float64{make([]float64, terms), make([]float64, terms), make([]float64, terms)}
 	n := 0
 	visit := func(do func(t [6]float64, v [3]float64)) {
-		for j := 0; j < g.h; j += 2 {
-			for i := 0; i < g.w; i += 2 {
-				o := j*g.w + i
-				if !in[o] {
-					continue
-				}
-				do(surfaceTerms(g.x0+float64(i)*groundCell, g.y0+float64(j)*groundCell),
-					[3]float64{float64(g.r[o]), float64(g.g[o]), float64(g.b[o])})
+		g.each(func(o int, x, y float64) {
+			if in[o] {
+				do(surfaceTerms(x, y), [3]float64{float64(g.r[o]), float64(g.g[o]), float64(g.b[o])})
 			}
-		}
+		})
 	}
 	visit(func(t [6]float64, v [3]float64) {
 		n++
@@ -245,30 +264,31 @@ func (g *ground) fitSurface(in []bool, flat bool) surfaceModel {
 	return m
 }
 
-// boxMean averages over (2r+1)² cells.
+// boxMean averages over (2r+1)² cells, fewer at the rim.
 func (g *ground) boxMean(a []float32, r int) []float32 {
 	tmp := make([]float32, len(a))
 	out := make([]float32, len(a))
 	for j := range g.h {
-		for i := range g.w {
+		row, t := a[j*g.w:(j+1)*g.w], tmp[j*g.w:(j+1)*g.w]
+		for i := range t {
+			lo, hi := max(0, i-r), min(g.w-1, i+r)
 			var s float32
-			n := 0
-			for k := max(0, i-r); k <= min(g.w-1, i+r); k++ {
-				s += a[j*g.w+k]
-				n++
+			for _, v := range row[lo : hi+1] {
+				s += v
 			}
-			tmp[j*g.w+i] = s / float32(n)
+			t[i] = s / float32(hi-lo+1)
 		}
 	}
 	for j := range g.h {
-		for i := range g.w {
-			var s float32
-			n := 0
-			for k := max(0, j-r); k <= min(g.h-1, j+r); k++ {
-				s += tmp[k*g.w+i]
-				n++
+		lo, hi := max(0, j-r), min(g.h-1, j+r)
+		row := out[j*g.w : (j+1)*g.w]
+		for k := lo; k <= hi; k++ {
+			for i, v := range tmp[k*g.w : (k+1)*g.w] {
+				row[i] += v
 			}
-			out[j*g.w+i] = s / float32(n)
+		}
+		for i := range row {
+			row[i] /= float32(hi - lo + 1)
 		}
 	}
 	return out

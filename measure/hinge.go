@@ -68,8 +68,11 @@ const (
 
 	// What remains of an edge's place after its look has been modelled (break, contact
 	// shadow, gamma), common to a whole edge.
-	edgeBias = 0.04 // mm
-	cardBias = 0.03 // mm
+	edgeBias = 0.03  // mm
+	cardBias = 0.005 // mm: the card's edges are fitted with their wall and shadow
+
+	// The same for the barrel's silhouette, whose shading runs dark towards its edge.
+	barrelBias = 0.1 // mm
 
 	// A square corner is broken by its tumbling, no more.
 	squareCornerSigma = 0.1 // mm
@@ -95,6 +98,7 @@ type barrelPoint struct {
 type hingeFit struct {
 	card    cardFit
 	blur    float64 // standard deviation of an edge in the picture, px
+	look    float64 // of a leaf's broken edge, of the face's light
 	f0      float64 // focal length that pFocal is relative to, px
 	p       []float64
 	cov     []float64
@@ -111,7 +115,7 @@ type hingeFit struct {
 }
 
 func newHingeFit(card cardFit, r roughHinge, opt Options) *hingeFit {
-	h := &hingeFit{card: card, blur: opticalBlur, f0: card.cam.F, p: make([]float64, pCount), thick: opt.Thickness}
+	h := &hingeFit{card: card, blur: opticalBlur, look: anyEdge, f0: card.cam.F, p: make([]float64, pCount), thick: opt.Thickness}
 	h.height0 = r.height
 	h.leaves = [2]bool{r.width[0] > 0, r.width[1] > 0}
 	h.p[pX], h.p[pY], h.p[pPhi] = r.cx, r.cy, r.phi

@@ -155,40 +155,59 @@ func (g *ground) fillHoles(m []bool) []bool {
 type box struct{ x, y, phi, a, b, fill float64 }
 
 func (g *ground) boxOf(b blob) box {
-	n := len(b.cells)
-	step := max(1, n/4000)
-	var xs, ys []float64
-	for k := 0; k < n; k += step {
-		xs = append(xs, g.x0+float64(b.cells[k]%g.w)*groundCell)
-		ys = append(ys, g.y0+float64(b.cells[k]/g.w)*groundCell)
-	}
+	hull := g.hull(b)
 	best := box{a: math.Inf(1), b: 1}
-	p, q := make([]float64, len(xs)), make([]float64, len(xs))
 	try := func(phi float64) {
 		s, c := math.Sincos(phi)
-		for i := range xs {
-			p[i] = xs[i]*c + ys[i]*s
-			q[i] = -xs[i]*s + ys[i]*c
+		p0, p1, q0, q1 := math.Inf(1), math.Inf(-1), math.Inf(1), math.Inf(-1)
+		for _, v := range hull {
+			p, q := v[0]*c+v[1]*s, -v[0]*s+v[1]*c
+			p0, p1 = math.Min(p0, p), math.Max(p1, p)
+			q0, q1 = math.Min(q0, q), math.Max(q1, q)
 		}
-		slices.Sort(p)
-		slices.Sort(q)
-		// One cell in 500 may be a stray.
-		k := len(p) / 500
-		p0, p1, q0, q1 := p[k], p[len(p)-1-k], q[k], q[len(q)-1-k]
 		a, bb := p1-p0+groundCell, q1-q0+groundCell
 		if a*bb < best.a*best.b {
 			mp, mq := (p0+p1)/2, (q0+q1)/2
-			best = box{mp*c - mq*s, mp*s + mq*c, phi, a, bb, float64(n) * groundCell * groundCell / (a * bb)}
+			best = box{mp*c - mq*s, mp*s + mq*c, phi, a, bb, float64(len(b.cells)) * groundCell * groundCell / (a * bb)}
 		}
 	}
-	for d := 0; d < 90; d += 3 {
-		try(float64(d) * math.Pi / 180)
-	}
-	mid := best.phi
-	for d := -2.5; d <= 2.5; d += 0.5 {
-		try(mid + d*math.Pi/180)
+	for d := 0.0; d < 90; d += 0.5 {
+		try(d * math.Pi / 180)
 	}
 	return best
+}
+
+// hull is the convex hull of a blob's cells by Andrew's monotone chain (1979), mm.
+func (g *ground) hull(b blob) [][2]float64 {
+	type span struct{ lo, hi int }
+	rows := make([]span, g.h)
+	for j := range rows {
+		rows[j] = span{g.w, -1}
+	}
+	for _, o := range b.cells {
+		i, j := o%g.w, o/g.w
+		rows[j].lo, rows[j].hi = min(rows[j].lo, i), max(rows[j].hi, i)
+	}
+	var lower, upper [][2]float64
+	turn := func(c [][2]float64, p [2]float64, sign float64) [][2]float64 {
+		for len(c) > 1 {
+			a, b := c[len(c)-2], c[len(c)-1]
+			if sign*((b[0]-a[0])*(p[1]-a[1])-(b[1]-a[1])*(p[0]-a[0])) > 0 {
+				break
+			}
+			c = c[:len(c)-1]
+		}
+		return append(c, p)
+	}
+	for j, r := range rows {
+		if r.hi < 0 {
+			continue
+		}
+		y := g.y0 + float64(j)*groundCell
+		lower = turn(lower, [2]float64{g.x0 + float64(r.lo)*groundCell, y}, -1)
+		upper = turn(upper, [2]float64{g.x0 + float64(r.hi)*groundCell, y}, 1)
+	}
+	return append(lower, upper...)
 }
 
 // locate finds the hinge among the objects on the map. Several candidates may come back,

@@ -79,7 +79,7 @@ func (h *hingeFit) focus(f *frame) {
 			mm := 1 / cam.pxPerMM(x)
 			p := f.acrossEdge(&cam, x.sub(along.mul(3)), x.add(along.mul(3)), out, -1.2, 1.8, math.Max(0.5*mm, 0.03), 10)
 			for i, blur := range blurs {
-				if s := p.search(sight(eye, x, out, l.n), h.p[pThick], blur*mm); s != nil {
+				if s := p.search(h.look, sight(eye, x, out, l.n), h.p[pThick], blur*mm); s != nil {
 					least := math.Inf(1)
 					for e := -0.3; e <= 0.3; e += 0.03 {
 						least = math.Min(least, s.cost(e))
@@ -114,7 +114,7 @@ func (h *hingeFit) straightEdge(f *frame, cam *camera, eye vec3, l leafFace, lea
 		mm := 1 / cam.pxPerMM(mid)
 		step := math.Max(0.75*mm, 0.04)
 		prof := f.acrossEdge(cam, p, q, out, lo, hi, step, 12)
-		s := prof.search(sight(eye, mid, out, l.n), h.p[pThick], h.blur*mm)
+		s := prof.search(h.look, sight(eye, mid, out, l.n), h.p[pThick], h.blur*mm)
 		if s == nil {
 			continue
 		}
@@ -357,7 +357,7 @@ func (h *hingeFit) cornersAround(f *frame, reach float64) {
 				p := f.across(&cam, func(i int, s float64) vec3 {
 					return centre.add(dir(a0 + (a1-a0)*(float64(i)+0.5)/lines).mul(r + s))
 				}, -reach-1.0, reach+1.5, math.Max(0.75*mm, 0.04), lines)
-				c := p.find(sight(eye, x, mid, l.n), h.p[pThick], h.blur*mm, -reach, reach)
+				c := p.find(h.look, sight(eye, x, mid, l.n), h.p[pThick], h.blur*mm, -reach, reach)
 				if !c.ok || c.step < leastContrast {
 					continue
 				}
@@ -480,9 +480,14 @@ func (h *hingeFit) startAt(d float64) {
 	}
 }
 
-// barrelAround finds the barrel's silhouette. Where the eye looks down past the barrel's
-// far side, the silhouette is the last of the metal before the leaf behind it; on the near
-// side the leaf's bend hides it, and no point is taken.
+// Looking at a barrel from above, by the tangent of the angle from the vertical towards a
+// side: beyond nearSide that side is the near one, where the leaf's bend hides the barrel's
+// edge but for the slots cut for the other leaf's knuckles; beyond nearLimit the slot's
+// shadow hides it there too.
+const nearSide, nearLimit = 0.12, 0.35
+
+// barrelAround finds the barrel's silhouette: on the far side the last of the metal before
+// the leaf behind it, on the near side where a slot shows it.
 func (h *hingeFit) barrelAround(f *frame, reach float64) {
 	cam := h.camera(h.p)
 	h.barrel = h.barrel[:0]
@@ -492,10 +497,11 @@ func (h *hingeFit) barrelAround(f *frame, reach float64) {
 		if leaf == 1 {
 			out, x = out.mul(-1), -x
 		}
-		if h.leaves[leaf] && x/z > 0.12 {
-			continue // the near side
+		near := h.leaves[leaf] && x/z > nearSide
+		if near && x/z > nearLimit {
+			continue
 		}
-		at := silhouette(x, z, r, 0, false)
+		at := silhouette(x, z, r, h.p[pGap]/2, h.leaves[leaf])
 		n := 16
 		var pos, off, strength []float64
 		for k := range n {
@@ -508,13 +514,14 @@ func (h *hingeFit) barrelAround(f *frame, reach float64) {
 			p := f.across(&cam, func(i int, t float64) vec3 {
 				return axis.add(v.mul(v0 + (v1-v0)*(float64(i)+0.5)/lines)).add(out.mul(at + t))
 			}, -reach-0.5, reach+0.9, step, lines)
-			if t, w, ok := p.barrelStep(h.blur*mm, !h.leaves[leaf]); ok {
+			if t, w, slot, ok := p.barrelStep(h.blur*mm, !h.leaves[leaf]); ok && (slot || !near) {
 				pos, off, strength = append(pos, (v0+v1)/2), append(off, t), append(strength, w)
 			}
 		}
 		pos, off = strongest(pos, off, strength)
+		doubt := 0.0
 		if h.leaves[leaf] {
-			pos, off = inner(pos, off)
+			pos, off, doubt = inner(pos, off)
 		} else {
 			pos, off = outermost(pos, off, 0.6)
 		}
@@ -527,17 +534,20 @@ func (h *hingeFit) barrelAround(f *frame, reach float64) {
 			res = append(res, math.Abs(off[i]-slope*pos[i]-level))
 		}
 		scatter := 1.4826 * medianOf(append([]float64(nil), res...))
+		// Places along one side share what shifts them (shading, the slot's shadow): they tell
+		// no more than a few independent ones.
+		sigma := math.Hypot(math.Hypot(scatter, doubt), barrelBias) * math.Sqrt(math.Max(1, float64(len(pos))/4))
 		for i := range pos {
 			if res[i] > math.Max(3*scatter, 0.06) {
 				continue
 			}
 			q := axis.add(v.mul(pos[i])).add(out.mul(at + off[i]))
-			h.barrel = append(h.barrel, barrelPoint{at: cam.project(q), leaf: leaf, sigma: math.Hypot(scatter, 0.06)})
+			h.barrel = append(h.barrel, barrelPoint{at: cam.project(q), leaf: leaf, sigma: sigma})
 		}
 	}
 }
 
-// strongest keeps the places with at least a third of the best one's strength: where a
+// strongest keeps the places with at least half of the best one's strength: where a
 // painted knuckle runs into its own leaf there is hardly an edge.
 func strongest(pos, off, strength []float64) (p, o []float64) {
 	top := 0.0
@@ -545,23 +555,25 @@ func strongest(pos, off, strength []float64) (p, o []float64) {
 		top = math.Max(top, w)
 	}
 	for i, w := range strength {
-		if w >= top/3 {
+		if w >= top/2 {
 			p, o = append(p, pos[i]), append(o, off[i])
 		}
 	}
 	return p, o
 }
 
-// inner keeps the inner group where places fall into two: the barrel's edge, and that of the
-// leaf cut out for it.
-func inner(pos, off []float64) (p, o []float64) {
-	const apart, share = 0.25, 0.3 // mm; of the places
+// inner keeps the inner group where places fall into two, the barrel's edge and that of the
+// leaf cut out for it, and tells how much the places would move by the other choice, mm.
+func inner(pos, off []float64) (p, o []float64, doubt float64) {
+	const apart, share = 0.2, 0.3 // mm; of the places
 	sorted := append([]float64(nil), off...)
 	slices.Sort(sorted)
+	n := len(sorted)
 	cut := math.Inf(1)
-	for i := 1; i < len(sorted); i++ {
-		if sorted[i]-sorted[i-1] > apart && float64(i) >= share*float64(len(sorted)) {
+	for i := 1; i < n; i++ {
+		if sorted[i]-sorted[i-1] > apart && float64(i) >= share*float64(n) {
 			cut = sorted[i]
+			doubt = (sorted[(i+n)/2] - sorted[i/2]) * float64(n-i) / float64(n)
 			break
 		}
 	}
@@ -570,7 +582,7 @@ func inner(pos, off []float64) (p, o []float64) {
 			p, o = append(p, pos[i]), append(o, off[i])
 		}
 	}
-	return p, o
+	return p, o, doubt
 }
 
 // outermost keeps the places within band of the third farthest out: knuckles, not the
@@ -668,7 +680,7 @@ const slotWidth = 0.8
 // its edge on to the leaf: the strongest step, or where that is a leaf's edge with a dark
 // slot before it, the step at the slot's other side. On a free side, where the table lies
 // beyond, steps count in proportion to the light, so that a shadow's rim does not win.
-func (p profile) barrelStep(blur float64, free bool) (place, strength float64, ok bool) {
+func (p profile) barrelStep(blur float64, free bool) (place, strength float64, slot, ok bool) {
 	n := len(p.s)
 	step := p.s[1] - p.s[0]
 	w := max(1, int(math.Round(blur/step)))
@@ -683,14 +695,14 @@ func (p profile) barrelStep(blur float64, free bool) (place, strength float64, o
 			d[i] += step
 		}
 		if math.IsNaN(d[i]) {
-			return 0, 0, false
+			return 0, 0, false, false
 		}
 		if p.s[i] > -0.7 {
 			top = math.Max(top, math.Abs(d[i]))
 		}
 	}
 	if !free && top < 8*p.noise || top < 0.03 && free {
-		return 0, 0, false
+		return 0, 0, false, false
 	}
 	peak := func(i int) bool {
 		return math.Abs(d[i]) >= math.Abs(d[i-1]) && math.Abs(d[i]) >= math.Abs(d[i+1])
@@ -710,14 +722,14 @@ func (p profile) barrelStep(blur float64, free bool) (place, strength float64, o
 		}
 	}
 	if best == 0 {
-		return 0, 0, false
+		return 0, 0, false, false
 	}
 	if d[best] > 0 {
 		for j := best - 1; j > w+1 && p.s[best]-p.s[j] <= slotWidth; j-- {
 			if d[j] < 0 && -d[j] >= 0.35*d[best] && peak(j) {
-				return at(j), top, true
+				return at(j), top, true, true
 			}
 		}
 	}
-	return at(best), top, true
+	return at(best), top, d[best] < 0, true
 }

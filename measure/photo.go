@@ -33,7 +33,11 @@ func Photo(img image.Image, opt Options) Result {
 		return r
 	}
 	f := newFrame(img)
-	card, reasons := findCard(f, opt)
+	reasons := quality(f)
+	var card cardFit
+	if len(reasons) == 0 {
+		card, reasons = findCard(f, opt)
+	}
 	cardDone := clock()
 	r.Timing.Card = cardDone - start
 	if len(reasons) > 0 {
@@ -94,8 +98,12 @@ func findHinge(f *frame, card cardFit, opt Options) (*hingeFit, []Reason) {
 			break
 		}
 		h := newHingeFit(card, r, opt)
-		if score := h.first(f) * math.Sqrt(r.score); score > bestScore {
+		share := h.first(f)
+		if score := share * share * math.Sqrt(r.score); score > bestScore {
 			best, bestRough, bestScore = h, r, score
+		}
+		if share == 1 {
+			break
 		}
 	}
 	switch {
@@ -109,9 +117,9 @@ func findHinge(f *frame, card cardFit, opt Options) (*hingeFit, []Reason) {
 	return best, nil
 }
 
-// mostCandidates is how many places are tried as the hinge's: what looks like one by its
-// barrel comes first, so the second is rare.
-const mostCandidates = 3
+// mostCandidates is how many places are tried as the hinge's. What looks like one by its
+// barrel comes first, and the first with every edge found is taken.
+const mostCandidates = 5
 
 // withoutParts drops single leaves that are half of a pair found as well.
 func withoutParts(found []roughHinge) []roughHinge {
@@ -142,8 +150,8 @@ func withoutParts(found []roughHinge) []roughHinge {
 func alike(seen []roughHinge, r roughHinge) bool {
 	for _, s := range seen {
 		turn := math.Abs(math.Remainder(s.phi-r.phi, math.Pi))
-		if math.Hypot(s.cx-r.cx, s.cy-r.cy) < 6 && turn < 0.1 &&
-			(s.width[0] > 0) == (r.width[0] > 0) && (s.width[1] > 0) == (r.width[1] > 0) {
+		if math.Hypot(s.cx-r.cx, s.cy-r.cy) < 2 && turn < 0.05 && math.Abs(s.height-r.height) < 2 &&
+			math.Abs(s.width[0]-r.width[0]) < 2 && math.Abs(s.width[1]-r.width[1]) < 2 {
 			return true
 		}
 	}
@@ -180,6 +188,8 @@ func (h *hingeFit) first(f *frame) float64 {
 // refine measures all there is, twice, and reports whether enough of the outline was seen.
 func (h *hingeFit) refine(f *frame) bool {
 	h.startCorners(f)
+	cam := h.camera(h.p)
+	h.look = edgeLook(f, &cam, h.faces(), h.p[pBarrel])
 	h.focus(f)
 	edges := 0
 	for round := range 2 {

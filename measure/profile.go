@@ -14,9 +14,11 @@ const (
 
 // How the light across an edge is modelled.
 const (
-	// The broken edge is the face's metal turned outward: from nearly black on polished metal
-	// to as bright as the face on white paint, of the face's light.
-	brokenLook, brokenLookSigma = 0.45, 0.35
+	// The broken edge is the face turned outward. Of the face's light it shows, fully turned,
+	// little on metal, which mirrors the dark side of the room, and most on paint, which
+	// scatters.
+	metalEdge, anyEdge, paintEdge = 0.2, 0.45, 0.7
+	brokenLookSigma               = 0.3
 
 	// A side wall looks away from the light and stands in its own shadow.
 	wallLook, wallLookSigma = 0.4, 0.2
@@ -181,6 +183,7 @@ const levels = 7
 type edgeSearch struct {
 	p               *profile
 	tan, wall, blur float64
+	look            float64 // of the broken edge, of the face's light
 	face            float64 // the face's light, mean of the channels
 	basis           []float64
 }
@@ -246,7 +249,7 @@ func (q *edgeSearch) cost(e float64) float64 {
 	}
 	tie(0, 1, 0.5*q.face+0.05)
 	tie(1, 0, 0.15*q.face+0.01)
-	tie(2, brokenLook, brokenSigma)
+	tie(2, q.look, brokenSigma)
 	tie(3, 1, 1)
 	tie(4, 0, 0.3)
 	tie(5, 0, 0.5)
@@ -296,7 +299,7 @@ func (q *edgeSearch) cost(e float64) float64 {
 			total += r
 		}
 		// What the ties cost counts as much as the samples that hang together.
-		d := (x[2] - brokenLook*v[0]) / brokenSigma
+		d := (x[2] - q.look*v[0]) / brokenSigma
 		w := (x[6] - wallLook*v[0]) / wallSigma
 		total += modelMemory * (d*d + w*w)
 	}
@@ -306,8 +309,8 @@ func (q *edgeSearch) cost(e float64) float64 {
 // find fits the edge of a leaf's top face to a profile, between lo and hi. tan is the
 // tangent of the angle at which the eye looks at the edge, positive where the side wall
 // shows; wall is the leaf's thickness and blur the edge's blur, mm.
-func (p profile) find(tan, wall, blur, lo, hi float64) cut {
-	q := p.search(tan, wall, blur)
+func (p profile) find(look, tan, wall, blur, lo, hi float64) cut {
+	q := p.search(look, tan, wall, blur)
 	if q == nil {
 		return cut{}
 	}
@@ -315,7 +318,7 @@ func (p profile) find(tan, wall, blur, lo, hi float64) cut {
 }
 
 // search prepares the search of a profile; nil where part of it lies outside the picture.
-func (p *profile) search(tan, wall, blur float64) *edgeSearch {
+func (p *profile) search(look, tan, wall, blur float64) *edgeSearch {
 	for c := range 3 {
 		for _, v := range p.v[c] {
 			if math.IsNaN(v) {
@@ -323,7 +326,7 @@ func (p *profile) search(tan, wall, blur float64) *edgeSearch {
 			}
 		}
 	}
-	q := &edgeSearch{p: p, tan: tan, wall: wall, blur: blur, basis: make([]float64, len(p.s)*levels)}
+	q := &edgeSearch{p: p, look: look, tan: tan, wall: wall, blur: blur, basis: make([]float64, len(p.s)*levels)}
 	q.face = (p.v[0][0] + p.v[1][0] + p.v[2][0]) / 3
 	return q
 }
@@ -331,7 +334,10 @@ func (p *profile) search(tan, wall, blur float64) *edgeSearch {
 func (q *edgeSearch) find(lo, hi float64) cut {
 	n := len(q.p.s)
 	blur := q.blur
-	step := math.Max(0.6*blur, 0.03)
+	step := math.Max(blur, 0.03) // half a blur finds every dip; a wide search starts coarser
+	if hi-lo < 2 {
+		step *= 0.6
+	}
 	best, bestCost := 0.0, math.Inf(1)
 	var costs []float64
 	for e := lo; e <= hi; e += step {

@@ -1,0 +1,188 @@
+package measure
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+// A drawnFit draws what the joint fit is given, straight from its own model: points of the
+// outlines of hinge, barrel and card in the picture.
+type drawnFit struct {
+	rnd *rand.Rand
+	cam camera // before it is moved
+	r   roughHinge
+	u35 float64 // relative standard uncertainty of the focal length
+}
+
+// truth draws a hinge, a card and a camera as the priors have them.
+func (d drawnFit) truth() []float64 {
+	n := d.rnd.NormFloat64
+	p := make([]float64, pCount)
+	p[pX], p[pY], p[pPhi] = d.r.cx, d.r.cy, d.r.phi
+	p[pHeight] = d.r.height + 0.3*n()
+	p[pWidth0] = d.r.width[0] + 0.3*n()
+	p[pWidth1] = p[pWidth0] - widthsAgree*n()
+	p[pShift] = endsAgree * n()
+	p[pGap] = swageGap + swageSigma*n()
+	for { // two priors on the barrel and one on the leaf, by rejection
+		p[pThick] = thickMean + thickSigma*n()
+		p[pBarrel] = 2*p[pThick] + pinDiameter + pinSigma*n()
+		if d.rnd.Float64() < math.Exp(-math.Pow(p[pBarrel]-11.5, 2)/18) && p[pThick] > 1 {
+			break
+		}
+	}
+	for k := pRadius0; k <= pRadius3; k++ {
+		p[k] = 6.35 + 0.2*n()
+	}
+	p[pFocal], p[pK1] = d.u35*n(), k1Sigma*n()
+	p[pCardLong], p[pCardShort] = cardLongSigma*n(), cardShortSigma*n()
+	for k := pBias0; k <= pBias5; k++ {
+		p[k] = edgeBias * n()
+	}
+	for k := pCardBias0; k <= pCardBias3; k++ {
+		p[k] = cardBias * n()
+	}
+	return p
+}
+
+// picture gives the fit of a hinge p with its points moved by noise times their sigma.
+func (d drawnFit) picture(p []float64, noise float64) *hingeFit {
+	h := newHingeFit(cardFit{cam: d.cam, focalSigma: d.u35 * d.cam.F}, d.r, Options{})
+	for k := range h.radius0 {
+		h.radius0[k], h.p[pRadius0+k] = 6.35, 6.35
+	}
+	cam := h.camera(p)
+	eye := cam.eye()
+	n := func() float64 { return noise * d.rnd.NormFloat64() }
+	for leaf := range 2 {
+		l := h.face(p, leaf)
+		point := func(kind int, a, b, na, nb float64) {
+			const sigma = 0.04 // mm
+			out := sigma * n()
+			if kind < 3 {
+				out += p[pBias0+3*leaf+kind]
+			}
+			x := l.at(a+na*out, b+nb*out)
+			h.outline = append(h.outline, outlinePoint{at: cam.project(x), leaf: leaf, kind: kind, sigma: sigma})
+		}
+		inner := l.width - p[pBarrel]/2 - 2.5
+		for i := range 12 {
+			t := (float64(i) + 0.5) / 12
+			point(0, 0, 8+t*(l.height-16), -1, 0)
+			point(1, 8+t*(inner-8), 0, 0, -1)
+			point(2, 8+t*(inner-8), l.height, 0, 1)
+		}
+		for i := range 7 {
+			s, c := math.Sincos((float64(i) + 0.5) / 7 * math.Pi / 2)
+			r := l.radius[0]
+			point(3, r-r*c, r-r*s, -c, -s)
+			r = l.radius[1]
+			point(4, r-r*c, l.height-r+r*s, -c, s)
+		}
+		// The line of sight touches the barrel where the radius is square to it.
+		s, c := math.Sincos(p[pPhi])
+		v, out := vec3{c, s, 0}, vec3{-s, c, 0}
+		if leaf == 1 {
+			out = out.mul(-1)
+		}
+		r := p[pBarrel] / 2
+		axis := vec3{p[pX], p[pY], r}
+		e := eye.sub(axis)
+		across := math.Hypot(e.dot(out), e[2])
+		for i := range 12 {
+			const sigma = 0.06 // mm
+			q := r + sigma*n()
+			turn := math.Atan2(e.dot(out), e[2]) + math.Acos(q/across)
+			st, ct := math.Sincos(turn)
+			x := axis.add(v.mul((float64(i) - 5.5) / 12 * p[pHeight])).add(out.mul(q * st)).add(vec3{0, 0, q * ct})
+			h.barrel = append(h.barrel, barrelPoint{at: cam.project(x), leaf: leaf, sigma: sigma})
+		}
+	}
+	half := cardShape{(cardLong + p[pCardLong]) / 2, (cardShort + p[pCardShort]) / 2, cardRadius}
+	for _, o := range cardOutline(id1.a, id1.b, id1.r, 5) {
+		const sigma = 0.25 // px
+		x := half.on(o)
+		out := sigma * n() / cam.pxPerMM(x)
+		if o.side < 4 {
+			out += p[pCardBias0+cardSide(x[0], x[1], half.a, half.b)]
+		}
+		x = x.add(vec3{o.nx * out, o.ny * out, 0})
+		h.card.points = append(h.card.points, edgePoint{cam.project(x), sigma})
+	}
+	return h
+}
+
+func newDrawnFit(seed uint64) drawnFit {
+	return drawnFit{
+		rnd: rand.New(rand.NewPCG(seed, 1)),
+		cam: lookAt(2592, 1944, 26, 9, 14, 40, 5, 10, 35),
+		r:   roughHinge{cx: -8, cy: 85, phi: 0.1, height: 88.9, width: [2]float64{44.5, 44.5}, barrel: 11.7},
+		u35: 0.012,
+	}
+}
+
+// Without noise and with everything as expected, the fit finds what was drawn, and its own
+// outlines leave nothing over.
+func TestHingeFitOfItsOwnOutline(t *testing.T) {
+	d := newDrawnFit(1)
+	for range 5 {
+		p := d.truth()
+		// What the outline cannot tell stays where the priors have it.
+		for _, k := range []int{pFocal, pK1, pCardLong, pCardShort, pBias0, pBias1, pBias2, pBias3, pBias4, pBias5,
+			pCardBias0, pCardBias1, pCardBias2, pCardBias3, pShift} {
+			p[k] = 0
+		}
+		p[pWidth1], p[pGap], p[pThick], p[pBarrel] = p[pWidth0], swageGap, thickMean, 2*thickMean+pinDiameter
+		h := d.picture(p, 0)
+		for _, v := range h.residuals(p, nil)[:len(h.outline)+len(h.barrel)+len(h.card.points)] {
+			require.InDelta(t, 0, v, 1e-3, "of a point's standard uncertainty")
+		}
+		require.True(t, h.solve(40))
+		for _, k := range []int{pHeight, pWidth0, pWidth1, pBarrel, pRadius0, pRadius1, pRadius2, pRadius3} {
+			require.InDelta(t, p[k], h.p[k], 0.05*h.sigma(k), "parameter %d", k)
+		}
+	}
+}
+
+// The covariance of the fit (JCGM 100) against the spread of its errors when everything that
+// it takes for uncertain is drawn at random: edge points, the hinge, the card, lens and edges'
+// looks, by their priors (Monte Carlo, JCGM 101).
+func TestCovarianceAgainstMonteCarlo(t *testing.T) {
+	const trials = 300
+	d := newDrawnFit(2)
+	type sums struct{ err2, u2, out float64 }
+	names := []string{"height", "open width", "width", "barrel", "radius", "height less open width"}
+	got := make([]sums, len(names))
+	for range trials {
+		p := d.truth()
+		h := d.picture(p, 1)
+		require.True(t, h.solve(30))
+		for i, c := range []map[int]float64{
+			{pHeight: 1}, {pWidth0: 1, pWidth1: 1}, {pWidth0: 1}, {pBarrel: 1}, {pRadius0: 1}, {pHeight: 1, pWidth0: -1, pWidth1: -1},
+		} {
+			var e, u2 float64
+			for k, v := range c {
+				e += v * (h.p[k] - p[k])
+				for l, w := range c {
+					u2 += v * w * h.cov[k*pCount+l]
+				}
+			}
+			got[i].err2 += e * e / trials
+			got[i].u2 += u2 / trials
+			if e*e > 1.96*1.96*u2 {
+				got[i].out += 1.0 / trials
+			}
+		}
+	}
+	for i, g := range got {
+		t.Logf("%-22s spread %.4f mm, covariance %.4f mm, ratio %.3f, %.1f %% beyond 1.96 u",
+			names[i], math.Sqrt(g.err2), math.Sqrt(g.u2), math.Sqrt(g.err2/g.u2), 100*g.out)
+		// The spread of 300 errors is itself known to 1/√600 = 4 %: three and a half of that, and
+		// the share beyond 95 % to 1.3 %.
+		require.InDelta(t, 1, math.Sqrt(g.err2/g.u2), 0.15, names[i])
+		require.InDelta(t, 0.05, g.out, 0.045, names[i])
+	}
+}
