@@ -11,7 +11,7 @@ import (
 func (h *hingeFit) hinge(f *frame) Hinge {
 	cam := h.camera(h.p)
 	faces := h.faces()
-	holes := findHoles(f, &cam, faces)
+	holes := h.holes
 	out := Hinge{Pattern: classifyPattern(holes, h.p[pWidth0], h.p[pHeight])}
 	out.Knuckles, out.Bearing, _ = describeBarrel(f, &cam, faces, h.p[pBarrel])
 	out.FinishHint = finishHint(f, &cam, faces, h.p[pBarrel], [3]float64{})

@@ -106,8 +106,9 @@ type hingeFit struct {
 	leaves  [2]bool
 	outline []outlinePoint
 	barrel  []barrelPoint
-	thick   Estimate   // typed; zero unknown
-	radius0 [4]float64 // where the corners' radii were started
+	holes   [][]holeFit // of each leaf that is there
+	thick   Estimate    // typed; zero unknown
+	radius0 [4]float64  // where the corners' radii were started
 
 	height0, width0 float64 // where height and a single leaf's width were started, mm
 

@@ -1,8 +1,10 @@
 package measure
 
 import (
+	"cmp"
 	"image"
 	"math"
+	"slices"
 )
 
 // Options is what is known about a photo beside its pixels. The zero value knows nothing.
@@ -81,40 +83,78 @@ func (r *Result) describe(card cardFit, h *hingeFit) {
 func findHinge(f *frame, card cardFit, opt Options) (*hingeFit, []Reason) {
 	g := mapGround(f, &card.cam)
 	g.findObjects()
-	found := g.locate()
-	if len(found) == 0 {
-		return nil, []Reason{HingeMissing}
+	found := withoutParts(g.locate())
+	type trial struct {
+		*hingeFit
+		rough roughHinge
+		share float64 // of the edges found
 	}
-	found = withoutParts(found)
-	var best *hingeFit
-	var bestRough roughHinge
-	bestScore := 0.0
+	var trials []trial
 	var seen []roughHinge
 	for _, r := range found {
-		if alike(seen, r) {
+		if alike(seen, r) || overlaps(trials, r, func(t trial) (roughHinge, bool) { return t.rough, t.share == 1 }) {
 			continue
 		}
 		if seen = append(seen, r); len(seen) > mostCandidates {
 			break
 		}
 		h := newHingeFit(card, r, opt)
-		share := h.first(f)
-		if score := share * share * math.Sqrt(r.score); score > bestScore {
-			best, bestRough, bestScore = h, r, score
-		}
-		if share == 1 {
-			break
+		if share := h.first(f); share > 0 {
+			trials = append(trials, trial{h, r, share})
 		}
 	}
-	switch {
-	case best == nil && found[0].cutOff, best != nil && (bestRough.cutOff || !best.whole(f)):
-		return best, []Reason{HingeCutOff}
-	case best == nil:
-		return nil, []Reason{HingeMissing}
-	case !best.refine(f):
-		return best, []Reason{HingeCovered}
+	slices.SortStableFunc(trials, func(a, b trial) int {
+		return cmp.Compare(b.share*b.share*math.Sqrt(b.rough.score), a.share*a.share*math.Sqrt(a.rough.score))
+	})
+	reason := HingeMissing
+	var best *hingeFit
+	for i, t := range trials {
+		switch {
+		case t.rough.cutOff || !t.whole(f):
+			reason = HingeCutOff
+		case !t.refine(f):
+			reason = HingeCovered
+		case t.holeCount() == 0:
+			// A sheet, a box or a phone has edges too.
+			continue
+		default:
+			for _, other := range trials[i+1:] {
+				if elsewhere(t.rough, other.rough) && other.share == 1 && other.whole(f) && other.refine(f) && other.holeCount() > 0 {
+					return t.hingeFit, []Reason{SeveralHinges}
+				}
+			}
+			return t.hingeFit, nil
+		}
+		if best == nil {
+			best = t.hingeFit
+		}
 	}
-	return best, nil
+	if len(trials) == 0 && len(found) > 0 && found[0].cutOff {
+		reason = HingeCutOff
+	}
+	return best, []Reason{reason}
+}
+
+// elsewhere reports whether two hinges lie in different places.
+func elsewhere(a, b roughHinge) bool {
+	return math.Hypot(a.cx-b.cx, a.cy-b.cy) > math.Min(a.height, b.height)/2
+}
+
+// overlaps reports whether a place was taken already by a good one.
+func overlaps[T any](taken []T, r roughHinge, place func(T) (roughHinge, bool)) bool {
+	return slices.ContainsFunc(taken, func(t T) bool {
+		other, good := place(t)
+		return good && !elsewhere(other, r)
+	})
+}
+
+// holeCount is how many screw holes were found on all leaves.
+func (h *hingeFit) holeCount() int {
+	n := 0
+	for _, l := range h.holes {
+		n += len(l)
+	}
+	return n
 }
 
 // mostCandidates is how many places are tried as the hinge's. What looks like one by its
@@ -185,16 +225,16 @@ func (h *hingeFit) first(f *frame) float64 {
 	return float64(edges) / float64(h.edgesOf())
 }
 
-// refine measures all there is, twice, and reports whether enough of the outline was seen.
+// refine measures all there is, twice, then the holes, and reports whether enough of the
+// outline was seen: every outer edge, and each end on one leaf at least.
 func (h *hingeFit) refine(f *frame) bool {
 	h.startCorners(f)
 	cam := h.camera(h.p)
 	h.look = edgeLook(f, &cam, h.faces(), h.p[pBarrel])
 	h.focus(f)
-	edges := 0
 	for round := range 2 {
 		reach := 0.8 - 0.3*float64(round)
-		edges = h.outlineAround(f, reach)
+		h.outlineAround(f, reach)
 		h.cornersAround(f, 1.5*reach)
 		if h.restartCorners() {
 			h.cornersAround(f, 1.5*reach)
@@ -204,8 +244,27 @@ func (h *hingeFit) refine(f *frame) bool {
 			return false
 		}
 	}
-	return edges >= h.edgesOf()-1 && h.plausible()
+	var outer [2]bool
+	var end [3]bool
+	for _, q := range h.outline {
+		switch q.kind {
+		case 0:
+			outer[q.leaf] = true
+		case 1, 2:
+			end[q.kind] = true
+		}
+	}
+	if outer != h.leaves || !end[1] || !end[2] || h.rms > worstFit || !h.plausible() {
+		return false
+	}
+	cam = h.camera(h.p)
+	h.holes = findHoles(f, &cam, h.faces())
+	return true
 }
+
+// worstFit is the root mean square residual, in standard uncertainties, beyond which what was
+// fitted is not this shape. Hinges stay below one.
+const worstFit = 2
 
 // plausible reports whether the fit is a hinge at all.
 func (h *hingeFit) plausible() bool {
