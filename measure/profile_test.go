@@ -1,0 +1,199 @@
+package measure
+
+import (
+	"image"
+	"image/color"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// The tabled edge shapes against gonum's normal distribution and plain integration.
+func TestEdgeShapes(t *testing.T) {
+	for x := -6.0; x <= 6; x += 0.037 {
+		require.InDelta(t, distuv.UnitNormal.CDF(x/0.8), soft(x, 0.8), 1e-5, "step at %g", x)
+		// A ramp from −0.3 to 0.5, blurred by 0.4: the mean of steps between its ends.
+		const a, b, s, n = -0.3, 0.5, 0.4, 400
+		var sum float64
+		for i := range n {
+			sum += distuv.UnitNormal.CDF((x-a-(b-a)*(float64(i)+0.5)/n)/s) / n
+		}
+		require.InDelta(t, sum, rise(x, a, b, s), 1e-4, "ramp at %g", x)
+		if x >= 0 {
+			require.InDelta(t, math.Exp(-x), fade(x), 1e-5)
+		}
+	}
+	require.Equal(t, 1.0, fade(-2))
+	require.Less(t, fade(100), 2e-4)
+}
+
+// sRGB's transfer function: IEC 61966-2-1. Middle grey, 118, is 0.1812 (published tables; by hand
+// ((118/255 + 0.055)/1.055)^2.4).
+func TestLinear(t *testing.T) {
+	require.Zero(t, linearOf(0))
+	require.Equal(t, 1.0, linearOf(255))
+	require.InDelta(t, 0.1812, linearOf(118), 0.0001)
+	require.InDelta(t, 10/255.0/12.92, linearOf(10), 1e-6, "the straight part")
+	for v := 0.0; v <= 255; v += 0.31 {
+		require.InDelta(t, v, coded(linearOf(v)), 0.1, "there and back")
+	}
+	require.Zero(t, linearOf(-3))
+	require.Equal(t, 1.0, linearOf(300))
+}
+
+func TestMedianOf(t *testing.T) {
+	require.True(t, math.IsNaN(medianOf(nil)))
+	require.Equal(t, 3.0, medianOf([]float64{3}))
+	require.Equal(t, 2.5, medianOf([]float64{4, 1, 2, 3}))
+	require.Equal(t, 2.0, medianOf([]float64{9, 1, 2}))
+}
+
+// Theil's and Sen's line is not moved by a quarter of strays.
+func TestTheilSen(t *testing.T) {
+	var x, y []float64
+	for i := range 16 {
+		x, y = append(x, float64(i)), append(y, 0.5*float64(i)-2)
+		if i%4 == 1 {
+			y[i] += 100
+		}
+	}
+	slope, level := theilSen(x, y)
+	require.InDelta(t, 0.5, slope, 1e-12)
+	require.InDelta(t, -2, level, 1e-12)
+}
+
+// A leafEdge is light across a leaf's edge as metal has it: the face, the broken edge of
+// radius breakEdge at place e, the wall where it is seen (tan > 0), and the table with the
+// leaf's contact shadow. Linear light.
+type leafEdge struct {
+	e, tan, wall         float64 // mm
+	face, look, walled   float64 // light of face; of broken edge and wall, of the face's
+	table, shadow, noise float64
+}
+
+func (l leafEdge) light(s float64) float64 {
+	inner, foot := l.e-breakEdge, l.e
+	end := l.look
+	if l.tan > 0 {
+		foot, end = l.e+l.wall*l.tan, l.walled
+	}
+	outer := l.e + breakEdge*math.Max(l.tan, 0)
+	switch {
+	case s < inner:
+		return l.face
+	case s < outer:
+		t := (s - inner) / (outer - inner)
+		return l.face * (1 + t*(end-1))
+	case s < foot:
+		return l.face * l.walled
+	}
+	return l.table * (1 - l.shadow*math.Exp(-(s-foot)))
+}
+
+// profile samples the edge with the picture's blur (mm) by plain convolution.
+func (l leafEdge) profile(lo, hi, step, blur float64, rnd *rand.Rand) profile {
+	p := profile{noise: math.Hypot(math.Max(l.noise, 0.001), modelMisfit*math.Abs(l.face-l.table))}
+	for s := lo; s <= hi; s += step {
+		var v, w float64
+		for d := -4 * blur; d <= 4*blur; d += blur / 25 {
+			g := math.Exp(-d * d / (2 * blur * blur))
+			v, w = v+g*l.light(s+d), w+g
+		}
+		p.s = append(p.s, s)
+		for c := range 3 {
+			p.v[c] = append(p.v[c], v/w+l.noise*rnd.NormFloat64())
+		}
+	}
+	return p
+}
+
+// findEdge finds an edge on a profile with the usual look of a broken edge.
+func findEdge(p profile, tan, wall, blur, lo, hi float64) cut {
+	return p.find(anyEdge, tan, wall, blur, lo, hi)
+}
+
+// The edge of a drawn leaf is found where it was drawn, and its uncertainty covers what the
+// unknown look of its broken edge leaves open.
+func TestFindLeafEdge(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(8, 1))
+	var own2, sum2, worst float64
+	n := 0
+	for range 200 {
+		l := leafEdge{
+			e: rnd.Float64()*0.8 - 0.4, tan: rnd.Float64()*0.6 - 0.3, wall: 2.4,
+			face: 0.2 + 0.5*rnd.Float64(), noise: 0.003,
+			look:   math.Max(0, anyEdge+0.15*rnd.NormFloat64()),
+			walled: math.Max(0.02, wallLook+0.1*rnd.NormFloat64()),
+			shadow: 0.3 * rnd.Float64(),
+		}
+		for { // light or dark, but not the face's own light
+			if l.table = 0.03 + 0.8*rnd.Float64(); math.Abs(l.table-l.face) > 0.12 {
+				break
+			}
+		}
+		const blur = 0.075 // mm: 0.75 px at 10 px/mm
+		c := findEdge(l.profile(-2, 3.2, 0.07, blur, rnd), l.tan, l.wall, blur, -0.8, 0.8)
+		if !c.ok {
+			continue
+		}
+		n++
+		err := c.at - l.e
+		// As the fit takes it: the profile's own, and what an edge's look may shift it by.
+		u := math.Hypot(c.sigma, edgeBias)
+		own2 += err * err / (c.sigma * c.sigma)
+		sum2 += err * err / (u * u)
+		worst = math.Max(worst, math.Abs(err))
+	}
+	own, rms := math.Sqrt(own2/float64(n)), math.Sqrt(sum2/float64(n))
+	t.Logf("%d of 200 found, rms of error/u %.2f (of the profile's own %.2f), worst %.3f mm", n, rms, own, worst)
+	require.Greater(t, n, 180)
+	require.Less(t, rms, 1.0)
+	require.Less(t, own, 2.5)
+	require.Less(t, worst, 0.12)
+}
+
+// No edge, or one that lies at the search's end, is not made up.
+func TestFindNoLeafEdge(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(9, 1))
+	away := leafEdge{e: 2.5, tan: -0.1, wall: 2.4, face: 0.4, look: 0.4, table: 0.7, noise: 0.003}
+	c := findEdge(away.profile(-2, 3.2, 0.07, 0.075, rnd), away.tan, 2.4, 0.075, -0.8, 0.8)
+	require.False(t, c.ok && c.step >= leastContrast, "%+v", c)
+	flat := 0
+	for range 20 {
+		none := leafEdge{e: 9, face: 0.4, noise: 0.004}
+		if c := findEdge(none.profile(-2, 3.2, 0.07, 0.075, rnd), -0.1, 2.4, 0.075, -0.8, 0.8); c.ok && c.step >= leastContrast {
+			flat++
+		}
+	}
+	require.LessOrEqual(t, flat, 1, "edges found in noise")
+	outside := away.profile(-2, 3.2, 0.07, 0.075, rnd)
+	outside.v[1][3] = math.NaN()
+	require.Equal(t, cut{}, findEdge(outside, 0, 2.4, 0.075, -0.8, 0.8), "beyond the picture")
+}
+
+// across samples the picture where the camera sees the line, in linear light, and leaves out
+// what lies beyond the picture.
+func TestAcross(t *testing.T) {
+	m := image.NewGray(image.Rect(0, 0, 400, 300))
+	for y := range 300 {
+		for x := range 400 {
+			m.SetGray(x, y, color.Gray{uint8(x / 2)})
+		}
+	}
+	f := newFrame(m)
+	cam := lookAt(400, 300, 26, 4, 0, 0, 0, 0, 0)
+	level := func(k int, s float64) vec3 { return vec3{s, float64(k) - 3, 0} }
+	p := f.across(&cam, level, -20, 20, 0.5, 7)
+	require.Len(t, p.s, 81)
+	for i, s := range p.s {
+		x := cam.project(vec3{s, 0, 0}).X
+		// Pixel i's centre lies at i + 1/2; the ramp's own steps are half a level.
+		require.InDelta(t, linearOf((x-0.5)/2), p.v[0][i], 0.004, "at %g mm", s)
+	}
+	p = f.across(&cam, level, 40, 60, 0.5, 7)
+	require.True(t, math.IsNaN(p.v[0][len(p.v[0])-1]), "beyond the picture")
+	require.False(t, math.IsNaN(p.v[0][0]))
+}
