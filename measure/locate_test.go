@@ -1,0 +1,192 @@
+package measure
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+// newGround is an empty map of w × h cells, all seen.
+func newGround(w, h int) *ground {
+	g := &ground{w: w, h: h, x0: -float64(w-1) / 2 * groundCell, y0: -float64(h-1) / 2 * groundCell, cellSize: groundCell}
+	g.seen, g.away = make([]bool, w*h), make([]float32, w*h)
+	for i := range g.seen {
+		g.seen[i] = true
+	}
+	return g
+}
+
+// mask marks the cells whose places in says are in.
+func (g *ground) mask(in func(x, y float64) bool) []bool {
+	m := make([]bool, g.w*g.h)
+	for o := range m {
+		m[o] = in(g.x0+float64(o%g.w)*groundCell, g.y0+float64(o/g.w)*groundCell)
+	}
+	return m
+}
+
+// oblong is a rectangle a × b about (x, y), its first side along phi.
+func oblong(x0, y0, phi, a, b float64) func(x, y float64) bool {
+	s, c := math.Sincos(phi)
+	return func(x, y float64) bool {
+		x, y = x-x0, y-y0
+		return math.Abs(x*c+y*s) <= a/2 && math.Abs(-x*s+y*c) <= b/2
+	}
+}
+
+// Growing, shrinking and filling against their definitions, cell by cell.
+func TestSweepsAgainstTheirDefinition(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(11, 1))
+	for round := range 20 {
+		g := newGround(5+rnd.IntN(40), 5+rnd.IntN(40))
+		share := 0.02 + 0.96*rnd.Float64()
+		m := g.mask(func(x, y float64) bool { return rnd.Float64() < share })
+		r := round % 4
+		around := func(o int, v bool) bool { // whether a cell round o has v
+			for dj := -r; dj <= r; dj++ {
+				for di := -r; di <= r; di++ {
+					i, j := o%g.w+di, o/g.w+dj
+					if i >= 0 && j >= 0 && i < g.w && j < g.h && m[j*g.w+i] == v {
+						return true
+					}
+				}
+			}
+			return false
+		}
+		grown, shrunk := g.dilate(m, r), g.erode(m, r)
+		for o := range m {
+			require.Equal(t, around(o, true), grown[o], "grown by %d", r)
+			require.Equal(t, !around(o, false), shrunk[o], "shrunk by %d", r)
+		}
+		filled := g.fillHoles(m)
+		// Background that reaches the border, by repeated passes.
+		open := make([]bool, len(m))
+		for changed := true; changed; {
+			changed = false
+			for o := range m {
+				i, j := o%g.w, o/g.w
+				if m[o] || open[o] {
+					continue
+				}
+				if i == 0 || j == 0 || i == g.w-1 || j == g.h-1 || open[o-1] || open[o+1] || open[o-g.w] || open[o+g.w] {
+					open[o], changed = true, true
+				}
+			}
+		}
+		for o := range m {
+			require.Equal(t, !open[o], filled[o])
+		}
+	}
+}
+
+// Rectangles of known size and turn get their own box back.
+func TestBoxOfRectangles(t *testing.T) {
+	for _, deg := range []float64{0, 7, 30, 45, 77, 89} {
+		for _, size := range [][2]float64{{89, 89}, {101.6, 44}, {60, 20}} {
+			g := newGround(int(160/groundCell), int(160/groundCell))
+			m := g.mask(oblong(4, -3, deg*math.Pi/180, size[0], size[1]))
+			blobs := g.blobs(m, 0)
+			require.Len(t, blobs, 1)
+			require.False(t, blobs[0].border)
+			b := g.boxOf(blobs[0])
+			const cells = 2 * groundCell // the rectangle's own edge is only known to a cell
+			require.InDelta(t, 4, b.x, cells)
+			require.InDelta(t, -3, b.y, cells)
+			require.InDelta(t, size[0], math.Max(b.a, b.b), cells, "at %g°", deg)
+			require.InDelta(t, size[1], math.Min(b.a, b.b), cells, "at %g°", deg)
+			require.Greater(t, b.fill, 0.93)
+			if size[0] != size[1] {
+				phi := b.phi
+				if b.b > b.a {
+					phi += math.Pi / 2
+				}
+				require.InDelta(t, 0, math.Remainder(phi-deg*math.Pi/180, math.Pi), 0.025, "rad at %g°", deg)
+			}
+		}
+	}
+}
+
+// Separate things stay separate, specks and scratches go, and what touches the end of what is
+// seen says so.
+func TestBlobs(t *testing.T) {
+	g := newGround(int(200/groundCell), int(120/groundCell))
+	one, two := oblong(-50, 0, 0.2, 60, 40), oblong(40, 5, 1, 50, 30)
+	rnd := rand.New(rand.NewPCG(12, 1))
+	r := int(1.5 / groundCell)
+	m := g.mask(func(x, y float64) bool {
+		speck := rnd.Float64() < 0.02
+		scratch := math.Abs(y-30+0.2*x) < groundCell
+		return one(x, y) || two(x, y) || speck || scratch
+	})
+	blobs := g.blobs(m, r)
+	require.Len(t, blobs, 2)
+	areas := []float64{}
+	for _, b := range blobs {
+		require.False(t, b.border)
+		areas = append(areas, float64(len(b.cells))*groundCell*groundCell)
+	}
+	slices.Sort(areas)
+	require.InEpsilon(t, 50*30, areas[0], 0.06)
+	require.InEpsilon(t, 60*40, areas[1], 0.06)
+
+	cut := newGround(int(100/groundCell), int(100/groundCell))
+	for o := range cut.seen { // the picture ends at x = 20 mm
+		cut.seen[o] = cut.x0+float64(o%cut.w)*groundCell < 20
+	}
+	m = cut.mask(func(x, y float64) bool { return x < 20 && math.Abs(y) < 20 && x > -20 })
+	blobs = cut.blobs(m, 0)
+	require.Len(t, blobs, 1)
+	require.True(t, blobs[0].border)
+	require.Empty(t, cut.blobs(make([]bool, len(m)), r))
+}
+
+// A drawn pair of leaves with a barrel, seen from above beside a card's place: found within
+// some millimetres, whichever way it is turned.
+func TestLocateDrawnHinge(t *testing.T) {
+	const w, h = 800, 960
+	for i, deg := range []float64{25, 90} {
+		phi := deg * math.Pi / 180
+		s, c := math.Sincos(phi)
+		const x0, y0, height, width, barrel = 10.0, 95.0, 88.9, 44.5, 12.0
+		light := func(x, y float64) vec3 {
+			// From the drawing's plane to the leaves': both seen nearly from above.
+			p, q := (x-x0)*c+(y-y0)*s, -(x-x0)*s+(y-y0)*c
+			a := math.Abs(q)
+			switch {
+			case math.Abs(p) > height/2 || a > width:
+				if outlineDistance(x, y, cardLong/2, cardShort/2, cardRadius) < 0 {
+					return vec3{0.1, 0.2, 0.5}
+				}
+				return vec3{0.55, 0.5, 0.45}
+			case a < barrel/2: // round: bright along the middle, dark at the edges
+				v := 0.05 + 0.35*math.Sqrt(1-4*q*q/(barrel*barrel))
+				return vec3{v, v, v}
+			}
+			for _, hole := range [3]float64{-30, 0, 30} {
+				if math.Hypot(p-hole, a-28) < 4.5 {
+					return vec3{0.04, 0.04, 0.04}
+				}
+			}
+			return vec3{0.22, 0.22, 0.21}
+		}
+		cam := lookAt(w, h, 26, 4, 4, 30, 0, 0, 50)
+		g := mapGround(newFrame(drawnScene{w, h, cam, 2, light}.draw(uint64(i))), &cam)
+		g.findObjects()
+		found := g.locate()
+		require.NotEmpty(t, found, "at %g°", deg)
+		f := found[0]
+		t.Logf("at %3g°: middle %.1f %.1f, turn %.1f°, height %.1f, widths %.1f %.1f, barrel %.1f",
+			deg, f.cx, f.cy, f.phi*180/math.Pi, f.height, f.width[0], f.width[1], f.barrel)
+		require.False(t, f.cutOff)
+		require.InDelta(t, x0, f.cx, 2)
+		require.InDelta(t, y0, f.cy, 2)
+		require.InDelta(t, 0, math.Remainder(f.phi-phi, math.Pi), 0.04)
+		require.InDelta(t, height, f.height, 2.5)
+		require.InDelta(t, width, f.width[0], 2.5)
+		require.InDelta(t, width, f.width[1], 2.5)
+		require.InDelta(t, barrel, f.barrel, 3)
+	}
+}
