@@ -185,7 +185,7 @@ func DrawFit(old measure.Best, f Fit) string {
 	s.text(left-16, mid+1, "end", inkNew, fmt.Sprintf("%.1f mm", i.Height.MM()))
 	if old.Height.Known() {
 		s.text(left-16, mid+8, "end", inkText, fmt.Sprintf("old %.2f", o.height))
-		s.text(left-16, mid+13, "end", inkText, fmt.Sprintf("± %.2f mm", old.Height.Sigma.MM()))
+		s.text(left-16, mid+13, "end", inkText, fmt.Sprintf("± %.2f mm", band(old.Height.Sigma).MM()))
 	}
 	if o.leaves == 2 {
 		s.line(axis-nw, top-7, axis-nw, newTop, inkNew)
@@ -193,7 +193,7 @@ func DrawFit(old measure.Best, f Fit) string {
 		s.arrow(axis-nw, top-6, axis+nw, top-6, inkNew)
 		words := fmt.Sprintf("%s in, %.1f mm", i.OpenWidth.Fraction(32), i.OpenWidth.MM())
 		if old.OpenWidth.Known() {
-			words += fmt.Sprintf("; old %.2f ± %.2f mm", old.OpenWidth.Value.MM(), old.OpenWidth.Sigma.MM())
+			words += fmt.Sprintf("; old %.2f ± %.2f mm", old.OpenWidth.Value.MM(), band(old.OpenWidth.Sigma).MM())
 		}
 		s.text(axis, top-9, "middle", inkNew, words)
 	}
@@ -285,7 +285,8 @@ func legend(s *sheet, f Fit, x, y float64) float64 {
 			y += 6.5
 		}
 	}
-	return y
+	s.text(x, y, "start", inkText, "± holds the old size 95 times in 100")
+	return y + 6.5
 }
 
 func fitTitle(old measure.Best, f Fit) string {

@@ -228,3 +228,16 @@ func TestWishesOrderHingesThatFitAlike(t *testing.T) {
 	f = first(Wishes{}, Door{Thickness: 1.75 * in, Width: 36 * in})
 	require.Contains(t, strings.Join(f.Warnings, " "), "Undersized")
 }
+
+// Typed "3.5 x 3.5" only: nothing that is merely possible gets a size to cut to, and every ±
+// that people read holds 95 times in 100 (1.96 standard uncertainties, JCGM 100 table G.1).
+func TestWorkThatIsOnlyPossibleHasNoSize(t *testing.T) {
+	b := measure.Best{}
+	b.Height, b.OpenWidth = measure.Estimate{Value: 88.9, Sigma: 0.65}, measure.Estimate{Value: 88.9, Sigma: 0.65}
+	f := Rank(b, []Item{plain()}, Door{}, Wishes{})[0]
+	said := strings.Join(f.Work, "\n")
+	require.Contains(t, said, "lengthen both cut-outs by a little in all")
+	require.NotContains(t, said, "0.000 in")
+	require.Contains(t, f.Reasons[0], "88.90 ± 1.27 mm")
+	require.Contains(t, DrawFit(b, f), "± 1.27 mm")
+}

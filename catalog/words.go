@@ -26,6 +26,10 @@ func Both(l measure.Length) string {
 	return fmt.Sprintf("%.2f in (%.1f mm)", l.Inches(), l.MM())
 }
 
+// band is half of the 95 % interval around a value of standard uncertainty u: what stands
+// behind ± wherever people read it.
+func band(u measure.Length) measure.Length { return 1.96 * u }
+
 func percent(p float64) string {
 	switch {
 	case p > 0.995:
@@ -86,7 +90,7 @@ func (o *oldHinge) reasons(old measure.Best, item *Item, j *judgement, f *Fit) {
 	case f.Verdict == DoesNotSuit:
 		say("Its size %s is too far from the old hinge's, %s.", item.Size(), oldSize(old))
 	}
-	say("Height: %s in against %.2f ± %.2f mm, %s.", item.Height.Fraction(32), old.Height.Value.MM(), old.Height.Sigma.MM(), bigger(dH))
+	say("Height: %s in against %.2f ± %.2f mm, %s.", item.Height.Fraction(32), old.Height.Value.MM(), band(old.Height.Sigma).MM(), bigger(dH))
 	if o.knowWidth {
 		dW := item.OpenWidth - length(o.mean[atWidth]+o.mean[atWidth+1])
 		say("Open width: %s in, %s.", item.OpenWidth.Fraction(32), bigger(dW))
@@ -95,7 +99,7 @@ func (o *oldHinge) reasons(old measure.Best, item *Item, j *judgement, f *Fit) {
 	}
 	if item.Thickness > 0 {
 		say("Leaf thickness: %.3f in (%.2f mm) against %.2f ± %.2f mm, %s.", item.Thickness.Inches(), item.Thickness.MM(),
-			o.mean[atThick], math.Sqrt(o.cov[atThick][atThick]), o.thickFrom)
+			o.mean[atThick], 1.96*math.Sqrt(o.cov[atThick][atThick]), o.thickFrom)
 	} else {
 		say("The stock list does not give its leaf thickness.")
 	}
@@ -163,21 +167,29 @@ func (o *oldHinge) work(item *Item, j *judgement, f *Fit) {
 	dH := item.Height.MM() - o.mean[atHeight]
 	dW := item.OpenWidth.MM()/2 - o.mean[atWidth]
 	dT := item.Thickness.MM() - o.mean[atThick]
+	// amount is how much work d mm are. Where they are within play and the work is only possible
+	// because the old size is not known closely, there is no number to cut to.
+	amount := func(q, d float64, play measure.Length) string {
+		if q < 0.5 && math.Abs(d) <= play.MM() {
+			return "a little"
+		}
+		return Both(length(d))
+	}
 	if p[tooTall] >= probable {
-		add(p[tooTall], "Lengthen both cut-outs by %s in all, half at each end.", Both(length(dH)))
+		add(p[tooTall], "Lengthen both cut-outs by %s in all, half at each end.", amount(p[tooTall], dH, outlinePlay))
 	}
 	if p[tooShort] >= probable {
-		add(p[tooShort], "Each cut-out is %s longer than the new leaf: fill the gap with a glued wood slip, %s at each end.", Both(length(dH)), Both(length(dH/2)))
+		add(p[tooShort], "Each cut-out is %s longer than the new leaf: fill the gap with a glued wood slip, half of it at each end.", amount(p[tooShort], dH, outlinePlay))
 	}
 	if p[tooWide] >= probable {
 		if o.knowWidth {
-			add(p[tooWide], "Each leaf is %s wider: let the barrel stand out by as much, or cut the backs of both cut-outs deeper, which moves every screw hole.", Both(length(dW)))
+			add(p[tooWide], "Each leaf is %s wider: let the barrel stand out by as much, or cut the backs of both cut-outs deeper, which moves every screw hole.", amount(p[tooWide], dW, outlinePlay/2))
 		} else {
 			add(p[tooWide], "The old width is not known: both cut-outs may have to be widened.")
 		}
 	}
 	if p[tooNarrow] >= probable {
-		add(p[tooNarrow], "Each leaf is %s narrower: a gap as wide stays at the back of both cut-outs; fill it with a glued wood slip.", Both(length(dW)))
+		add(p[tooNarrow], "Each leaf is %s narrower: a gap as wide stays at the back of both cut-outs; fill it with a glued wood slip.", amount(p[tooNarrow], dW, outlinePlay/2))
 	}
 	for l := range 2 {
 		r := item.Radius[l]
@@ -200,10 +212,10 @@ func (o *oldHinge) work(item *Item, j *judgement, f *Fit) {
 		}
 	}
 	if p[tooThick] >= probable {
-		add(p[tooThick], "Deepen each cut-out by %s. Left as it is, both leaves stand proud and the door's margin at the hinges grows by %s: the latch side may bind.", Both(length(dT)), Both(length(2*dT)))
+		add(p[tooThick], "Deepen each cut-out by %s. Left as it is, both leaves stand proud and the door's margin at the hinges grows by twice that: the latch side may bind.", amount(p[tooThick], dT, depthPlay))
 	}
 	if p[tooThin] >= probable {
-		add(p[tooThin], "Shim under each leaf by %s (card or veneer). Left as it is, the margin at the hinges closes by %s and the door may bind on the hinge side.", Both(length(dT)), Both(length(2*dT)))
+		add(p[tooThin], "Shim under each leaf by %s (card or veneer). Left as it is, the margin at the hinges closes by twice that and the door may bind on the hinge side.", amount(p[tooThin], dT, depthPlay))
 	}
 	o.holeWork(item, f, add)
 	if j.placement.turned {
