@@ -85,6 +85,10 @@ func smeared(f *frame, lines []reach, n int) bool {
 	return false
 }
 
+// leastStep is the least contrast, in proportion to the light, of an edge whose blur is
+// judged: wood's grain is soft by nature and fainter than the edges of a card or a hinge.
+const leastStep = 0.12
+
 // width is the blur of a lone edge, as a Gaussian's standard deviation in px: step by slope.
 func (s *strip) width() (sigma float64, ok bool) {
 	lo, hi := math.Inf(1), math.Inf(-1)
@@ -95,7 +99,7 @@ func (s *strip) width() (sigma float64, ok bool) {
 	for k := 2; k < len(s.y); k++ {
 		slope = math.Max(slope, math.Abs(s.y[k]-s.y[k-2])/(2*s.step))
 	}
-	if hi-lo < 12 || slope == 0 { // levels: a few times what is left of the noise
+	if hi-lo < 8 || hi-lo < leastStep*(hi+lo) || slope == 0 {
 		return 0, false
 	}
 	return (hi - lo) / (slope * math.Sqrt(2*math.Pi)), true

@@ -83,7 +83,7 @@ func (t Truth) leaf(name string, l Leaf) measure.Leaf {
 	out := measure.Leaf{Width: known(t.Hinge.OpenWidth / 2), CornerRadius: known(l.Radius), Corners: corners(l.Radius)}
 	for i, at := range l.Holes {
 		out.Holes = append(out.Holes, measure.Hole{FromEdge: known(at[0]), FromEnd: known(at[1]),
-			Diameter: known(t.Hinge.Hole), Countersink: known(t.Hinge.Countersink), CentrePx: t.holePx(name, i)})
+			Diameter: known(t.Hinge.Hole), Countersink: known(t.Hinge.drawnCountersink()), CentrePx: t.holePx(name, i)})
 	}
 	sort.Slice(out.Holes, func(i, j int) bool { return out.Holes[i].FromEnd.Value < out.Holes[j].FromEnd.Value })
 	out.OutlinePx = t.outline(name, l.Radius)
