@@ -11,7 +11,6 @@ import (
 
 	"leafgauge/catalog"
 	"leafgauge/measure"
-	"leafgauge/paper"
 	"leafgauge/printcard"
 	"leafgauge/quote"
 )
@@ -76,6 +75,7 @@ type customerView struct {
 	Ask      *questionView
 	Question string
 	Corners  string
+	Measured bool // some photo; else all there is was typed
 }
 
 func (s *server) newCustomerPage(d quote.Dossier, key string, f *form) page {
@@ -89,8 +89,11 @@ func (s *server) newCustomerPage(d quote.Dossier, key string, f *form) page {
 		v.Question = v.Ask.Text
 	}
 	if v.Quote != nil {
-		v.Verdict = paper.VerdictSentence(*v.Quote)
+		v.Verdict = v.Quote.VerdictSentence()
 		v.Drawing = fitDrawing(v.Quote.Old, v.Quote.Fit)
+	}
+	for _, p := range v.Photos {
+		v.Measured = v.Measured || p.Status == measure.Measured
 	}
 	if v.Findings != nil {
 		v.Corners = cornerFacts(d.Proposal.Best)

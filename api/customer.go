@@ -96,7 +96,7 @@ func (s *server) newOwnView(d quote.Dossier, key string) ownView {
 				one.Status = f.Result.Status
 				for _, reason := range f.Result.RetakeReasons {
 					one.Reasons = append(one.Reasons, reason)
-					one.Advice = append(one.Advice, quote.ReasonText(reason))
+					one.Advice = append(one.Advice, reason.Advice())
 				}
 			}
 		}

@@ -355,7 +355,7 @@ func (f *fakeDesk) ready(id quote.ID, status quote.Status) {
 	if status == quote.NeedsPhoto {
 		d.Findings[0].Result = measure.Result{Status: measure.Retake, RetakeReasons: []measure.Reason{measure.CardMissing, measure.Blurred}}
 		d.Proposal = nil
-		d.Inquiry.Question = quote.ReasonText(measure.CardMissing) + "\n" + quote.ReasonText(measure.Blurred)
+		d.Inquiry.Question = measure.CardMissing.Advice() + "\n" + measure.Blurred.Advice()
 	}
 }
 

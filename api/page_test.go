@@ -39,6 +39,7 @@ func TestCustomersPath(t *testing.T) {
 		b.desk.ready(1, quote.NeedsPhoto)
 		page := parse(t, b.get(link))
 		require.Len(t, page.texts("ul.todo li"), 2)
+		require.NotContains(t, page.text("main"), "What we measured", "nothing was: no typed size is passed off as measured")
 		w := b.do(b.form(link+"/add", b.photo()))
 		require.Equal(t, http.StatusSeeOther, w.Code, w.Body)
 		require.Len(t, b.desk.byID[1].Inquiry.Photos, 2)

@@ -87,6 +87,7 @@ type fitView struct {
 	Chosen  bool
 	Lands   int // holes that land in old ones
 	Each    string
+	Inquiry quote.ID
 }
 
 // shortView is the proposal in one line, with the button that approves it.
@@ -264,7 +265,7 @@ func (v *reviewView) proposal(p *quote.Proposal, typed act) {
 		v.Slips = append(v.Slips, slipView{dis, slipName(dis), quantityWords[dis.Quantity]})
 	}
 	for n, f := range p.Fits {
-		one := fitView{Fit: f, N: n + 1, Chosen: n == 0, Drawing: fitDrawing(p.Best, f)}
+		one := fitView{Fit: f, N: n + 1, Chosen: n == 0, Drawing: fitDrawing(p.Best, f), Inquiry: v.Inquiry.ID}
 		for _, h := range f.Holes {
 			if h.Fate == catalog.HoleLands {
 				one.Lands++
@@ -309,8 +310,13 @@ func cornerFacts(b measure.Best) string {
 
 func holeFacts(b measure.Best) string {
 	var each []string
+	seen := 0
 	for _, l := range b.Leaves {
+		seen += len(l.Holes)
 		each = append(each, strconv.Itoa(len(l.Holes)))
+	}
+	if seen == 0 {
+		return number(0)
 	}
 	return strings.Join(each, " + ") + ", " + patternWords[b.Pattern]
 }

@@ -13,6 +13,7 @@ func TestEveryReasonHasItsAdvice(t *testing.T) {
 		s := r.Advice()
 		require.Equal(t, advice[r], s)
 		require.False(t, seen[s], "two reasons share %q", s)
+		require.NotContains(t, s, "_")
 		seen[s] = true
 	}
 	require.NotEmpty(t, Reason("of a later version").Advice())

@@ -9,7 +9,6 @@ import (
 	"slices"
 	"strings"
 
-	"leafgauge/catalog"
 	"leafgauge/measure"
 	"leafgauge/quote"
 
@@ -110,7 +109,7 @@ func (p *sheet) rule(gap float64) {
 
 func (p *sheet) verdict(q quote.Quote) {
 	p.font("B", 12.5, black)
-	p.para(VerdictSentence(q), 6.2)
+	p.para(q.VerdictSentence(), 6.2)
 	p.font("", 9.5, grey)
 	item := q.Fit.Item
 	var is []string
@@ -126,39 +125,6 @@ func (p *sheet) verdict(q quote.Quote) {
 		p.para(q.Message, 5)
 	}
 	p.pdf.Ln(2)
-}
-
-// VerdictSentence says how the new hinge sits where the old one was, and how sure that is.
-func VerdictSentence(q quote.Quote) string {
-	sentence := verdict(q.Fit.Verdict)
-	switch p := q.Fit.P; {
-	case p <= 0 || p > 0.995 || q.Fit.Verdict == "":
-		return sentence
-	case p >= sureEnough:
-		return fmt.Sprintf("%s We are %.0f %% sure.", sentence, 100*p)
-	default:
-		return fmt.Sprintf("%s That is not certain (%.0f %%): try it in its place before you cut or drill.", sentence, 100*p)
-	}
-}
-
-// sureEnough is the probability that a verdict must have to be said without a warning.
-const sureEnough = 0.9
-
-func verdict(v catalog.Verdict) string {
-	switch v {
-	case "":
-		return "A hinge for your door."
-	case catalog.DropsIn:
-		return "This hinge drops in: same cut-out, same screw holes."
-	case catalog.NewHoles:
-		return "This hinge fits the old cut-out; it needs new screw holes."
-	case catalog.CutOutWork:
-		return "This hinge fits once the cut-out has been worked."
-	case catalog.LeavesGap:
-		return "This hinge leaves a gap in the old cut-out."
-	default:
-		return "How this hinge sits: " + string(v) + "."
-	}
 }
 
 func (p *sheet) prices(q quote.Quote) {

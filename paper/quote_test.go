@@ -113,7 +113,7 @@ func TestQuoteWithLittleInIt(t *testing.T) {
 	t.Run("an unsure verdict says so", func(t *testing.T) {
 		q := demoQuote()
 		q.Fit.Verdict, q.Fit.P = catalog.DropsIn, 0.51
-		require.Equal(t, "This hinge drops in: same cut-out, same screw holes. That is not certain (51 %): try it in its place before you cut or drill.", VerdictSentence(q))
+		require.Equal(t, "This hinge drops in: same cut-out, same screw holes. That is not certain (51 %): try it in its place before you cut or drill.", q.VerdictSentence())
 	})
 	t.Run("a single leaf", func(t *testing.T) {
 		q := demoQuote()

@@ -340,10 +340,10 @@ func TestABadPhotoIsAskedForAgain(t *testing.T) {
 	id := b.receive(t, func(s *quote.Submission) { s.Text = "" }).Inquiry.ID
 	d := b.measured(t, id, retake(measure.CardWrongSize, measure.Blurred))
 	require.Equal(t, quote.NeedsPhoto, d.Inquiry.Status)
-	require.Contains(t, d.Inquiry.Question, quote.ReasonText(measure.CardWrongSize))
+	require.Contains(t, d.Inquiry.Question, measure.CardWrongSize.Advice())
 	l := d.Letters[1]
 	require.Equal(t, "retake", l.Kind)
-	require.Contains(t, l.Body, quote.ReasonText(measure.Blurred))
+	require.Contains(t, l.Body, measure.Blurred.Advice())
 	require.Contains(t, l.Body, "Support the door", "a caution stands beside advice to take a hinge off")
 	require.Empty(t, b.memory.intentions)
 
@@ -373,17 +373,6 @@ func TestABadPhotoIsAskedForAgain(t *testing.T) {
 		require.NotEqual(t, quote.NeedsPhoto, d.Inquiry.Status)
 		require.Contains(t, d.Events[len(d.Events)-1].Text+d.Events[len(d.Events)-2].Text, "photo 1 could not be measured (blurred)")
 	})
-}
-
-func TestEveryReasonHasASentence(t *testing.T) {
-	said := map[string]measure.Reason{}
-	for _, r := range measure.Reasons {
-		text := quote.ReasonText(r)
-		require.Empty(t, said[text], "%s says the same as %s", r, said[text])
-		said[text] = r
-		require.NotContains(t, text, "_")
-	}
-	require.NotContains(t, said, quote.ReasonText("a reason of tomorrow"))
 }
 
 func TestAddRaisesTheRevision(t *testing.T) {
@@ -498,7 +487,7 @@ func TestSizesAloneAskForAPhotoOnce(t *testing.T) {
 	d := b.measured(t, id, retake(measure.Blurred))
 	require.Equal(t, quote.NeedsPhoto, d.Inquiry.Status)
 	require.NotEmpty(t, d.Proposal.Fits, "the counter may go on without")
-	require.Contains(t, d.Inquiry.Question, quote.ReasonText(measure.Blurred))
+	require.Contains(t, d.Inquiry.Question, measure.Blurred.Advice())
 	_, err := b.Add(t.Context(), id, quote.ByCustomer, "", nil, "My phone is broken", "")
 	require.NoError(t, err)
 	d = b.measured(t, id, retake(measure.Blurred))
@@ -539,7 +528,7 @@ func TestApproveMakesTheQuoteAndSendsIt(t *testing.T) {
 	l := d.Letters[len(d.Letters)-1]
 	require.Equal(t, "quote", l.Kind)
 	require.Equal(t, "1-1", l.Quote)
-	for _, want := range []string{"It is on the shelf.", "$21.92", "Tax (8.25 %): $1.81", "Total: $23.73", "16 March 2026", "Caution:"} {
+	for _, want := range []string{"It is on the shelf.", "$21.92", "Tax 8.25 %: $1.81", "To pay: $23.73", "16 March 2026", "Caution:"} {
 		require.Contains(t, l.Body, want)
 	}
 	_, err = b.Approve(t.Context(), id, d.Inquiry.Version, "kim", a)

@@ -9,7 +9,7 @@ import (
 	"strings"
 	"time"
 
-	"leafgauge/measure"
+	"leafgauge/catalog"
 
 	"github.com/bojanz/currency"
 )
@@ -22,37 +22,6 @@ const doorCaution = "Support the door before you take out a pin or the last scre
 const cardHelp = "Lay the hinge flat and open on a plain surface, with any bank-size card (ISO/IEC 7810 ID-1, 85.6 × 54 mm) flat beside it, not touching. " +
 	"Turn the card's face down: its number is not needed. Hold the phone level above both, so that all of the hinge and the card is in the picture, in daylight and sharp."
 
-// ReasonText says to a customer why a photo cannot be measured and what to do.
-func ReasonText(r measure.Reason) string {
-	switch r {
-	case measure.Unreadable:
-		return "The file cannot be opened as a picture. Please send the photo as your phone took it."
-	case measure.TooSmall:
-		return "The hinge is too small in the picture to be measured. Go closer, or send the photo in its full size."
-	case measure.TooDark:
-		return "The picture is too dark. Take it in daylight or under a brighter lamp."
-	case measure.Glare:
-		return "Bright reflections hide part of the hinge or the card. Turn away from the lamp or window, and switch the flash off."
-	case measure.Blurred:
-		return "The picture is not sharp. Hold the phone still and tap on the hinge so that it focuses there."
-	case measure.CardMissing:
-		return "There is no bank-size card in the picture. Lay one flat beside the hinge: it tells us the scale."
-	case measure.CardCutOff:
-		return "Part of the card lies outside the picture. Step back a little so that all four corners of it show."
-	case measure.CardWrongSize:
-		return "The card in the picture does not have the size of a bank card. A business card or ticket will not do: use a bank, library or driver's card."
-	case measure.HingeMissing:
-		return "We cannot find a hinge in the picture. Lay it beside the card on a plain surface."
-	case measure.HingeCutOff:
-		return "Part of the hinge lies outside the picture. Step back a little so that all of it shows."
-	case measure.HingeCovered:
-		return "Something lies over the hinge. Take it away, so that the whole leaf shows."
-	case measure.SeveralHinges:
-		return "There is more than one hinge in the picture. Please send one photo for each kind of hinge."
-	}
-	return "The photo cannot be measured. Please send another one."
-}
-
 // retakeText is what is asked of a customer whose photos cannot be measured.
 func retakeText(findings []Finding) string {
 	if len(findings) == 0 {
@@ -61,7 +30,7 @@ func retakeText(findings []Finding) string {
 	var lines []string
 	for _, f := range findings {
 		for _, r := range f.Result.RetakeReasons {
-			line := ReasonText(r)
+			line := r.Advice()
 			if len(findings) > 1 {
 				line = fmt.Sprintf("Photo %d: %s", f.PhotoN, line)
 			}
@@ -194,11 +163,10 @@ func quoteLetter(t Terms, q Inquiry, o Quote) Letter {
 	for _, l := range o.Lines {
 		lines = append(lines, fmt.Sprintf("%d × %s, %s: %s each, %s", l.Count, l.StockNumber, l.Text, money(l.Each), money(l.Sum)))
 	}
-	lines = append(lines, "Net: "+money(o.Net))
 	if !o.Tax.IsZero() {
-		lines = append(lines, "Tax ("+o.TaxRate+" %): "+money(o.Tax))
+		lines = append(lines, "Before tax: "+money(o.Net), "Tax "+o.TaxRate+" %: "+money(o.Tax))
 	}
-	lines = append(lines, "Total: "+money(o.Total), "Valid until "+o.Valid.Format("2 January 2006"))
+	lines = append(lines, "To pay: "+money(o.Total), "Good until "+o.Valid.Format("2 January 2006"))
 	paragraphs := []string{"Here is our quote " + o.Number + " for your hinge."}
 	add := func(head string, list []string) {
 		if len(list) > 0 {
@@ -210,7 +178,7 @@ func quoteLetter(t Terms, q Inquiry, o Quote) Letter {
 	}
 	paragraphs = append(paragraphs, strings.Join(lines, "\n"))
 	if o.Fit.Verdict != "" {
-		paragraphs = append(paragraphs, "How it fits: "+string(o.Fit.Verdict)+".")
+		paragraphs = append(paragraphs, o.VerdictSentence())
 	}
 	add("Work that is left:", o.Fit.Work)
 	add("Please note:", o.Notes)
@@ -220,6 +188,36 @@ func quoteLetter(t Terms, q Inquiry, o Quote) Letter {
 	l := letter(t, q, "quote", "Your quote "+o.Number, paragraphs...)
 	l.Quote = o.Number
 	return l
+}
+
+// VerdictSentence says how the new hinge sits where the old one was, and how sure that is.
+func (q Quote) VerdictSentence() string {
+	sentence := verdict(q.Fit.Verdict)
+	switch p := q.Fit.P; {
+	case p <= 0 || p > 0.995 || q.Fit.Verdict == "":
+		return sentence
+	case p >= catalog.SureEnough:
+		return fmt.Sprintf("%s We are %.0f %% sure.", sentence, 100*p)
+	default:
+		return fmt.Sprintf("%s That is not certain (%.0f %%): try it in its place before you cut or drill.", sentence, 100*p)
+	}
+}
+
+func verdict(v catalog.Verdict) string {
+	switch v {
+	case "":
+		return "A hinge for your door."
+	case catalog.DropsIn:
+		return "This hinge drops in: same cut-out, same screw holes."
+	case catalog.NewHoles:
+		return "This hinge fits the old cut-out; it needs new screw holes."
+	case catalog.CutOutWork:
+		return "This hinge fits once the cut-out has been worked."
+	case catalog.LeavesGap:
+		return "This hinge leaves a gap in the old cut-out."
+	default:
+		return "How this hinge sits: " + string(v) + "."
+	}
 }
 
 // money prints an amount as "$12.40".

@@ -129,7 +129,11 @@ func priceNotes(item catalog.Item, count, bought int, each *currency.Amount) []s
 			item.SoldIn, count, bought, bought-count))
 	}
 	if item.PackSize > 1 && bought%item.PackSize == 0 {
-		notes = append(notes, fmt.Sprintf("That is %d of the pack of %d.", bought/item.PackSize, item.PackSize))
+		packs := "1 pack"
+		if n := bought / item.PackSize; n > 1 {
+			packs = fmt.Sprintf("%d packs", n)
+		}
+		notes = append(notes, fmt.Sprintf("They come as %s of %d.", packs, item.PackSize))
 	}
 	if each == nil {
 		if next, ok := nextBreak(item, bought); ok {

@@ -37,9 +37,9 @@ func TestHingesArePricedByPackBreakAndTax(t *testing.T) {
 	}{
 		// By hand: three are four of the pack of two; 4 × 4.25 = 17.00; 8.25 % of it 1.4025.
 		"three of a pack of two": {3, "8.25", 4, "4.25", "17.00", "1.40", "18.40", "3 asked for, 4 supplied, 1 left over"},
-		"two":                    {2, "0", 2, "4.25", "8.50", "0.00", "8.50", ""},
+		"two":                    {2, "0", 2, "4.25", "8.50", "0.00", "8.50", "They come as 1 pack of 2."},
 		// 12 × 3.95 = 47.40; 7 % of it 3.318.
-		"a dozen": {12, "7", 12, "3.95", "47.40", "3.32", "50.72", ""},
+		"a dozen": {12, "7", 12, "3.95", "47.40", "3.32", "50.72", "They come as 6 packs of 2."},
 		// Eleven round up to the dozen's price.
 		"eleven":         {11, "", 12, "3.95", "47.40", "0.00", "47.40", "11 asked for, 12 supplied"},
 		"half a hundred": {50, "10", 50, "3.60", "180.00", "18.00", "198.00", "20 on hand; when the other 30 come is not known yet"},

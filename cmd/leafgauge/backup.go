@@ -80,7 +80,9 @@ func (c restoreCmd) Run(s streams) error {
 }
 
 func contents(m store.Manifest) string {
-	return fmt.Sprintf("%d inquiries, %d photos, %d stock hinges, %d users", m.Rows("inquiry"), m.Photos, m.Rows("stock"), m.Rows("account"))
+	say := func(n int, one, many string) string { return fmt.Sprintf("%d %s", n, plural(n, one, many)) }
+	return strings.Join([]string{say(m.Rows("inquiry"), "inquiry", "inquiries"), say(m.Photos, "photo", "photos"),
+		say(m.Rows("stock"), "stock hinge", "stock hinges"), say(m.Rows("account"), "user", "users")}, ", ")
 }
 
 // photoBar draws a bar on a terminal, and nothing elsewhere.

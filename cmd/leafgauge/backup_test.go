@@ -71,7 +71,7 @@ func TestBackupAndRestore(t *testing.T) {
 
 	status, out, errs := typed("", "backup", dir, "--data", data)
 	require.Equal(t, exitOK, status, errs)
-	require.Contains(t, out, "0 inquiries, 0 photos, 0 stock hinges, 1 users")
+	require.Contains(t, out, "0 inquiries, 0 photos, 0 stock hinges, 1 user")
 	status, out, errs = typed("", "restore", dir, "--data", other)
 	require.Equal(t, exitOK, status, errs)
 	require.Contains(t, out, "Restored 0 inquiries")

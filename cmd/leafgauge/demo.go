@@ -217,7 +217,7 @@ func printDossier(w io.Writer, d quote.Dossier) {
 	fmt.Fprintf(w, "\nInquiry %d: %s\n", d.Inquiry.ID, strings.ReplaceAll(string(d.Inquiry.Status), "_", " "))
 	for _, f := range d.Findings {
 		for _, r := range f.Result.RetakeReasons {
-			fmt.Fprintf(w, "  Photo %d: %s\n", f.PhotoN, quote.ReasonText(r))
+			fmt.Fprintf(w, "  Photo %d: %s\n", f.PhotoN, r.Advice())
 		}
 	}
 	p := d.Proposal
@@ -225,10 +225,10 @@ func printDossier(w io.Writer, d quote.Dossier) {
 		return
 	}
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
-	fmt.Fprintf(t, "\n  Found\tmm\t± (k = 1)\tin\n")
+	fmt.Fprintf(t, "\n  Found\tmm\t± (95 %%)\tin\n")
 	line := func(name string, e measure.Estimate) {
 		if e.Known() {
-			fmt.Fprintf(t, "  %s\t%.2f\t%.2f\t%s\n", name, e.Value.MM(), e.Sigma.MM(), e.Value.Fraction(64))
+			fmt.Fprintf(t, "  %s\t%.2f\t%.2f\t%s\n", name, e.Value.MM(), band(e).MM(), e.Value.Fraction(64))
 		}
 	}
 	b := p.Best
@@ -237,7 +237,11 @@ func printDossier(w io.Writer, d quote.Dossier) {
 	line("thickness", b.Thickness)
 	line("barrel", b.BarrelDiameter)
 	for i, l := range b.Leaves {
-		line(fmt.Sprintf("leaf %d corner radius", i+1), l.CornerRadius)
+		if l.Corners == measure.CornersSquare {
+			fmt.Fprintf(t, "  leaf %d corners\tsquare\t\t\n", i+1)
+		} else {
+			line(fmt.Sprintf("leaf %d corner radius", i+1), l.CornerRadius)
+		}
 		for n, h := range l.Holes {
 			line(fmt.Sprintf("leaf %d hole %d from edge", i+1, n+1), h.FromEdge)
 			line(fmt.Sprintf("leaf %d hole %d from end", i+1, n+1), h.FromEnd)

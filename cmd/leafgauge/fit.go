@@ -169,7 +169,7 @@ func printFits(w io.Writer, a fitAnswer) {
 	if size == "" {
 		size = "no trade size"
 	}
-	fmt.Fprintf(w, "Old hinge: %s; height %s, open width %s, leaf thickness %s\n\n", size, a.Best.Height, a.Best.OpenWidth, a.Best.Thickness)
+	fmt.Fprintf(w, "Old hinge: %s; height %s, open width %s, leaf thickness %s (± at 95 %%)\n\n", size, within(a.Best.Height), within(a.Best.OpenWidth), within(a.Best.Thickness))
 	if len(a.Fits) == 0 {
 		fmt.Fprintln(w, "The stock list is empty.")
 		return
@@ -177,7 +177,7 @@ func printFits(w io.Writer, a fitAnswer) {
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(t, "STOCK NUMBER\tVERDICT\tSURE\tDROPS IN\tPLACED\tON HAND\tHINGE")
 	for _, f := range a.Fits {
-		fmt.Fprintf(t, "%s\t%s\t%.0f %%\t%.0f %%\t%s\t%d\t%s\n", f.Item.StockNumber, f.Verdict, 100*f.P, 100*f.PDropsIn, f.Placement, f.Item.OnHand, f.Item.Name)
+		fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t%d\t%s\n", f.Item.StockNumber, f.Verdict, percent(f.P), percent(f.PDropsIn), f.Placement, f.Item.OnHand, f.Item.Name)
 	}
 	t.Flush()
 	f := a.Fits[0]

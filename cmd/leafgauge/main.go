@@ -9,7 +9,6 @@ import (
 	"io"
 	"os"
 	"os/signal"
-	"strings"
 	"syscall"
 
 	"leafgauge/intake"
@@ -75,7 +74,8 @@ func run(args []string, s streams) (status int) {
 	var exited bool
 	parser, err := kong.New(&c,
 		kong.Name("leafgauge"),
-		kong.Description("Measures a door hinge from a photo beside a reference card and proposes what replaces it."),
+		kong.Description("Measures a door hinge from a photo beside a reference card and proposes what replaces it.\n\n"+
+			"Example: leafgauge measure hinge.jpg --thickness 0.086in"),
 		kong.UsageOnError(),
 		kong.Writers(s.out, s.err),
 		kong.Exit(func(int) { exited = true }),
@@ -95,7 +95,12 @@ func run(args []string, s streams) (status int) {
 	}
 	if err != nil {
 		fmt.Fprintln(s.err, "leafgauge:", err)
-		fmt.Fprintln(s.err, "See: leafgauge", strings.Join(append(args[:1:1], "--help"), " "))
+		see := "leafgauge --help"
+		var wrong *kong.ParseError
+		if errors.As(err, &wrong) && wrong.Context != nil && wrong.Context.Command() != "" {
+			see = "leafgauge " + args[0] + " --help"
+		}
+		fmt.Fprintln(s.err, "See:", see)
 		return exitUsage
 	}
 	if err := k.Run(s); err != nil {

@@ -228,7 +228,7 @@ func printResult(w io.Writer, path string, r measure.Result) error {
 	fmt.Fprintln(t, "\tinches\tnearest\tmm\t± (95 %)\t")
 	row := func(name string, e measure.Estimate) {
 		if e.Known() {
-			fmt.Fprintf(t, "%s\t%.3f\t%s\t%.2f\t%.2f\t\n", name, e.Value.Inches(), e.Value.Fraction(32), e.Value.MM(), 1.96*e.Sigma.MM())
+			fmt.Fprintf(t, "%s\t%.3f\t%s\t%.2f\t%.2f\t\n", name, e.Value.Inches(), e.Value.Fraction(32), e.Value.MM(), band(e).MM())
 		}
 	}
 	row("height", h.Height)
@@ -283,10 +283,24 @@ func summary(h measure.Hinge) string {
 	return strings.Join(parts, ", ")
 }
 
+// band is half of the 95 % interval: what stands behind ± wherever people read it.
+func band(e measure.Estimate) measure.Length { return 1.96 * e.Sigma }
+
+// within writes e with its 95 % interval.
+func within(e measure.Estimate) string {
+	if !e.Known() {
+		return "not measured"
+	}
+	return fmt.Sprintf("%.2f ± %.2f mm", e.Value.MM(), band(e).MM())
+}
+
 // percent is a probability in whole percent, never rounded to certainty.
 func percent(p float64) string {
-	if p > 0.99 {
+	switch {
+	case p > 0.99:
 		return "over 99 %"
+	case p < 0.01:
+		return "under 1 %"
 	}
 	return fmt.Sprintf("%.0f %%", 100*p)
 }

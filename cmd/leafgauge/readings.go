@@ -19,7 +19,8 @@ type readingsCmd struct {
 
 // Help is the longer text of "leafgauge readings --help".
 func (readingsCmd) Help() string {
-	return `Reads hinge and door sizes out of free text.
+	return `Reads hinge and door sizes out of free text. ± is the 95 % interval of a size taken with the
+instrument named, or the likeliest one.
 
 Example:
   leafgauge readings '3 1/2" x 3-1/2", 0.086 thick, quarter inch corners'
@@ -60,7 +61,7 @@ func printReadings(out io.Writer, r measure.Readings) error {
 			continue
 		}
 		fmt.Fprintf(w, "%s\t%s in\t%s\t%s\t%q\n", x.Quantity, inches(*x.Value),
-			measure.Estimate{Value: *x.Value, Sigma: x.U}, x.Instrument, x.Text)
+			within(measure.Estimate{Value: *x.Value, Sigma: x.U}), x.Instrument, x.Text)
 	}
 	for _, x := range r.Statements {
 		fmt.Fprintf(w, "%s\t%s\t\t\t%q\n", x.Kind, x.Value, x.Text)

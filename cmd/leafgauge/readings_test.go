@@ -48,7 +48,7 @@ func TestReadingsCommand(t *testing.T) {
 	t.Run("from standard input", func(t *testing.T) {
 		status, out, _ := runReadings(t, "height 89 mm\n", "-")
 		require.Equal(t, exitOK, status)
-		require.Contains(t, out, "89.00 ± 0.41 mm")
+		require.Contains(t, out, "89.00 ± 0.80 mm")
 	})
 	t.Run("nothing in it", func(t *testing.T) {
 		_, out, _ := runReadings(t, "", "")

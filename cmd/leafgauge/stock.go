@@ -24,6 +24,12 @@ type stockCmd struct {
 	Sample stockSampleCmd `cmd:"" help:"Take a hinge's hole pattern from a photo of a sample off the shelf."`
 }
 
+func (stockCmd) Help() string {
+	return `Example:
+  leafgauge stock import --dry-run shelf.xlsx
+  leafgauge stock list --search "satin nickel"`
+}
+
 type stockImportCmd struct {
 	File     string `arg:"" help:"The list; - reads standard input."`
 	DryRun   bool   `help:"Only say what would be imported and what is wrong."`

@@ -21,6 +21,11 @@ type userCmd struct {
 	Add userAddCmd `cmd:"" help:"Add a user, or set a new password."`
 }
 
+func (userCmd) Help() string {
+	return `Example:
+  leafgauge user add kim --owner`
+}
+
 type userAddCmd struct {
 	place `embed:""`
 	Name  string `arg:"" help:"The name to sign in with."`
