@@ -377,7 +377,7 @@ func (e *edgeMap) lines() []reach {
 	// Stripes that end at a card's edge leave pieces as short as they are wide.
 	lines := reaches(e.segments(math.Max(8, 0.012*longer)), 0.04*longer)
 	// The longest and strongest of each direction, so that a surface's grain cannot crowd the others out.
-	const bins, perBin = 12, 64
+	const bins, perBin = 12, 24
 	var count [bins]int
 	kept := lines[:0]
 	for _, l := range lines {

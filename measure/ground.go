@@ -190,8 +190,9 @@ func (g *ground) half() *ground {
 }
 
 // surfaceLimits are the squared distances beyond which a cell is no longer the surface's:
-// the first is generous to grain and speckle, the second finds white on white.
-var surfaceLimits = []float32{20, 4}
+// generous to grain and speckle, then finding white on white; and last, where neither shows
+// a hinge, down to what noise leaves.
+var surfaceLimits = [][]float32{{20, 4}, {1.5, 0.7}}
 
 // objectsAt marks the cells that differ from the surface by more than limit.
 func (g *ground) objectsAt(limit float32) []bool {

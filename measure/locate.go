@@ -212,9 +212,9 @@ func (g *ground) hull(b blob) [][2]float64 {
 
 // locate finds the hinge among the objects on the map. Several candidates may come back,
 // likeliest first.
-func (g *ground) locate() []roughHinge {
+func (g *ground) locate(limits []float32) []roughHinge {
 	var found []roughHinge
-	for _, limit := range surfaceLimits {
+	for _, limit := range limits {
 		mask := g.objectsAt(limit)
 		// Opened by 1.5 mm; by 3 mm for coarse speckle; or closed by 5 mm first, where only a
 		// hinge's edges, holes and barrel stand out from a ground of its own colour.

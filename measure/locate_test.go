@@ -175,7 +175,7 @@ func TestLocateDrawnHinge(t *testing.T) {
 		cam := lookAt(w, h, 26, 4, 4, 30, 0, 0, 50)
 		g := mapGround(newFrame(drawnScene{w, h, cam, 2, light}.draw(uint64(i))), &cam)
 		g.findObjects()
-		found := g.locate()
+		found := g.locate(surfaceLimits[0])
 		require.NotEmpty(t, found, "at %g°", deg)
 		f := found[0]
 		t.Logf("at %3g°: middle %.1f %.1f, turn %.1f°, height %.1f, widths %.1f %.1f, barrel %.1f",

@@ -83,24 +83,30 @@ func (r *Result) describe(card cardFit, h *hingeFit) {
 func findHinge(f *frame, card cardFit, opt Options) (*hingeFit, []Reason) {
 	g := mapGround(f, &card.cam)
 	g.findObjects()
-	found := withoutParts(g.locate())
 	type trial struct {
 		*hingeFit
 		rough roughHinge
 		share float64 // of the edges found
 	}
 	var trials []trial
-	var seen []roughHinge
-	for _, r := range found {
-		if alike(seen, r) || overlaps(trials, r, func(t trial) (roughHinge, bool) { return t.rough, t.share == 1 }) {
-			continue
-		}
-		if seen = append(seen, r); len(seen) > mostCandidates {
+	var found, seen []roughHinge
+	settled := func() bool { return slices.ContainsFunc(trials, func(t trial) bool { return t.share == 1 }) }
+	for _, limits := range surfaceLimits {
+		if settled() {
 			break
 		}
-		h := newHingeFit(card, r, opt)
-		if share := h.first(f); share > 0 {
-			trials = append(trials, trial{h, r, share})
+		found = withoutParts(g.locate(limits))
+		for _, r := range found {
+			if alike(seen, r) || slices.ContainsFunc(trials, func(t trial) bool { return t.share == 1 && !elsewhere(t.rough, r) }) {
+				continue
+			}
+			if seen = append(seen, r); len(seen) > mostCandidates {
+				break
+			}
+			h := newHingeFit(card, r, opt)
+			if share := h.first(f); share > 0 {
+				trials = append(trials, trial{h, r, share})
+			}
 		}
 	}
 	slices.SortStableFunc(trials, func(a, b trial) int {
@@ -135,17 +141,19 @@ func findHinge(f *frame, card cardFit, opt Options) (*hingeFit, []Reason) {
 	return best, []Reason{reason}
 }
 
-// elsewhere reports whether two hinges lie in different places.
+// elsewhere reports whether two hinges lie clear of one another.
 func elsewhere(a, b roughHinge) bool {
-	return math.Hypot(a.cx-b.cx, a.cy-b.cy) > math.Min(a.height, b.height)/2
+	ax, ay := a.middle()
+	bx, by := b.middle()
+	size := func(r roughHinge) float64 { return math.Min(r.height, r.width[0]+r.width[1]) }
+	return math.Hypot(ax-bx, ay-by) > (size(a)+size(b))/2
 }
 
-// overlaps reports whether a place was taken already by a good one.
-func overlaps[T any](taken []T, r roughHinge, place func(T) (roughHinge, bool)) bool {
-	return slices.ContainsFunc(taken, func(t T) bool {
-		other, good := place(t)
-		return good && !elsewhere(other, r)
-	})
+// middle is the middle of a hinge's leaves.
+func (r roughHinge) middle() (x, y float64) {
+	s, c := math.Sincos(r.phi)
+	off := (r.width[0] - r.width[1]) / 2
+	return r.cx - off*s, r.cy + off*c
 }
 
 // holeCount is how many screw holes were found on all leaves.
@@ -254,13 +262,42 @@ func (h *hingeFit) refine(f *frame) bool {
 			end[q.kind] = true
 		}
 	}
-	if outer != h.leaves || !end[1] || !end[2] || h.rms > worstFit || !h.plausible() {
+	if outer != h.leaves || !end[1] || !end[2] || h.rms > worstFit || h.strayEdge() || !h.plausible() {
 		return false
 	}
 	cam = h.camera(h.p)
 	h.holes = findHoles(f, &cam, h.faces())
 	return true
 }
+
+// strayEdge reports whether a whole edge lies off the fit: something covers the leaf there,
+// or the leaves are not of one pair.
+func (h *hingeFit) strayEdge() bool {
+	cam := h.camera(h.p)
+	for leaf := range 2 {
+		if !h.leaves[leaf] {
+			continue
+		}
+		l := h.face(h.p, leaf)
+		for kind := range 3 {
+			var off []float64
+			for _, q := range h.outline {
+				if q.leaf == leaf && q.kind == kind {
+					a, b := l.place(&cam, q.at)
+					off = append(off, l.outside(kind, a, b))
+				}
+			}
+			if len(off) > 0 && math.Abs(medianOf(off)) > mostStray {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// mostStray is how far an edge may lie off the fit, mm: several times what its look and the
+// leaves' agreement account for.
+const mostStray = 0.35
 
 // worstFit is the root mean square residual, in standard uncertainties, beyond which what was
 // fitted is not this shape. Hinges stay below one.
