@@ -241,3 +241,12 @@ func TestWorkThatIsOnlyPossibleHasNoSize(t *testing.T) {
 	require.Contains(t, f.Reasons[0], "88.90 ± 1.27 mm")
 	require.Contains(t, DrawFit(b, f), "± 1.27 mm")
 }
+
+func TestWhatWasAskedForAndIsNotIsSaid(t *testing.T) {
+	i := plain()
+	i.Finish, i.FinishNo = "US4", "633"
+	f := Rank(oldOf(plain()), []Item{i}, Door{}, Wishes{Finish: "satin nickel", Bearing: measure.BallBearing})[0]
+	require.Equal(t, []string{"Asked for in satin nickel; this one is satin brass.", "Asked for with ball bearings; this one has plain ones."}, f.Warnings)
+	f = Rank(oldOf(plain()), []Item{i}, Door{}, Wishes{})[0]
+	require.Empty(t, f.Warnings, "the old hinge's finish and bearing are no wish")
+}

@@ -155,6 +155,12 @@ func (w wanted) warnings(i *Item) []string {
 	if i.PinKind == "loose" && w.door.Place == "outside" {
 		say("Loose pin: on a door that swings out the pins can be drawn from outside; ask about a non-removable pin.")
 	}
+	if w.otherFinish(i) && !w.finishHint {
+		say("Asked for in %s; this one is %s.", w.finish.Look, or(finishLook(i), or(i.Finish, "of another finish")))
+	}
+	if w.bearingSure && i.Bearing != w.bearing && (i.Bearing == measure.BallBearing || i.Bearing == measure.PlainBearing) {
+		say("Asked for with %s bearings; this one has %s ones.", w.bearing, i.Bearing)
+	}
 	if i.Handing != "" {
 		say("It is handed: %s. Check which way the door swings.", i.Handing)
 	}
