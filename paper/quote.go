@@ -113,7 +113,11 @@ func (p *sheet) verdict(q quote.Quote) {
 	p.font("", 9.5, grey)
 	item := q.Fit.Item
 	var is []string
-	for _, s := range []string{item.Name, strings.TrimSpace(item.Finish + " " + item.FinishNo), item.Screw} {
+	screws := item.Screw
+	if screws != "" {
+		screws = "screws " + screws
+	}
+	for _, s := range []string{item.Name, strings.TrimSpace(item.Finish + " " + item.FinishNo), screws} {
 		if s != "" {
 			is = append(is, s)
 		}
