@@ -341,8 +341,8 @@ func TestRealPhotosWithoutCard(t *testing.T) {
 		names []string
 		want  []Reason
 	}{
-		"grids-compact":     {[]string{"chess-01", "chess-desk-01", "circles-00", "circles-04"}, []Reason{CardMissing}},
-		"charuco-table":     {[]string{"charuco-00", "charuco-01", "charuco-02", "charuco-03"}, []Reason{CardMissing, CardWrongSize}},
+		"grids-compact": {[]string{"chess-01", "chess-desk-01", "circles-00", "circles-04"}, []Reason{CardMissing}},
+		"charuco-table": {[]string{"charuco-00", "charuco-01", "charuco-02", "charuco-03"}, []Reason{CardMissing, CardWrongSize}},
 	} {
 		dir, ok := realPhotos(t, set)
 		if !ok {
