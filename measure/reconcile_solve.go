@@ -227,7 +227,8 @@ func (r *reconciler) solve() Best {
 				continue
 			}
 			draw := func(k Key, l Length) {
-				if w.estimate(k).Known() {
+				// A size told as a trade size says no more than that: it is not counted twice.
+				if e := w.estimate(k); e.Known() && e.Sigma.MM() < 0.9*tradeSigma {
 					more = append(more, input{on: oneLength(k, 1), scale: 1, y: float64(l), sigma: tradeSigma, source: "trade size", text: n.Size, soft: true})
 				}
 			}
