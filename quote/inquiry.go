@@ -49,7 +49,8 @@ type Inquiry struct {
 	Photos   []Photo        `json:"photos"`
 	Overrule []string       `json:"overrules"` // slips that the counter overruled: "height:swapped"
 	Question string         `json:"question"`  // the one put to the customer, while it waits
-	// Unread: the customer wrote after it was quoted or closed, and nobody has looked yet.
+	// Unread: the counter must look. The customer wrote after it was quoted or closed, or it
+	// came by automatic mail, which the program does not answer.
 	Unread bool `json:"unread"`
 	// Automatic: it came by automatic mail, so that the program sends no letter of its own (RFC 3834).
 	Automatic bool      `json:"automatic"`

@@ -40,7 +40,7 @@ func (d *Desk) Receive(ctx context.Context, s Submission) (Receipt, error) {
 	now := d.now()
 	q, again, err := d.repo.Create(ctx, KeyHash(key), token, func(id ID) Change {
 		q := Inquiry{ID: id, Status: Received, Revision: 1, Source: s.Source, Contact: s.Contact, Text: s.Text,
-			Door: s.Door, Wishes: s.Wishes, Overrule: []string{}, Automatic: s.Automatic, KeySeed: seed, Created: now, Updated: now}
+			Door: s.Door, Wishes: s.Wishes, Overrule: []string{}, Automatic: s.Automatic, Unread: s.Automatic, KeySeed: seed, Created: now, Updated: now}
 		c := Change{Inquiry: q, Measure: true, Photos: number(s.Photos, 1, q)}
 		note(&c, ByCustomer, "", "received", received(len(s.Photos)))
 		if s.MessageID != "" {
