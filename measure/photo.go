@@ -90,14 +90,15 @@ func findHinge(f *frame, card cardFit, opt Options) (*hingeFit, []Reason) {
 	}
 	var trials []trial
 	var found, seen []roughHinge
-	settled := func() bool { return slices.ContainsFunc(trials, func(t trial) bool { return t.share == 1 }) }
+	// A pair with every edge found settles it; a single leaf may be half of a pair not seen yet.
+	settles := func(t trial) bool { return t.share == 1 && t.edgesOf() == 6 }
 	for _, limits := range surfaceLimits {
-		if settled() {
+		if slices.ContainsFunc(trials, settles) {
 			break
 		}
 		found = withoutParts(g.locate(limits))
 		for _, r := range found {
-			if alike(seen, r) || slices.ContainsFunc(trials, func(t trial) bool { return t.share == 1 && !elsewhere(t.rough, r) }) {
+			if alike(seen, r) || slices.ContainsFunc(trials, func(t trial) bool { return settles(t) && !elsewhere(t.rough, r) }) {
 				continue
 			}
 			if seen = append(seen, r); len(seen) > mostCandidates {
@@ -266,6 +267,12 @@ func (h *hingeFit) refine(f *frame) bool {
 		return false
 	}
 	cam = h.camera(h.p)
+	if h.edgesOf() == 3 {
+		// A leaf without its mate shows its knuckles; what doesn't is half of something.
+		if knuckles, _, _ := describeBarrel(f, &cam, h.faces(), h.p[pBarrel]); knuckles == 0 {
+			return false
+		}
+	}
 	h.holes = findHoles(f, &cam, h.faces())
 	return true
 }
