@@ -101,10 +101,6 @@ func outlineOf(cam *camera, l leafFace) []Pixel {
 	var px []Pixel
 	add := func(a, b float64) { px = append(px, cam.project(l.at(a, b))) }
 	arc := func(r, cb, from, to float64) {
-		if r < 0.3 {
-			add(0, cb-math.Copysign(0, cb)) // the square corner itself
-			return
-		}
 		for k := range 9 {
 			s, c := math.Sincos(from + (to-from)*float64(k)/8)
 			add(r-r*c, cb+r*s)
