@@ -131,12 +131,7 @@ func (h *hingeFit) straightEdge(f *frame, cam *camera, eye vec3, l leafFace, lea
 		return nil
 	}
 	settle(searches, cuts, pos, off, sig)
-	slope, level := theilSen(pos, off)
-	var res []float64
-	for i := range pos {
-		res = append(res, math.Abs(off[i]-slope*pos[i]-level))
-	}
-	scatter := 1.4826 * medianOf(append([]float64(nil), res...))
+	res, scatter := offLine(pos, off)
 	limit := math.Max(3*scatter, 0.08)
 	kept := 0
 	for _, r := range res {
@@ -224,6 +219,16 @@ func theilSen(x, y []float64) (slope, level float64) {
 		r = append(r, y[i]-slope*x[i])
 	}
 	return slope, medianOf(r)
+}
+
+// offLine gives how far each place lies off the line through all of them, and their scatter
+// as a standard deviation (1.4826 × the median, for normal errors).
+func offLine(x, y []float64) (res []float64, scatter float64) {
+	slope, level := theilSen(x, y)
+	for i := range x {
+		res = append(res, math.Abs(y[i]-slope*x[i]-level))
+	}
+	return res, 1.4826 * medianOf(slices.Clone(res))
 }
 
 // leastRadius is the smallest radius, mm, taken for one: a straight corner seen through the
@@ -528,12 +533,7 @@ func (h *hingeFit) barrelAround(f *frame, reach float64) {
 		if len(pos) < 4 {
 			continue
 		}
-		slope, level := theilSen(pos, off)
-		var res []float64
-		for i := range pos {
-			res = append(res, math.Abs(off[i]-slope*pos[i]-level))
-		}
-		scatter := 1.4826 * medianOf(append([]float64(nil), res...))
+		res, scatter := offLine(pos, off)
 		// Places along one side share what shifts them (shading, the slot's shadow): they tell
 		// no more than a few independent ones.
 		sigma := math.Hypot(math.Hypot(scatter, doubt), barrelBias) * math.Sqrt(math.Max(1, float64(len(pos))/4))
