@@ -94,8 +94,10 @@ type Mapping map[string]string
 type ListOptions struct {
 	Mapping  Mapping
 	Currency string            // ISO 4217, for prices without one; "" is USD
-	Patterns map[string][]Hole // named hole patterns that the shop has already
 	Progress func(done, total int)
+	// Patterns reads the named hole patterns that the shop has already. It is called once, and
+	// only when the list names one that it does not give itself; nil is none.
+	Patterns func() (map[string][]Hole, error)
 }
 
 // A field is one property of a stock hinge as a column.
@@ -567,10 +569,7 @@ func ParseStock(s Sheet, opt ListOptions) ([]Item, Report) {
 	var items []Item
 	var rows []int
 	first := map[string]int{}
-	patterns := maps.Clone(opt.Patterns)
-	if patterns == nil {
-		patterns = map[string][]Hole{}
-	}
+	patterns := map[string][]Hole{}
 	defined := map[string]int{}
 	for i := head + 1; i < len(s.Rows); i++ {
 		if opt.Progress != nil && i%1000 == 0 {
@@ -600,6 +599,7 @@ func ParseStock(s Sheet, opt ListOptions) ([]Item, Report) {
 			rows = append(rows, s.Number[i])
 		}
 	}
+	l.addPatterns(patterns, items)
 	for i := range items {
 		for _, p := range complete(&items[i], patterns) {
 			p.Row = rows[i]
@@ -614,6 +614,26 @@ func ParseStock(s Sheet, opt ListOptions) ([]Item, Report) {
 	}
 	l.report.Items = len(items)
 	return items, l.report
+}
+
+// addPatterns adds the shop's own patterns where items need one that the list does not give.
+func (l *listReader) addPatterns(patterns map[string][]Hole, items []Item) {
+	needed := func(i Item) bool {
+		_, ok := lookUpPattern(patterns, i)
+		return i.PatternID != "" && len(i.Holes) == 0 && !ok
+	}
+	if l.opt.Patterns == nil || !slices.ContainsFunc(items, needed) {
+		return
+	}
+	known, err := l.opt.Patterns()
+	if err != nil {
+		l.report.add(Problem{Column: "pattern", Text: "the hole patterns that the shop has already cannot be read: " + err.Error()})
+	}
+	for name, holes := range known {
+		if _, given := patterns[name]; !given {
+			patterns[name] = holes
+		}
+	}
 }
 
 func blank(cells []string) bool {

@@ -430,3 +430,25 @@ func FuzzReadSheet(f *testing.F) {
 		}
 	})
 }
+
+// A list may name a pattern that the shop has already; the shop is asked only then.
+func TestAPatternThatTheShopHasAlready(t *testing.T) {
+	asked := 0
+	own := []Hole{{10.3, 12.7}, {18.2, 44.45}, {10.3, 76.2}}
+	opt := ListOptions{Patterns: func() (map[string][]Hole, error) {
+		asked++
+		return map[string][]Hole{"P": own, "Q": own[:1]}, nil
+	}}
+	_, report := parse(t, "number,height in,width in,pattern,holes in\nA,3.5,3.5,Q,0.4 x 0.5; 0.4 x 3\n", opt)
+	require.Zero(t, report.Errors, "%v", report.Problems)
+	require.Zero(t, asked)
+	items, report := parse(t, "number,height in,width in,pattern,holes in\nA,3.5,3.5,P,\nB,3.5,3.5,Q,0.4 x 0.5; 0.4 x 3\nC,3.5,3.5,Q,\n", opt)
+	require.Zero(t, report.Errors, "%v", report.Problems)
+	require.Equal(t, 1, asked)
+	require.Equal(t, own, items[0].Holes)
+	require.Len(t, items[2].Holes, 2, "what the list itself gives goes before")
+	opt.Patterns = func() (map[string][]Hole, error) { return nil, errDate }
+	_, report = parse(t, "number,height in,width in,pattern\nA,3.5,3.5,P\n", opt)
+	require.Equal(t, 2, report.Errors)
+	require.Contains(t, report.Problems[0].Text, "cannot be read")
+}

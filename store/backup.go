@@ -309,6 +309,10 @@ func (s *Store) prepare(ctx context.Context, schema int64) error {
 	return nil
 }
 
+// mostArgs is how many values one INSERT takes. SQLite looks each $n up among those before it,
+// so that a statement's cost grows with the square of their number.
+const mostArgs = 400
+
 // loadTable reads what dumpTable wrote.
 func loadTable(ctx context.Context, tx *sql.Tx, t ManifestTable, path string) error {
 	f, err := os.Open(path)
@@ -358,7 +362,7 @@ func loadTable(ctx context.Context, tx *sql.Tx, t ManifestTable, path string) er
 			marks[i] = fmt.Sprintf("$%d", len(args))
 		}
 		rows = append(rows, "("+strings.Join(marks, ", ")+")")
-		if len(args) > 2*stockBatch-len(columns) {
+		if len(args) > mostArgs-len(columns) {
 			if err := flush(); err != nil {
 				return err
 			}

@@ -449,9 +449,10 @@ func TestStock(t *testing.T) {
 		}
 		other := open(t, url)
 		var items []catalog.Item
-		for i := range 2500 { // more than one batch
+		for i := range 2500 { // more than one batch of reading
 			items = append(items, item(i, "plain"))
 		}
+		items[7].Name = "tab\t, \\N, \\., a \"quote\", a\nline and 3½ ×" // what COPY and JSON have to escape
 		added, changed, err := s.PutStock(t.Context(), items)
 		require.NoError(t, err)
 		require.Equal(t, []int{2500, 0}, []int{added, changed})
@@ -469,6 +470,15 @@ func TestStock(t *testing.T) {
 		one, err := s.StockItem(t.Context(), "H09000")
 		require.NoError(t, err)
 		require.Equal(t, "newest", one.Name)
+
+		// An import that breaks off leaves everything as it was.
+		broken, cancel := context.WithCancel(t.Context())
+		cancel()
+		_, _, err = s.PutStock(broken, []catalog.Item{item(5, "broken off")})
+		require.Error(t, err)
+		one, err = s.StockItem(t.Context(), "H00005")
+		require.NoError(t, err)
+		require.Equal(t, "plain", one.Name)
 	})
 }
 

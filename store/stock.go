@@ -4,77 +4,71 @@ import (
 	"context"
 	"database/sql"
 	"encoding/json"
+	"errors"
 	"fmt"
-	"slices"
-	"strings"
+	"runtime"
 	"sync"
 
 	"leafgauge/catalog"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/stdlib"
 )
 
-// stockCache holds the stock as read last. Reading 100,000 hinges takes a second or so, and
-// every inquiry is ranked against all of them; the counter "stock" says when to read again.
+// stockCache holds the stock as read last. Reading 100,000 hinges takes seconds, and every
+// inquiry is ranked against all of them; the counter "stock" says when to read again.
 type stockCache struct {
 	sync.Mutex
 	at    int64
 	items []catalog.Item
 }
 
-// stockBatch is how many rows one INSERT takes: 2 parameters a row, of SQLite's 32766.
-const stockBatch = 1000
+// upsertStock writes rows that are new or not as they were.
+const upsertStock = " ON CONFLICT (stock_number) DO UPDATE SET item = excluded.item WHERE stock.item <> excluded.item"
 
 // PutStock implements quote.Repository, all of it in one transaction. Hinges that are there
 // already as they are given count neither as added nor as changed.
 func (s *Store) PutStock(ctx context.Context, items []catalog.Item) (added, changed int, err error) {
-	err = s.inTx(ctx, func(tx *sql.Tx) error {
+	at := map[string]int{} // of a number given twice the last holds
+	rows := make([][]any, 0, len(items))
+	for _, item := range items {
+		text, err := asJSON(item)
+		if err != nil {
+			return 0, 0, fmt.Errorf("stock number %s: %w", item.StockNumber, err)
+		}
+		if i, twice := at[item.StockNumber]; twice {
+			rows[i][1] = text
+			continue
+		}
+		at[item.StockNumber] = len(rows)
+		rows = append(rows, []any{clean(item.StockNumber), text})
+	}
+	conn, err := s.db.Conn(ctx)
+	if err != nil {
+		return 0, 0, fmt.Errorf("store: connect: %w", err)
+	}
+	defer conn.Close()
+	err = inTx(ctx, conn, func(tx *sql.Tx) error {
 		if _, err := next(ctx, tx, "stock"); err != nil { // one import at a time
 			return err
 		}
-		there := map[string]string{}
-		_, err := collect(ctx, tx, func(r row) (struct{}, error) {
-			var number, item string
-			err := r.Scan(&number, &item)
-			there[number] = item
-			return struct{}{}, err
-		}, "SELECT stock_number, item FROM stock")
+		before, err := countStock(ctx, tx)
 		if err != nil {
-			return asDomain(err, "stock")
+			return err
 		}
-		put := map[string]int{} // place in args of a number given twice: the last one holds
-		var args []any
-		for _, item := range items {
-			text, err := asJSON(item)
-			if err != nil {
-				return fmt.Errorf("stock number %s: %w", item.StockNumber, err)
-			}
-			if i, twice := put[item.StockNumber]; twice {
-				args[i+1] = text
-				continue
-			}
-			old, known := there[item.StockNumber]
-			switch {
-			case !known:
-				added++
-			case old != text:
-				changed++
-			default:
-				continue
-			}
-			put[item.StockNumber] = len(args)
-			args = append(args, item.StockNumber, text)
-		}
-		for batch := range slices.Chunk(args, 2*stockBatch) {
-			rows := make([]string, len(batch)/2)
-			for i := range rows {
-				rows[i] = fmt.Sprintf("($%d, $%d)", 2*i+1, 2*i+2)
-			}
-			_, err := tx.ExecContext(ctx, "INSERT INTO stock (stock_number, item) VALUES "+strings.Join(rows, ", ")+
-				" ON CONFLICT (stock_number) DO UPDATE SET item = excluded.item", batch...)
-			if err != nil {
-				return asDomain(err, "write stock")
+		write := writeStock
+		if s.postgres {
+			write = func(ctx context.Context, tx *sql.Tx, rows [][]any) (int, error) {
+				return copyStock(ctx, conn, tx, rows)
 			}
 		}
-		return nil
+		written, err := write(ctx, tx, rows)
+		if err != nil {
+			return asDomain(err, "write stock")
+		}
+		after, err := countStock(ctx, tx)
+		added, changed = after-before, written-(after-before)
+		return err
 	})
 	if err != nil {
 		return 0, 0, err
@@ -82,7 +76,55 @@ func (s *Store) PutStock(ctx context.Context, items []catalog.Item) (added, chan
 	return added, changed, nil
 }
 
-// Stock implements quote.Repository, by stock number.
+func countStock(ctx context.Context, tx *sql.Tx) (n int, err error) {
+	err = tx.QueryRowContext(ctx, "SELECT count(*) FROM stock").Scan(&n)
+	return n, asDomain(err, "count stock")
+}
+
+// writeStock writes rows one by one and returns how many were new or changed.
+func writeStock(ctx context.Context, tx *sql.Tx, rows [][]any) (written int, err error) {
+	insert, err := tx.PrepareContext(ctx, "INSERT INTO stock (stock_number, item) VALUES ($1, $2)"+upsertStock)
+	if err != nil {
+		return 0, err
+	}
+	defer insert.Close()
+	for _, row := range rows {
+		r, err := insert.ExecContext(ctx, row...)
+		if err != nil {
+			return 0, err
+		}
+		n, err := r.RowsAffected()
+		if err != nil {
+			return 0, err
+		}
+		written += int(n)
+	}
+	return written, nil
+}
+
+// copyStock writes rows by PostgreSQL's COPY into a table of its own and from there in one
+// statement, and returns how many were new or changed. tx is a transaction on conn.
+func copyStock(ctx context.Context, conn *sql.Conn, tx *sql.Tx, rows [][]any) (written int, err error) {
+	if _, err := tx.ExecContext(ctx, "CREATE TEMPORARY TABLE stock_in (stock_number TEXT, item TEXT) ON COMMIT DROP"); err != nil {
+		return 0, err
+	}
+	err = conn.Raw(func(c any) error {
+		_, err := c.(*stdlib.Conn).Conn().CopyFrom(ctx, pgx.Identifier{"stock_in"}, []string{"stock_number", "item"}, pgx.CopyFromRows(rows))
+		return err
+	})
+	if err != nil {
+		return 0, err
+	}
+	r, err := tx.ExecContext(ctx, "INSERT INTO stock (stock_number, item) SELECT stock_number, item FROM stock_in"+upsertStock)
+	if err != nil {
+		return 0, err
+	}
+	n, err := r.RowsAffected()
+	return int(n), err
+}
+
+// Stock implements quote.Repository, by stock number. All callers share the slice and leave
+// it as it is: a copy for each would cost more than ranking it.
 func (s *Store) Stock(ctx context.Context) ([]catalog.Item, error) {
 	s.stock.Lock()
 	defer s.stock.Unlock()
@@ -94,7 +136,7 @@ func (s *Store) Stock(ctx context.Context) ([]catalog.Item, error) {
 		if at == s.stock.at && s.stock.items != nil {
 			return nil
 		}
-		items, err := collect(ctx, tx, scanItem, "SELECT item FROM stock ORDER BY stock_number")
+		items, err := readStock(ctx, tx)
 		if err != nil {
 			return err
 		}
@@ -104,7 +146,64 @@ func (s *Store) Stock(ctx context.Context) ([]catalog.Item, error) {
 	if err != nil {
 		return nil, asDomain(err, "stock")
 	}
-	return slices.Clone(s.stock.items), nil
+	return s.stock.items, nil
+}
+
+// readStock reads all of the stock. Nearly all of the time goes into taking JSON apart, which
+// every core helps with while the rows come in.
+func readStock(ctx context.Context, tx *sql.Tx) ([]catalog.Item, error) {
+	const batch = 500
+	rows, err := tx.QueryContext(ctx, "SELECT item FROM stock ORDER BY stock_number")
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	type part struct {
+		texts []string
+		items []catalog.Item
+		err   error
+	}
+	var parts []*part
+	work := make(chan *part)
+	var cores sync.WaitGroup
+	for range runtime.GOMAXPROCS(0) {
+		cores.Go(func() {
+			for p := range work {
+				p.items = make([]catalog.Item, len(p.texts))
+				for i, text := range p.texts {
+					p.err = errors.Join(p.err, json.Unmarshal([]byte(text), &p.items[i]))
+				}
+				p.texts = nil
+			}
+		})
+	}
+	p := &part{}
+	hand := func() {
+		parts = append(parts, p)
+		work <- p
+		p = &part{}
+	}
+	for err == nil && rows.Next() {
+		var text string
+		err = rows.Scan(&text)
+		if p.texts = append(p.texts, text); len(p.texts) == batch {
+			hand()
+		}
+	}
+	hand()
+	close(work)
+	cores.Wait()
+	if err = errors.Join(err, rows.Err()); err != nil {
+		return nil, err
+	}
+	items := make([]catalog.Item, 0, batch*len(parts))
+	for _, p := range parts {
+		if p.err != nil {
+			return nil, p.err
+		}
+		items = append(items, p.items...)
+	}
+	return items, nil
 }
 
 // StockItem implements quote.Repository.

@@ -243,7 +243,14 @@ type querier interface {
 
 // inTx runs do in a transaction, which an error or a panic rolls back.
 func (s *Store) inTx(ctx context.Context, do func(tx *sql.Tx) error) error {
-	tx, err := s.db.BeginTx(ctx, nil)
+	return inTx(ctx, s.db, do)
+}
+
+// inTx does the same on one connection, or on any.
+func inTx(ctx context.Context, on interface {
+	BeginTx(context.Context, *sql.TxOptions) (*sql.Tx, error)
+}, do func(tx *sql.Tx) error) error {
+	tx, err := on.BeginTx(ctx, nil)
 	if err != nil {
 		return fmt.Errorf("store: begin: %w", err)
 	}

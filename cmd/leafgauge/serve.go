@@ -155,6 +155,7 @@ func (p *program) open(ctx context.Context) error {
 	}
 	p.undo = append(p.undo, func() { p.queue.Close() })
 	p.desk = quote.NewDesk(repo, photos, p.cfg.terms(p.base), time.Now)
+	go func() { _, _ = p.desk.Stock(ctx) }() // a long list takes seconds: not the first customer's
 	return nil
 }
 

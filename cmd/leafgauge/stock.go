@@ -76,11 +76,10 @@ func (c stockImportCmd) Run(s streams) error {
 			return err
 		}
 		defer repo.Close()
-		known, err := repo.Stock(s.ctx)
-		if err != nil {
-			return err
+		opt.Patterns = func() (map[string][]catalog.Hole, error) {
+			known, err := repo.Stock(s.ctx)
+			return catalog.Patterns(known), err
 		}
-		opt.Patterns = catalog.Patterns(known)
 		if opt.Mapping == nil {
 			saved, err := repo.Setting(s.ctx, mappingSetting)
 			if err != nil {
