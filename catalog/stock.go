@@ -93,7 +93,7 @@ type Mapping map[string]string
 // ListOptions is what is known about a stock list beside its cells.
 type ListOptions struct {
 	Mapping  Mapping
-	Currency string            // ISO 4217, for prices without one; "" is USD
+	Currency string // ISO 4217, for prices without one; "" is USD
 	Progress func(done, total int)
 	// Patterns reads the named hole patterns that the shop has already. It is called once, and
 	// only when the list names one that it does not give itself; nil is none.

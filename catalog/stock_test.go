@@ -450,5 +450,5 @@ func TestAPatternThatTheShopHasAlready(t *testing.T) {
 	opt.Patterns = func() (map[string][]Hole, error) { return nil, errDate }
 	_, report = parse(t, "number,height in,width in,pattern\nA,3.5,3.5,P\n", opt)
 	require.Equal(t, 2, report.Errors)
-	require.Contains(t, report.Problems[0].Text, "cannot be read")
+	require.Contains(t, report.Problems[1].Text, "cannot be read")
 }
