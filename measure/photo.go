@@ -274,7 +274,7 @@ func (h *hingeFit) refine(f *frame) bool {
 		}
 	}
 	h.holes = findHoles(f, &cam, h.faces())
-	return true
+	return !h.unevenHoles()
 }
 
 // strayEdge reports whether a whole edge lies off the fit: something covers the leaf there,
