@@ -146,6 +146,25 @@ func twins(tb testing.TB, n int) []Item {
 		holes := make([]Hole, len(i.Holes))
 		copy(holes, i.Holes)
 		step := func() measure.Length { return measure.Inch / 32 * measure.Length(rng.IntN(3)-1) }
+		switch rng.IntN(6) {
+		case 0:
+			by := measure.Inch / 32 * measure.Length(1-2*rng.IntN(2))
+			i.Height += by
+			for k := range holes {
+				holes[k].FromEnd += by / 2
+			}
+			i.Holes = holes
+			stock = append(stock, i)
+			continue
+		case 1:
+			if i.Radius[0] > 0 {
+				by := measure.Inch / 32 * measure.Length(1-2*rng.IntN(2))
+				i.Radius = [2]measure.Length{i.Radius[0] + by, i.Radius[1] + by}
+				i.Holes = holes
+				stock = append(stock, i)
+				continue
+			}
+		}
 		ends, middle, end := step(), step(), step()
 		if ends == 0 && middle == 0 && end == 0 {
 			end = measure.Inch / 32

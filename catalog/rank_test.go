@@ -16,8 +16,9 @@ import (
 
 // truth is the part of testdata/photos/NNN.json that a fit needs.
 type truth struct {
-	ID    string `json:"id"`
-	Hinge *struct {
+	ID     string `json:"id"`
+	Expect string
+	Hinge  *struct {
 		Height, Thickness float64
 		OpenWidth         float64 `json:"open_width"`
 		Barrel            float64 `json:"barrel_diameter"`
