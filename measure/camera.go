@@ -63,7 +63,11 @@ type camera struct {
 
 // project gives the picture of a world point. Behind the camera the result is NaN.
 func (c *camera) project(x vec3) Pixel {
-	p := c.R.apply(x).add(c.T)
+	return c.image(c.R.apply(x).add(c.T))
+}
+
+// image gives the picture of a point in the camera's own frame.
+func (c *camera) image(p vec3) Pixel {
 	if p[2] <= 0 {
 		return Pixel{math.NaN(), math.NaN()}
 	}

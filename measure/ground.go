@@ -2,6 +2,7 @@ package measure
 
 import (
 	"math"
+	"math/bits"
 	"slices"
 )
 
@@ -19,7 +20,7 @@ type ground struct {
 	x0, y0 float64
 
 	cellSize float64 // mm
-	seen     []bool  // the cell lies in the picture
+	seen     *bitmap // the cells that lie in the picture
 	r, g, b  []float32
 	away     []float32 // squared distance from the look of the surface that the card lies on
 }
@@ -52,36 +53,41 @@ func mapGround(f *frame, cam *camera) *ground {
 			lo[a], hi[a] = math.Min(lo[a], v), math.Max(hi[a], v)
 		}
 	}
-	g := &ground{x0: lo[0], y0: lo[1], cellSize: groundCell}
-	g.w, g.h = int((hi[0]-lo[0])/groundCell)+1, int((hi[1]-lo[1])/groundCell)+1
-	n := g.w * g.h
-	g.seen, g.away = make([]bool, n), make([]float32, n)
-	g.r, g.g, g.b = make([]float32, n), make([]float32, n), make([]float32, n)
+	g := newGround(int((hi[0]-lo[0])/groundCell)+1, int((hi[1]-lo[1])/groundCell)+1, lo[0], lo[1], groundCell)
+	g.away = make([]float32, g.w*g.h)
 	scale := cam.pxPerMM(vec3{0, 0, groundHeight})
 	red := max(1, int(scale*groundCell))
 	if red > 1 {
 		red &^= 1 // even: chroma is often kept at half size
 	}
 	s := f.reduce(red)
+	across := vec3{cam.R[0][0], cam.R[1][0], cam.R[2][0]}.mul(groundCell) // from cell to cell
 	for j := range g.h {
+		first := cam.R.apply(vec3{g.x0, g.y0 + float64(j)*groundCell, groundHeight}).add(cam.T)
 		for i := range g.w {
-			p := cam.project(vec3{g.x0 + float64(i)*groundCell, g.y0 + float64(j)*groundCell, groundHeight})
+			p := cam.image(first.add(across.mul(float64(i))))
 			x, y := p.X/float64(red)-0.5, p.Y/float64(red)-0.5
 			if !(x >= 0 && y >= 0 && x < float64(s.w-1) && y < float64(s.h-1)) {
 				continue
 			}
 			o := j*g.w + i
-			g.seen[o] = true
+			g.seen.set(i, j)
 			xi, yi := int(x), int(y)
 			fx, fy := float32(x-float64(xi)), float32(y-float64(yi))
 			k := yi*s.w + xi
 			mix := func(a []float32) float32 {
-				return (a[k]*(1-fx)+a[k+1]*fx)*(1-fy) + (a[k+s.w]*(1-fx)+a[k+s.w+1]*fx)*fy
+				top, bottom := a[k:k+2], a[k+s.w:k+s.w+2]
+				return (top[0]*(1-fx)+top[1]*fx)*(1-fy) + (bottom[0]*(1-fx)+bottom[1]*fx)*fy
 			}
 			g.r[o], g.g[o], g.b[o] = mix(s.r), mix(s.g), mix(s.b)
 		}
 	}
 	return g
+}
+
+func newGround(w, h int, x0, y0, cellSize float64) *ground {
+	return &ground{w: w, h: h, x0: x0, y0: y0, cellSize: cellSize, seen: newBitmap(w, h),
+		r: make([]float32, w*h), g: make([]float32, w*h), b: make([]float32, w*h)}
 }
 
 // A surfaceModel is how the table looks: each channel a quadratic in the place (light falls
@@ -91,26 +97,57 @@ type surfaceModel struct {
 	inv  [9]float64 // inverse covariance
 }
 
+// surfaceUnit is what places are divided by before they are squared, mm.
+const surfaceUnit = 150
+
+// terms are the quadratic's.
 func surfaceTerms(x, y float64) [6]float64 {
-	x, y = x/150, y/150
+	x, y = x/surfaceUnit, y/surfaceUnit
 	return [6]float64{1, x, y, x * x, x * y, y * y}
 }
 
-func (m *surfaceModel) distance2(x, y, r, g, b float64) float64 {
-	t := surfaceTerms(x, y)
-	d := [3]float64{r, g, b}
+// A surfaceRow is the model along a row of the map, where y is fixed.
+type surfaceRow struct {
+	level, slope, bend [3]float64 // of each channel by x
+	inv                *[9]float64
+}
+
+func (m *surfaceModel) row(y float64) surfaceRow {
+	y /= surfaceUnit
+	r := surfaceRow{inv: &m.inv}
 	for c := range 3 {
-		for k := range 6 {
-			d[c] -= m.coef[c][k] * t[k]
+		k := &m.coef[c]
+		r.level[c], r.slope[c], r.bend[c] = k[0]+k[2]*y+k[5]*y*y, k[1]+k[4]*y, k[3]
+	}
+	return r
+}
+
+// distance2 is the squared distance of a colour from the model's at x, by its covariance.
+func (m *surfaceRow) distance2(x float64, r, g, b float32) float64 {
+	x /= surfaceUnit
+	d0 := float64(r) - (m.level[0] + x*(m.slope[0]+x*m.bend[0]))
+	d1 := float64(g) - (m.level[1] + x*(m.slope[1]+x*m.bend[1]))
+	d2 := float64(b) - (m.level[2] + x*(m.slope[2]+x*m.bend[2]))
+	v := m.inv
+	return d0*(v[0]*d0+2*(v[1]*d1+v[2]*d2)) + d1*(v[4]*d1+2*v[5]*d2) + d2*v[8]*d2
+}
+
+// offCard marks the seen cells that lie farther than near from where the card is, mm.
+func (g *ground) offCard(near float64) *bitmap {
+	m := newBitmap(g.w, g.h)
+	copy(m.words, g.seen.words)
+	for j := range g.h {
+		y := g.y0 + float64(j)*g.cellSize
+		if math.Abs(y) > cardShort/2+near {
+			continue
+		}
+		for i := range g.w {
+			if x := g.x0 + float64(i)*g.cellSize; outlineDistance(x, y, cardLong/2, cardShort/2, cardRadius) <= near {
+				m.row(j)[i>>6] &^= 1 << (i & 63)
+			}
 		}
 	}
-	var s float64
-	for i := range 3 {
-		for j := range 3 {
-			s += d[i] * m.inv[i*3+j] * d[j]
-		}
-	}
-	return s
+	return m
 }
 
 // findObjects marks what does not look like the surface round the card. The model starts
@@ -118,69 +155,96 @@ func (m *surfaceModel) distance2(x, y, r, g, b float64) float64 {
 func (g *ground) findObjects() {
 	const near, far = 3, 14 // mm: past the card's own shadow, before the next object
 	half := g.half()
-	in := make([]bool, half.w*half.h)
+	clear := half.offCard(near)
+	ring := clear.clone()
+	beyond := half.offCard(far)
+	for k := range ring.words {
+		ring.words[k] &^= beyond.words[k]
+	}
 	var grey []float64
-	half.each(func(o int, x, y float64) {
-		d := outlineDistance(x, y, cardLong/2, cardShort/2, cardRadius)
-		if d > near && d < far {
-			in[o] = true
-			grey = append(grey, float64(half.r[o]+half.g[o]+half.b[o]))
-		}
-	})
+	light := func(o int) float64 { return float64(half.r[o] + half.g[o] + half.b[o]) }
+	ring.each(func(i, j int) { grey = append(grey, light(j*half.w+i)) })
 	if len(grey) < 100 {
 		return
 	}
 	slices.Sort(grey)
 	mid := grey[len(grey)/2]
-	spread := 1.4826 * medianAbs(grey, mid)
-	for o := range in {
-		if in[o] && math.Abs(float64(half.r[o]+half.g[o]+half.b[o])-mid) > 3*spread+6 {
-			in[o] = false
+	limit := 3*1.4826*medianAbs(grey, mid) + 6
+	in := newBitmap(half.w, half.h) // the cells taken for the surface's
+	var sums surfaceSums
+	ring.each(func(i, j int) {
+		if math.Abs(light(j*half.w+i)-mid) <= limit {
+			in.set(i, j)
+			half.count(&sums, i, j, 1)
+		}
+	})
+	var m surfaceModel
+	for round := range 8 {
+		m = sums.fit(round < 2)
+		if changed := half.regrow(&m, clear, in, &sums); !changed && round >= 2 {
+			break
 		}
 	}
-	var m surfaceModel
+	// Cells are noisier than their means of four, which the model knows: average first.
+	clear = g.offCard(near)
+	var mean [3][]float32
+	for c, a := range [3][]float32{g.r, g.g, g.b} {
+		mean[c] = mean3(a, g.w, g.h)
+	}
+	for j := range g.h {
+		row := m.row(g.y0 + float64(j)*g.cellSize)
+		for i := clear.next(j, 0, true); i < g.w; i = clear.next(j, i+1, true) {
+			o := j*g.w + i
+			g.away[o] = float32(row.distance2(g.x0+float64(i)*g.cellSize, mean[0][o], mean[1][o], mean[2][o]))
+		}
+	}
+}
+
+// regrow takes the clear cells that look like the surface for the surface's, and reports
+// whether these are others than before.
+func (g *ground) regrow(m *surfaceModel, clear, in *bitmap, sums *surfaceSums) (changed bool) {
 	// A cell is the surface's within this many standard deviations, squared, of three
 	// channels: chi-square 0.999 is 16.3; grain is not normal, so a little wider.
 	const limit = 20
-	for round := range 8 {
-		m = half.fitSurface(in, round < 2)
-		half.each(func(o int, x, y float64) {
-			in[o] = m.distance2(x, y, float64(half.r[o]), float64(half.g[o]), float64(half.b[o])) < limit &&
-				outlineDistance(x, y, cardLong/2, cardShort/2, cardRadius) > near
-		})
-	}
-	// Cells are noisier than their means of four, which the model knows: average first.
-	r, gr, b := g.boxMean(g.r, 1), g.boxMean(g.g, 1), g.boxMean(g.b, 1)
-	g.each(func(o int, x, y float64) {
-		if outlineDistance(x, y, cardLong/2, cardShort/2, cardRadius) > near {
-			g.away[o] = float32(m.distance2(x, y, float64(r[o]), float64(gr[o]), float64(b[o])))
-		}
-	})
-}
-
-// each visits the cells that lie in the picture.
-func (g *ground) each(do func(o int, x, y float64)) {
 	for j := range g.h {
-		y := g.y0 + float64(j)*g.cellSize
-		for i := range g.w {
-			if o := j*g.w + i; g.seen[o] {
-				do(o, g.x0+float64(i)*g.cellSize, y)
+		row := m.row(g.y0 + float64(j)*g.cellSize)
+		from, to := clear.row(j), in.row(j)
+		for k, word := range from {
+			var now uint64
+			for w := word; w != 0; w &= w - 1 {
+				bit := bits.TrailingZeros64(w)
+				i := k<<6 + bit
+				o := j*g.w + i
+				if row.distance2(g.x0+float64(i)*g.cellSize, g.r[o], g.g[o], g.b[o]) < limit {
+					now |= 1 << bit
+				}
 			}
+			for w := now ^ to[k]; w != 0; w &= w - 1 {
+				bit := bits.TrailingZeros64(w)
+				sign := 1.0
+				if now>>bit&1 == 0 {
+					sign = -1
+				}
+				g.count(sums, k<<6+bit, j, sign)
+				changed = true
+			}
+			to[k] = now
 		}
 	}
+	return changed
 }
 
 // half is the map with cells of twice the size, each the mean of four.
 func (g *ground) half() *ground {
-	h := &ground{w: g.w / 2, h: g.h / 2, cellSize: 2 * g.cellSize, x0: g.x0 + g.cellSize/2, y0: g.y0 + g.cellSize/2}
-	n := h.w * h.h
-	h.seen = make([]bool, n)
-	h.r, h.g, h.b = make([]float32, n), make([]float32, n), make([]float32, n)
+	h := newGround(g.w/2, g.h/2, g.x0+g.cellSize/2, g.y0+g.cellSize/2, 2*g.cellSize)
 	for j := range h.h {
 		for i := range h.w {
+			if !g.seen.at(2*i, 2*j) || !g.seen.at(2*i+1, 2*j) || !g.seen.at(2*i, 2*j+1) || !g.seen.at(2*i+1, 2*j+1) {
+				continue
+			}
+			h.seen.set(i, j)
 			a, o := 2*j*g.w+2*i, j*h.w+i
 			b, c, d := a+1, a+g.w, a+g.w+1
-			h.seen[o] = g.seen[a] && g.seen[b] && g.seen[c] && g.seen[d]
 			h.r[o] = (g.r[a] + g.r[b] + g.r[c] + g.r[d]) / 4
 			h.g[o] = (g.g[a] + g.g[b] + g.g[c] + g.g[d]) / 4
 			h.b[o] = (g.b[a] + g.b[b] + g.b[c] + g.b[d]) / 4
@@ -195,69 +259,91 @@ func (g *ground) half() *ground {
 var surfaceLimits = [][]float32{{20, 4}, {1.5, 0.7}}
 
 // objectsAt marks the cells that differ from the surface by more than limit.
-func (g *ground) objectsAt(limit float32) []bool {
-	m := make([]bool, g.w*g.h)
-	for o, v := range g.away {
-		m[o] = g.seen[o] && v >= limit
+func (g *ground) objectsAt(limit float32) *bitmap {
+	m := newBitmap(g.w, g.h)
+	for j := range g.h {
+		row := m.row(j)
+		for i, v := range g.away[j*g.w : (j+1)*g.w] {
+			if v >= limit {
+				row[i>>6] |= 1 << (i & 63)
+			}
+		}
 	}
+	m.and(g.seen)
 	return m
 }
 
-// fitSurface fits the model to the cells in, level only while flat.
-func (g *ground) fitSurface(in []bool, flat bool) surfaceModel {
+// surfaceSums are the sums over cells that the surface's fit needs; adding and taking away
+// cells keeps them.
+type surfaceSums struct {
+	n  float64
+	tt [6][6]float64 // terms by terms, j ≥ i
+	tv [3][6]float64 // channels by terms
+	vv [3][3]float64 // channels by channels, j ≥ i
+}
+
+// count adds a cell to the sums, or with sign −1 takes it away.
+func (g *ground) count(s *surfaceSums, i, j int, sign float64) {
+	o := j*g.w + i
+	t := surfaceTerms(g.x0+float64(i)*g.cellSize, g.y0+float64(j)*g.cellSize)
+	v := [3]float64{float64(g.r[o]), float64(g.g[o]), float64(g.b[o])}
+	s.n += sign
+	for a := range t {
+		ta := sign * t[a]
+		for b := a; b < len(t); b++ {
+			s.tt[a][b] += ta * t[b]
+		}
+		for c := range v {
+			s.tv[c][a] += ta * v[c]
+		}
+	}
+	for a := range v {
+		for b := a; b < len(v); b++ {
+			s.vv[a][b] += sign * v[a] * v[b]
+		}
+	}
+}
+
+// fit fits the model to the cells counted, level only while flat.
+func (s *surfaceSums) fit(flat bool) surfaceModel {
 	var m surfaceModel
 	terms := 6
 	if flat {
 		terms = 1
 	}
+	tt := func(a, b int) float64 { return s.tt[min(a, b)][max(a, b)] }
 	normal := make([]float64, terms*terms)
-	rhs := [3][]float64{make([]float64, terms), make([]float64, terms), make([]float64, terms)}
-	n := 0
-	visit := func(do func(t [6]float64, v [3]float64)) {
-		g.each(func(o int, x, y float64) {
-			if in[o] {
-				do(surfaceTerms(x, y), [3]float64{float64(g.r[o]), float64(g.g[o]), float64(g.b[o])})
-			}
-		})
-	}
-	visit(func(t [6]float64, v [3]float64) {
-		n++
-		for a := range terms {
-			for b := range terms {
-				normal[a*terms+b] += t[a] * t[b]
-			}
-			for c := range 3 {
-				rhs[c][a] += t[a] * v[c]
-			}
-		}
-	})
 	for a := range terms {
-		normal[a*terms+a] += 1e-3 * float64(n+1)
-		if a == 0 {
-			normal[0] -= 1e-3 * float64(n+1) * 0.999
+		for b := range terms {
+			normal[a*terms+b] = tt(a, b)
 		}
+		// A light hold on slopes and bends, hardly any on the level.
+		hold := 1e-3 * (s.n + 1)
+		if a == 0 {
+			hold *= 0.001
+		}
+		normal[a*terms+a] += hold
 	}
 	for c := range 3 {
-		if x, ok := solveSymmetric(normal, rhs[c]); ok {
+		if x, ok := solveSymmetric(normal, s.tv[c][:terms]); ok {
 			copy(m.coef[c][:], x)
 		}
 	}
+	// The covariance of v − coef·t, from the sums.
 	var cov [9]float64
-	visit(func(t [6]float64, v [3]float64) {
-		for c := range 3 {
-			for k := range 6 {
-				v[c] -= m.coef[c][k] * t[k]
-			}
-		}
-		for a := range 3 {
-			for b := range 3 {
-				cov[a*3+b] += v[a] * v[b] / float64(max(n, 1))
-			}
-		}
-	})
-	// The floor is one grey level: below it only noise, shading and JPEG blocks differ.
 	for a := range 3 {
-		cov[a*3+a] += 1
+		for b := range 3 {
+			v := s.vv[min(a, b)][max(a, b)]
+			for k := range 6 {
+				v -= m.coef[a][k]*s.tv[b][k] + m.coef[b][k]*s.tv[a][k]
+				for l := range 6 {
+					v += m.coef[a][k] * m.coef[b][l] * tt(k, l)
+				}
+			}
+			cov[a*3+b] = v / math.Max(s.n, 1)
+		}
+		// The floor is one grey level: below it only noise, shading and JPEG blocks differ.
+		cov[a*3+a]++
 	}
 	if inv, ok := inverseSymmetric(cov[:], 3); ok {
 		copy(m.inv[:], inv)
@@ -265,14 +351,17 @@ func (g *ground) fitSurface(in []bool, flat bool) surfaceModel {
 	return m
 }
 
-// boxMean averages over (2r+1)² cells, fewer at the rim.
-func (g *ground) boxMean(a []float32, r int) []float32 {
-	tmp := make([]float32, len(a))
-	out := make([]float32, len(a))
-	for j := range g.h {
-		row, t := a[j*g.w:(j+1)*g.w], tmp[j*g.w:(j+1)*g.w]
+// mean3 averages over 3 × 3 cells, fewer at the rim.
+func mean3(a []float32, w, h int) []float32 {
+	across := make([]float32, len(a))
+	for j := range h {
+		row, t := a[j*w:(j+1)*w], across[j*w:(j+1)*w]
 		for i := range t {
-			lo, hi := max(0, i-r), min(g.w-1, i+r)
+			lo, hi := max(0, i-1), min(w-1, i+1)
+			if hi-lo == 2 {
+				t[i] = (row[i-1] + row[i] + row[i+1]) / 3
+				continue
+			}
 			var s float32
 			for _, v := range row[lo : hi+1] {
 				s += v
@@ -280,16 +369,18 @@ func (g *ground) boxMean(a []float32, r int) []float32 {
 			t[i] = s / float32(hi-lo+1)
 		}
 	}
-	for j := range g.h {
-		lo, hi := max(0, j-r), min(g.h-1, j+r)
-		row := out[j*g.w : (j+1)*g.w]
+	out := make([]float32, len(a))
+	for j := range h {
+		lo, hi := max(0, j-1), min(h-1, j+1)
+		row := out[j*w : (j+1)*w]
 		for k := lo; k <= hi; k++ {
-			for i, v := range tmp[k*g.w : (k+1)*g.w] {
+			for i, v := range across[k*w : (k+1)*w] {
 				row[i] += v
 			}
 		}
+		n := float32(hi - lo + 1)
 		for i := range row {
-			row[i] /= float32(hi - lo + 1)
+			row[i] /= n
 		}
 	}
 	return out

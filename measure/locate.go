@@ -27,128 +27,44 @@ type roughHinge struct {
 
 // A blob is a connected object on the ground map.
 type blob struct {
-	cells  []int // indices into the map
-	border bool  // it touches the edge of what is seen
+	part
+	border bool // it touches the edge of what is seen
+}
+
+// each visits the blob's cells.
+func (b blob) each(do func(i, j int)) {
+	for _, r := range b.runs {
+		for i := r.from; i < r.to; i++ {
+			do(i, r.j)
+		}
+	}
 }
 
 // blobs joins the object cells that touch, after closing nothing and opening by r cells,
 // which removes speckle and thin lines.
-func (g *ground) blobs(mask []bool, r int) []blob {
-	open := g.dilate(g.erode(mask, r), r)
-	for o := range open {
-		open[o] = open[o] && mask[o]
-	}
-	open = g.fillHoles(open)
-	label := make([]bool, len(open))
+func (g *ground) blobs(mask *bitmap, r int) []blob {
+	open := mask.shrunk(r).grown(r)
+	open.and(mask)
 	var out []blob
-	var stack []int
-	for o := range open {
-		if !open[o] || label[o] {
-			continue
-		}
-		var b blob
-		stack = append(stack[:0], o)
-		label[o] = true
-		for len(stack) > 0 {
-			c := stack[len(stack)-1]
-			stack = stack[:len(stack)-1]
-			b.cells = append(b.cells, c)
-			i, j := c%g.w, c/g.w
-			for _, n := range [4][2]int{{i - 1, j}, {i + 1, j}, {i, j - 1}, {i, j + 1}} {
-				if n[0] < 0 || n[1] < 0 || n[0] >= g.w || n[1] >= g.h || !g.seen[n[1]*g.w+n[0]] {
-					b.border = true
-					continue
-				}
-				if k := n[1]*g.w + n[0]; open[k] && !label[k] {
-					label[k] = true
-					stack = append(stack, k)
-				}
-			}
-		}
-		out = append(out, b)
+	for _, p := range open.filled().parts() {
+		out = append(out, blob{p, p.atBorder(g.w, g.h) || g.meetsUnseen(p)})
 	}
 	return out
 }
 
-func (g *ground) erode(m []bool, r int) []bool  { return g.sweep(m, r, false) }
-func (g *ground) dilate(m []bool, r int) []bool { return g.sweep(m, r, true) }
-
-// sweep sets a cell to v where any cell of the (2r+1)² round it has v.
-func (g *ground) sweep(m []bool, r int, v bool) []bool {
-	tmp := make([]bool, len(m))
-	out := make([]bool, len(m))
-	for j := range g.h {
-		last := -1 << 30
-		row := m[j*g.w : (j+1)*g.w]
-		t := tmp[j*g.w : (j+1)*g.w]
-		for i := range t {
-			t[i] = !v
-		}
-		for i, c := range row {
-			if c == v {
-				for k := max(i-r, last+1, 0); k <= min(i+r, g.w-1); k++ {
-					t[k] = v
-				}
-				last = min(i+r, g.w-1)
+// meetsUnseen reports whether a part lies next to cells that are not in the picture.
+func (g *ground) meetsUnseen(p part) bool {
+	for _, r := range p.runs {
+		for i := r.from; i < r.to; i++ {
+			if !g.seen.at(i, r.j-1) || !g.seen.at(i, r.j+1) {
+				return true
 			}
 		}
-	}
-	for i := range out {
-		out[i] = !v
-	}
-	for i := range g.w {
-		last := -1 << 30
-		for j := range g.h {
-			if tmp[j*g.w+i] == v {
-				for k := max(j-r, last+1, 0); k <= min(j+r, g.h-1); k++ {
-					out[k*g.w+i] = v
-				}
-				last = min(j+r, g.h-1)
-			}
+		if g.seen.next(r.j, r.from-1, false) <= r.to {
+			return true
 		}
 	}
-	return out
-}
-
-// fillHoles turns background that is enclosed into object.
-func (g *ground) fillHoles(m []bool) []bool {
-	out := make([]bool, len(m))
-	for i := range out {
-		out[i] = true
-	}
-	var stack []int
-	push := func(o int) {
-		if out[o] && !m[o] {
-			out[o] = false
-			stack = append(stack, o)
-		}
-	}
-	for i := range g.w {
-		push(i)
-		push((g.h-1)*g.w + i)
-	}
-	for j := range g.h {
-		push(j * g.w)
-		push(j*g.w + g.w - 1)
-	}
-	for len(stack) > 0 {
-		c := stack[len(stack)-1]
-		stack = stack[:len(stack)-1]
-		i, j := c%g.w, c/g.w
-		if i > 0 {
-			push(c - 1)
-		}
-		if i < g.w-1 {
-			push(c + 1)
-		}
-		if j > 0 {
-			push(c - g.w)
-		}
-		if j < g.h-1 {
-			push(c + g.w)
-		}
-	}
-	return out
+	return false
 }
 
 // A box is the smallest rectangle round a blob: middle, direction of its first side, sides.
@@ -168,7 +84,7 @@ func (g *ground) boxOf(b blob) box {
 		a, bb := p1-p0+groundCell, q1-q0+groundCell
 		if a*bb < best.a*best.b {
 			mp, mq := (p0+p1)/2, (q0+q1)/2
-			best = box{mp*c - mq*s, mp*s + mq*c, phi, a, bb, float64(len(b.cells)) * groundCell * groundCell / (a * bb)}
+			best = box{mp*c - mq*s, mp*s + mq*c, phi, a, bb, float64(b.cells) * groundCell * groundCell / (a * bb)}
 		}
 	}
 	for d := 0.0; d < 90; d += 0.5 {
@@ -184,9 +100,8 @@ func (g *ground) hull(b blob) [][2]float64 {
 	for j := range rows {
 		rows[j] = span{g.w, -1}
 	}
-	for _, o := range b.cells {
-		i, j := o%g.w, o/g.w
-		rows[j].lo, rows[j].hi = min(rows[j].lo, i), max(rows[j].hi, i)
+	for _, r := range b.runs {
+		rows[r.j].lo, rows[r.j].hi = min(rows[r.j].lo, r.from), max(rows[r.j].hi, r.to-1)
 	}
 	var lower, upper [][2]float64
 	turn := func(c [][2]float64, p [2]float64, sign float64) [][2]float64 {
@@ -221,10 +136,10 @@ func (g *ground) locate(limits []float32) []roughHinge {
 		for _, v := range [][2]int{{0, 3}, {0, 6}, {10, 6}} {
 			m := mask
 			if v[0] > 0 {
-				m = g.erode(g.fillHoles(g.dilate(mask, v[0])), v[0])
+				m = mask.grown(v[0]).filled().shrunk(v[0])
 			}
 			for _, b := range g.blobs(m, v[1]) {
-				area := float64(len(b.cells)) * groundCell * groundCell
+				area := float64(b.cells) * groundCell * groundCell
 				if area < leastHinge*leastLeaf {
 					continue
 				}
@@ -282,12 +197,12 @@ func (g *ground) singleLeaf(bx box, bl blob, phi, h, w float64) []roughHinge {
 	bins := int(h/2) + 1
 	in := [2][]bool{make([]bool, bins), make([]bool, bins)}
 	const deep = 2.5 // mm from the side: within a knuckle, away from the leaf and its shadow
-	for _, o := range bl.cells {
-		x, y := g.x0+float64(o%g.w)*groundCell-bx.x, g.y0+float64(o/g.w)*groundCell-bx.y
+	bl.each(func(i, j int) {
+		x, y := g.x0+float64(i)*groundCell-bx.x, g.y0+float64(j)*groundCell-bx.y
 		p, q := x*c+y*s, -x*s+y*c
 		k := int((p + h/2) / 2)
 		if k < 0 || k >= bins {
-			continue
+			return
 		}
 		if math.Abs(q-(w/2-deep)) < 0.6 {
 			in[0][k] = true
@@ -295,7 +210,7 @@ func (g *ground) singleLeaf(bx box, bl blob, phi, h, w float64) []roughHinge {
 		if math.Abs(q+(w/2-deep)) < 0.6 {
 			in[1][k] = true
 		}
-	}
+	})
 	share := func(b []bool) float64 {
 		n := 0
 		for _, v := range b[bins/10 : bins-bins/10] {
@@ -425,13 +340,13 @@ func (g *ground) tighten(bl blob, h *roughHinge) {
 		cols[i] = span{math.Inf(1), math.Inf(-1)}
 	}
 	grow := func(sp *span, v float64) { sp.lo, sp.hi = math.Min(sp.lo, v), math.Max(sp.hi, v) }
-	for _, o := range bl.cells {
-		x, y := g.x0+float64(o%g.w)*groundCell-h.cx, g.y0+float64(o/g.w)*groundCell-h.cy
+	bl.each(func(i, j int) {
+		x, y := g.x0+float64(i)*groundCell-h.cx, g.y0+float64(j)*groundCell-h.cy
 		p, q := x*c+y*s, -x*s+y*c
 		if k := int(math.Round(q/bin)) + n/2; k >= 0 && k < n {
 			grow(&cols[k], p)
 		}
-	}
+	})
 	var lo, hi []float64
 	for side, w := range h.width {
 		if w == 0 {
@@ -495,7 +410,7 @@ func (g *ground) strongest(lo, hi float64, us []float64, at func(t, u float64) (
 		}
 		for _, u := range us {
 			i, j := g.cell(at(lo+float64(k)*groundCell, u))
-			if i < 0 || j < 0 || i >= g.w || j >= g.h || !g.seen[j*g.w+i] {
+			if !g.seen.marked(i, j) {
 				continue
 			}
 			o := j*g.w + i

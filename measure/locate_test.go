@@ -9,21 +9,22 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// newGround is an empty map of w × h cells, all seen.
-func newGround(w, h int) *ground {
-	g := &ground{w: w, h: h, x0: -float64(w-1) / 2 * groundCell, y0: -float64(h-1) / 2 * groundCell, cellSize: groundCell}
-	g.seen, g.away = make([]bool, w*h), make([]float32, w*h)
-	for i := range g.seen {
-		g.seen[i] = true
-	}
+// seenGround is an empty map of w × h cells, all seen.
+func seenGround(w, h int) *ground {
+	g := newGround(w, h, -float64(w-1)/2*groundCell, -float64(h-1)/2*groundCell, groundCell)
+	g.seen = newBitmap(w, h).inverse()
 	return g
 }
 
 // mask marks the cells whose places in says are in.
-func (g *ground) mask(in func(x, y float64) bool) []bool {
-	m := make([]bool, g.w*g.h)
-	for o := range m {
-		m[o] = in(g.x0+float64(o%g.w)*groundCell, g.y0+float64(o/g.w)*groundCell)
+func (g *ground) mask(in func(x, y float64) bool) *bitmap {
+	m := newBitmap(g.w, g.h)
+	for j := range g.h {
+		for i := range g.w {
+			if in(g.x0+float64(i)*groundCell, g.y0+float64(j)*groundCell) {
+				m.set(i, j)
+			}
+		}
 	}
 	return m
 }
@@ -37,56 +38,11 @@ func oblong(x0, y0, phi, a, b float64) func(x, y float64) bool {
 	}
 }
 
-// Growing, shrinking and filling against their definitions, cell by cell.
-func TestSweepsAgainstTheirDefinition(t *testing.T) {
-	rnd := rand.New(rand.NewPCG(11, 1))
-	for round := range 20 {
-		g := newGround(5+rnd.IntN(40), 5+rnd.IntN(40))
-		share := 0.02 + 0.96*rnd.Float64()
-		m := g.mask(func(x, y float64) bool { return rnd.Float64() < share })
-		r := round % 4
-		around := func(o int, v bool) bool { // whether a cell round o has v
-			for dj := -r; dj <= r; dj++ {
-				for di := -r; di <= r; di++ {
-					i, j := o%g.w+di, o/g.w+dj
-					if i >= 0 && j >= 0 && i < g.w && j < g.h && m[j*g.w+i] == v {
-						return true
-					}
-				}
-			}
-			return false
-		}
-		grown, shrunk := g.dilate(m, r), g.erode(m, r)
-		for o := range m {
-			require.Equal(t, around(o, true), grown[o], "grown by %d", r)
-			require.Equal(t, !around(o, false), shrunk[o], "shrunk by %d", r)
-		}
-		filled := g.fillHoles(m)
-		// Background that reaches the border, by repeated passes.
-		open := make([]bool, len(m))
-		for changed := true; changed; {
-			changed = false
-			for o := range m {
-				i, j := o%g.w, o/g.w
-				if m[o] || open[o] {
-					continue
-				}
-				if i == 0 || j == 0 || i == g.w-1 || j == g.h-1 || open[o-1] || open[o+1] || open[o-g.w] || open[o+g.w] {
-					open[o], changed = true, true
-				}
-			}
-		}
-		for o := range m {
-			require.Equal(t, !open[o], filled[o])
-		}
-	}
-}
-
 // Rectangles of known size and turn get their own box back.
 func TestBoxOfRectangles(t *testing.T) {
 	for _, deg := range []float64{0, 7, 30, 45, 77, 89} {
 		for _, size := range [][2]float64{{89, 89}, {101.6, 44}, {60, 20}} {
-			g := newGround(int(160/groundCell), int(160/groundCell))
+			g := seenGround(int(160/groundCell), int(160/groundCell))
 			m := g.mask(oblong(4, -3, deg*math.Pi/180, size[0], size[1]))
 			blobs := g.blobs(m, 0)
 			require.Len(t, blobs, 1)
@@ -112,7 +68,7 @@ func TestBoxOfRectangles(t *testing.T) {
 // Separate things stay separate, specks and scratches go, and what touches the end of what is
 // seen says so.
 func TestBlobs(t *testing.T) {
-	g := newGround(int(200/groundCell), int(120/groundCell))
+	g := seenGround(int(200/groundCell), int(120/groundCell))
 	one, two := oblong(-50, 0, 0.2, 60, 40), oblong(40, 5, 1, 50, 30)
 	rnd := rand.New(rand.NewPCG(12, 1))
 	r := int(1.5 / groundCell)
@@ -126,21 +82,19 @@ func TestBlobs(t *testing.T) {
 	areas := []float64{}
 	for _, b := range blobs {
 		require.False(t, b.border)
-		areas = append(areas, float64(len(b.cells))*groundCell*groundCell)
+		areas = append(areas, float64(b.cells)*groundCell*groundCell)
 	}
 	slices.Sort(areas)
 	require.InEpsilon(t, 50*30, areas[0], 0.06)
 	require.InEpsilon(t, 60*40, areas[1], 0.06)
 
-	cut := newGround(int(100/groundCell), int(100/groundCell))
-	for o := range cut.seen { // the picture ends at x = 20 mm
-		cut.seen[o] = cut.x0+float64(o%cut.w)*groundCell < 20
-	}
+	cut := seenGround(int(100/groundCell), int(100/groundCell))
+	cut.seen = cut.mask(func(x, y float64) bool { return x < 20 }) // the picture ends there, mm
 	m = cut.mask(func(x, y float64) bool { return x < 20 && math.Abs(y) < 20 && x > -20 })
 	blobs = cut.blobs(m, 0)
 	require.Len(t, blobs, 1)
 	require.True(t, blobs[0].border)
-	require.Empty(t, cut.blobs(make([]bool, len(m)), r))
+	require.Empty(t, cut.blobs(newBitmap(cut.w, cut.h), r))
 }
 
 // A drawn pair of leaves with a barrel, seen from above beside a card's place: found within
