@@ -157,7 +157,7 @@ func twins(tb testing.TB, n int) []Item {
 			stock = append(stock, i)
 			continue
 		case 1:
-			if i.Radius[0] > 0 {
+			if i.Radius[0] > 0 && i.Radius[1] == i.Radius[0] {
 				by := measure.Inch / 32 * measure.Length(1-2*rng.IntN(2))
 				i.Radius = [2]measure.Length{i.Radius[0] + by, i.Radius[1] + by}
 				i.Holes = holes

@@ -84,15 +84,15 @@ func readNumber(cell string) (number, error) {
 	case plainDec.MatchString(s), commaDec.MatchString(s):
 		v, err := strconv.ParseFloat(strings.ReplaceAll(s, ",", "."), 64)
 		if err != nil {
-			return number{}, fmt.Errorf("%q is not a size", cell)
+			return number{}, fmt.Errorf("%q is not a size", shorten(cell))
 		}
 		n.value = v
 	default:
-		return number{}, fmt.Errorf("%q is not a size: write it like 3-1/2, 3.5 in or 88.9 mm", cell)
+		return number{}, fmt.Errorf("%q is not a size: write it like 3-1/2, 3.5 in or 88.9 mm", shorten(cell))
 	}
 	n.value *= scale
 	if math.IsInf(n.value, 0) || n.value > 1e6 {
-		return number{}, fmt.Errorf("%q is far too large", cell)
+		return number{}, fmt.Errorf("%q is far too large", shorten(cell))
 	}
 	return n, nil
 }

@@ -3,6 +3,7 @@ package catalog
 import (
 	"archive/zip"
 	"bytes"
+	"cmp"
 	"encoding/csv"
 	"errors"
 	"fmt"
@@ -10,6 +11,7 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
+	"sync"
 	"unicode/utf16"
 	"unicode/utf8"
 
@@ -160,12 +162,14 @@ func readXLSX(data []byte) (Sheet, error) {
 	if len(names) > 1 {
 		s.Notes = append(s.Notes, fmt.Sprintf("%d more sheets were not read.", len(names)-1))
 	}
-	shown, err := f.GetRows(name)
-	if err != nil {
-		return Sheet{}, fmt.Errorf("sheet %q: %w", name, err)
-	}
-	raw, err := f.GetRows(name, excelize.Options{RawCellValue: true})
-	if err != nil {
+	// Taking the XML apart is most of the time: what is stored and what is shown at once.
+	var raw, shown [][]string
+	var rawErr, shownErr error
+	var both sync.WaitGroup
+	both.Go(func() { raw, rawErr = f.GetRows(name, excelize.Options{RawCellValue: true}) })
+	both.Go(func() { shown, shownErr = f.GetRows(name) })
+	both.Wait()
+	if err := cmp.Or(rawErr, shownErr); err != nil {
 		return Sheet{}, fmt.Errorf("sheet %q: %w", name, err)
 	}
 	for r := range raw {
@@ -179,9 +183,23 @@ func readXLSX(data []byte) (Sheet, error) {
 		s.Rows = append(s.Rows, row)
 		s.Number = append(s.Number, r+1)
 	}
+	merged, formulas := special(data)
+	if merged {
+		if err := s.addMerged(f, name); err != nil {
+			return Sheet{}, err
+		}
+	}
+	if formulas {
+		s.addFormulas(f, name)
+	}
+	return s, nil
+}
+
+// addMerged notes the merged cells.
+func (s *Sheet) addMerged(f *excelize.File, name string) error {
 	merged, err := f.GetMergeCells(name)
 	if err != nil {
-		return Sheet{}, fmt.Errorf("sheet %q: merged cells: %w", name, err)
+		return fmt.Errorf("sheet %q: merged cells: %w", name, err)
 	}
 	for _, m := range merged {
 		col, row, err := excelize.CellNameToCoordinates(m.GetStartAxis())
@@ -192,19 +210,21 @@ func readXLSX(data []byte) (Sheet, error) {
 		s.Suspect = append(s.Suspect, Problem{Row: row, Column: letter, Cell: m.GetCellValue(),
 			Text: fmt.Sprintf("cells %s to %s are merged: unmerge them and fill in every one", m.GetStartAxis(), m.GetEndAxis())})
 	}
-	if hasFormulas(data) {
-		for r := range s.Rows {
-			for c := range s.Rows[r] {
-				at, _ := excelize.CoordinatesToCellName(c+1, r+1)
-				if formula, err := f.GetCellFormula(name, at); err == nil && formula != "" {
-					letter, _ := excelize.ColumnNumberToName(c + 1)
-					s.Suspect = append(s.Suspect, Problem{Row: r + 1, Column: letter, Cell: "=" + formula, Warning: true,
-						Text: "a formula: the value last shown was taken", Understood: s.Rows[r][c]})
-				}
+	return nil
+}
+
+// addFormulas notes the cells with a formula.
+func (s *Sheet) addFormulas(f *excelize.File, name string) {
+	for r := range s.Rows {
+		for c := range s.Rows[r] {
+			at, _ := excelize.CoordinatesToCellName(c+1, r+1)
+			if formula, err := f.GetCellFormula(name, at); err == nil && formula != "" {
+				letter, _ := excelize.ColumnNumberToName(c + 1)
+				s.Suspect = append(s.Suspect, Problem{Row: r + 1, Column: letter, Cell: "=" + formula, Warning: true,
+					Text: "a formula: the value last shown was taken", Understood: s.Rows[r][c]})
 			}
 		}
 	}
-	return s, nil
 }
 
 // plainCell prefers the stored value of a cell to the shown one, because formats round; a
@@ -226,16 +246,15 @@ func plainCell(raw, shown string) string {
 	return strconv.FormatFloat(serial, 'f', -1, 64)
 }
 
-var formulaTag = regexp.MustCompile(`<f[ >]`)
-
-// hasFormulas looks for a formula anywhere, so that cells are asked one by one only then.
-func hasFormulas(data []byte) bool {
+// special looks for merged cells and formulas anywhere in a workbook: asking for them loads the
+// whole sheet again, which most have no need of.
+func special(data []byte) (merged, formulas bool) {
 	z, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
 	if err != nil {
-		return false
+		return true, true
 	}
 	for _, f := range z.File {
-		if !strings.HasPrefix(f.Name, "xl/worksheets/") {
+		if !strings.HasPrefix(strings.TrimPrefix(f.Name, "/"), "xl/worksheets/") {
 			continue
 		}
 		r, err := f.Open()
@@ -244,9 +263,11 @@ func hasFormulas(data []byte) bool {
 		}
 		b, _ := io.ReadAll(io.LimitReader(r, 512<<20))
 		r.Close()
-		if formulaTag.Match(b) {
-			return true
-		}
+		merged = merged || bytes.Contains(b, []byte("mergeCell "))
+		formulas = formulas || formulaTag.Match(b)
 	}
-	return false
+	return merged, formulas
 }
+
+// formulaTag is a cell's formula, under any prefix of the name space.
+var formulaTag = regexp.MustCompile(`<(?:\w+:)?f[ >]`)

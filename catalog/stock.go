@@ -37,7 +37,7 @@ func (p Problem) String() string {
 	if p.Column != "" {
 		fmt.Fprintf(&b, "%s: ", p.Column)
 	}
-	if p.Cell != "" {
+	if p.Cell != "" && !strings.HasPrefix(p.Text, fmt.Sprintf("%q", shorten(p.Cell))) {
 		fmt.Fprintf(&b, "%q: ", shorten(p.Cell))
 	}
 	b.WriteString(p.Text)
@@ -69,11 +69,22 @@ type Report struct {
 	Items    int         `json:"items"`
 	Errors   int         `json:"errors"`
 	Warnings int         `json:"warnings"`
-	Problems []Problem   `json:"problems"` // the first maxProblems; the counts hold all
+	Problems []Problem   `json:"problems"` // the first of each kind in each column; the counts hold all
+	Unlisted []Unlisted  `json:"unlisted"` // how many more there are
+	columns  []Unlisted  // of every column with a problem
 }
 
-// maxProblems bounds the list of single problems; a file with 10,000 errors has one cause.
-const maxProblems = 500
+// Unlisted counts the problems of one column that a Report does not list one by one.
+type Unlisted struct {
+	Column  string `json:"column"`
+	Warning bool   `json:"warning"`
+	Count   int    `json:"count"`
+	listed  int
+}
+
+// maxProblems bounds the list of single problems of a column: a column with 10,000 errors has
+// one cause, and must not hide the next column's.
+const maxProblems = 100
 
 func (r *Report) add(p Problem) {
 	if p.Warning {
@@ -81,8 +92,25 @@ func (r *Report) add(p Problem) {
 	} else {
 		r.Errors++
 	}
-	if len(r.Problems) < maxProblems {
+	at := slices.IndexFunc(r.columns, func(u Unlisted) bool { return u.Column == p.Column && u.Warning == p.Warning })
+	if at < 0 {
+		at = len(r.columns)
+		r.columns = append(r.columns, Unlisted{Column: p.Column, Warning: p.Warning})
+	}
+	if c := &r.columns[at]; c.listed < maxProblems {
+		c.listed++
 		r.Problems = append(r.Problems, p)
+	} else {
+		c.Count++
+	}
+}
+
+// close fills in what is only known at the end.
+func (r *Report) close() {
+	for _, c := range r.columns {
+		if c.Count > 0 {
+			r.Unlisted = append(r.Unlisted, c)
+		}
 	}
 }
 
@@ -395,7 +423,7 @@ func (l *listReader) parseHoles(cell, unit string) ([]Hole, error) {
 			continue
 		}
 		edge, end, ok := strings.Cut(strings.ToLower(strings.ReplaceAll(pair, "×", "x")), "x")
-		if !ok {
+		if !ok || strings.TrimSpace(edge) == "" || strings.TrimSpace(end) == "" {
 			return nil, fmt.Errorf("%q is not a hole: write each as from edge x from end, such as 13/32 x 9/16 in, and put ; between them", strings.TrimSpace(pair))
 		}
 		a, err := l.number(edge)
@@ -548,17 +576,24 @@ type column struct {
 // ParseStock reads the stock hinges in a sheet. The items are complete only where the
 // report's Errors is 0; a caller imports all of them or none.
 func ParseStock(s Sheet, opt ListOptions) ([]Item, Report) {
+	items, report := parseStock(s, opt)
+	report.close()
+	return items, report
+}
+
+func parseStock(s Sheet, opt ListOptions) ([]Item, Report) {
 	opt.Currency = or(opt.Currency, "USD")
 	l := &listReader{opt: opt, seen: map[string]cachedNumber{}}
 	l.report.Notes = append([]string{}, s.Notes...)
 	l.report.Problems = []Problem{}
 	l.report.Columns = []ColumnUse{}
+	l.report.Unlisted = []Unlisted{}
 	for _, p := range s.Suspect {
 		l.report.add(p)
 	}
 	head := l.findHeadings(s)
 	if head < 0 {
-		l.report.add(Problem{Text: "no row of headings with a column \"stock number\" and one more known column was found in the first 20 rows; name the columns as in an export, or give a mapping"})
+		l.report.add(Problem{Text: "no row of headings with a column \"stock number\" and one more known column was found in the first 20 rows; name the columns as in an export, or give a mapping" + firstRow(s)})
 		return nil, l.report
 	}
 	columns := l.mapColumns(s, head)
@@ -572,8 +607,8 @@ func ParseStock(s Sheet, opt ListOptions) ([]Item, Report) {
 	patterns := map[string][]Hole{}
 	defined := map[string]int{}
 	for i := head + 1; i < len(s.Rows); i++ {
-		if opt.Progress != nil && i%1000 == 0 {
-			opt.Progress(i, len(s.Rows))
+		if done := i - head - 1; opt.Progress != nil && done%1000 == 0 {
+			opt.Progress(done, len(s.Rows)-head-1)
 		}
 		if blank(s.Rows[i]) {
 			continue
@@ -610,7 +645,7 @@ func ParseStock(s Sheet, opt ListOptions) ([]Item, Report) {
 		l.report.add(Problem{Text: "there is no stock hinge below the headings"})
 	}
 	if opt.Progress != nil {
-		opt.Progress(len(s.Rows), len(s.Rows))
+		opt.Progress(len(s.Rows)-head-1, len(s.Rows)-head-1)
 	}
 	l.report.Items = len(items)
 	return items, l.report
@@ -634,6 +669,16 @@ func (l *listReader) addPatterns(patterns map[string][]Hole, items []Item) {
 			patterns[name] = holes
 		}
 	}
+}
+
+// firstRow quotes the first row that is not blank.
+func firstRow(s Sheet) string {
+	for i, cells := range s.Rows {
+		if !blank(cells) {
+			return fmt.Sprintf(" (row %d reads: %s)", s.Number[i], shorten(strings.Join(cells, " | ")))
+		}
+	}
+	return ""
 }
 
 func blank(cells []string) bool {
@@ -729,7 +774,7 @@ func (l *listReader) mapColumns(s Sheet, head int) []column {
 	}
 	for _, need := range []string{"stock number", "height", "open width"} {
 		if _, ok := by[need]; !ok && (by["size"] == "" || need == "stock number") {
-			l.report.add(Problem{Row: s.Number[head], Text: fmt.Sprintf("the column %q is missing", need)})
+			l.report.add(Problem{Row: s.Number[head], Text: fmt.Sprintf("the column %q is missing: name it so, or give a mapping", need)})
 		}
 	}
 	if _, ok := by["price"]; !ok {
@@ -811,7 +856,7 @@ func (l *listReader) readRow(cells []string, number int, columns []column) (Item
 		c.field.set(&r, cell)
 	}
 	r.column = ""
-	if item.StockNumber == "" {
+	if item.StockNumber == "" && r.ok {
 		r.fail("", "the stock number is missing")
 	}
 	if !otherRadius {

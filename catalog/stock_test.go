@@ -257,9 +257,14 @@ func TestTenThousandErrorsMakeAReadableReport(t *testing.T) {
 	for i := range 10_000 {
 		fmt.Fprintf(&b, "A%d,3-Jan,3.5\n", i)
 	}
+	b.WriteString("B,3.5,three\n") // not hidden by the others
 	_, report := parse(t, b.String(), ListOptions{})
-	require.Equal(t, 10_000, report.Errors)
-	require.LessOrEqual(t, len(report.Problems), maxProblems)
+	require.Equal(t, 10_001, report.Errors)
+	require.Len(t, report.Problems, maxProblems+2) // and the column of prices that is missing
+	require.Equal(t, `row 10002, width in: "three" is not a size: write it like 3-1/2, 3.5 in or 88.9 mm`, report.Problems[maxProblems+1].String())
+	require.Len(t, report.Unlisted, 1)
+	require.Equal(t, "height in", report.Unlisted[0].Column)
+	require.Equal(t, 10_000-maxProblems, report.Unlisted[0].Count)
 }
 
 func TestExportReadsBackToTheSame(t *testing.T) {

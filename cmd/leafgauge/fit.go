@@ -5,14 +5,12 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
 	"strings"
 	"text/tabwriter"
 
 	"leafgauge/catalog"
 	"leafgauge/intake"
 	"leafgauge/measure"
-	"leafgauge/store"
 )
 
 // fitCmd ranks stock hinges against a measured one, without queue or pages.
@@ -30,7 +28,7 @@ type fitCmd struct {
 
 func (fitCmd) Help() string {
 	return `Example:
-  leafgauge measure --json photo.jpg | leafgauge fit --stock shelf.csv -
+  leafgauge measure --json --covariance photo.jpg | leafgauge fit --stock shelf.csv -
   leafgauge fit --stock shelf.csv --readings "0.086 thick" --door-thickness 1-3/8in findings.json`
 }
 
@@ -43,15 +41,11 @@ type fitAnswer struct {
 
 // Run ranks and prints.
 func (c fitCmd) Run(s streams) error {
-	in := s.stdin
-	if c.Findings != "-" {
-		f, err := os.Open(c.Findings)
-		if err != nil {
-			return err
-		}
-		defer f.Close()
-		in = f
+	in, err := s.open(c.Findings)
+	if err != nil {
+		return err
 	}
+	defer in.Close()
 	best, err := readBest(in, intake.ParseReadings(c.Readings))
 	if err != nil {
 		return fmt.Errorf("%s: %w", c.Findings, err)
@@ -82,7 +76,7 @@ func (c fitCmd) Run(s streams) error {
 
 func (c fitCmd) stock(s streams) ([]catalog.Item, error) {
 	if c.Stock != "" {
-		items, report, err := readStockFile(c.Stock, catalog.ListOptions{})
+		items, report, err := readStock(s, c.Stock, catalog.ListOptions{})
 		if err != nil {
 			return nil, err
 		}
@@ -92,12 +86,7 @@ func (c fitCmd) stock(s streams) ([]catalog.Item, error) {
 		}
 		return items, nil
 	}
-	repo, err := store.Open(s.ctx, c.databaseURL())
-	if err != nil {
-		return nil, err
-	}
-	defer repo.Close()
-	items, err := repo.Stock(s.ctx)
+	items, err := c.open(s)
 	if err == nil && len(items) == 0 {
 		err = errors.New("no stock was imported yet: give a list by --stock FILE, or import one with: leafgauge stock import FILE")
 	}

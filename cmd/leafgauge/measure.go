@@ -189,6 +189,16 @@ func progress(w io.Writer, n int) *progressbar.ProgressBar {
 		progressbar.OptionShowCount(), progressbar.OptionClearOnFinish())
 }
 
+// spinner turns on a terminal, as long as nobody knows how long it takes.
+func spinner(w io.Writer, doing string) *progressbar.ProgressBar {
+	f, ok := w.(*os.File)
+	if !ok || !term.IsTerminal(int(f.Fd())) {
+		return progressbar.DefaultSilent(-1)
+	}
+	return progressbar.NewOptions(-1, progressbar.OptionSetWriter(w), progressbar.OptionSetDescription(doing),
+		progressbar.OptionSpinnerType(14), progressbar.OptionSetRenderBlankState(true), progressbar.OptionClearOnFinish())
+}
+
 func drawable(path string) bool {
 	switch strings.ToLower(filepath.Ext(path)) {
 	case ".png", ".jpg", ".jpeg":

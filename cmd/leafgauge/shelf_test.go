@@ -101,7 +101,7 @@ func TestAMappingIsRemembered(t *testing.T) {
 // bestOf is a best set as JSON for a hinge of the demo shelf.
 func bestOf(t *testing.T, number string) string {
 	t.Helper()
-	items, report, err := readStockFile(shelf, catalog.ListOptions{})
+	items, report, err := readStock(streams{}, shelf, catalog.ListOptions{})
 	require.NoError(t, err)
 	require.Zero(t, report.Errors)
 	for _, i := range items {

@@ -6,8 +6,10 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"text/tabwriter"
 
@@ -93,22 +95,18 @@ func (c stockImportCmd) Run(s streams) error {
 		}
 	}
 
-	bar := progress(s.err, 0)
+	bar := spinner(s.err, "opening")
+	counting := false
 	opt.Progress = func(done, total int) {
-		if bar.GetMax() != total {
-			bar = progress(s.err, total)
+		if !counting {
+			_ = bar.Finish()
+			bar, counting = progress(s.err, total), true
 			bar.Describe("reading")
 		}
 		_ = bar.Set(done)
 	}
-	var items []catalog.Item
-	var report catalog.Report
-	if c.File == "-" {
-		items, report, err = readStock(s.stdin, opt)
-	} else {
-		items, report, err = readStockFile(c.File, opt)
-	}
-	_ = bar.Exit()
+	items, report, err := readStock(s, c.File, opt)
+	_ = bar.Finish()
 	if err != nil {
 		return err
 	}
@@ -128,7 +126,9 @@ func (c stockImportCmd) Run(s streams) error {
 		}
 		return nil
 	}
+	bar = spinner(s.err, "writing")
 	added, changed, err := repo.PutStock(s.ctx, items)
+	_ = bar.Finish()
 	if err != nil {
 		return fmt.Errorf("nothing was imported: %w", err)
 	}
@@ -147,26 +147,27 @@ func (c stockImportCmd) Run(s streams) error {
 	return nil
 }
 
-func readStockFile(path string, opt catalog.ListOptions) ([]catalog.Item, catalog.Report, error) {
-	f, err := os.Open(path)
+// readStock reads the list in a file, or standard input for -.
+func readStock(s streams, path string, opt catalog.ListOptions) ([]catalog.Item, catalog.Report, error) {
+	f, err := s.open(path)
 	if err != nil {
 		return nil, catalog.Report{}, err
 	}
 	defer f.Close()
-	items, report, err := readStock(f, opt)
+	sheet, err := catalog.ReadSheet(f)
 	if err != nil {
-		err = fmt.Errorf("%s: %w", path, err)
-	}
-	return items, report, err
-}
-
-func readStock(r io.Reader, opt catalog.ListOptions) ([]catalog.Item, catalog.Report, error) {
-	sheet, err := catalog.ReadSheet(r)
-	if err != nil {
-		return nil, catalog.Report{}, err
+		return nil, catalog.Report{}, fmt.Errorf("%s: %w", path, err)
 	}
 	items, report := catalog.ParseStock(sheet, opt)
 	return items, report, nil
+}
+
+// open opens a file to read, or standard input for -.
+func (s streams) open(path string) (io.ReadCloser, error) {
+	if path == "-" {
+		return io.NopCloser(s.stdin), nil
+	}
+	return os.Open(path)
 }
 
 func firstError(r catalog.Report) string {
@@ -178,7 +179,7 @@ func firstError(r catalog.Report) string {
 	return "unknown"
 }
 
-// shownProblems is how many problems of one kind are printed one by one.
+// shownProblems is how many problems of one column are printed one by one.
 const shownProblems = 10
 
 func printReport(w io.Writer, r catalog.Report) {
@@ -216,12 +217,18 @@ func printReport(w io.Writer, r catalog.Report) {
 			}
 			fmt.Fprintf(w, "  %s %s\n", word, p)
 		}
-		for kind, n := range more {
-			fmt.Fprintf(w, "          and %d more in column %q\n", n, kind)
+		for _, u := range r.Unlisted {
+			if u.Warning == warning {
+				more[u.Column] += u.Count
+			}
 		}
-	}
-	if all := r.Errors + r.Warnings; all > len(r.Problems) {
-		fmt.Fprintf(w, "          %d in all; only the first %d are listed\n", all, len(r.Problems))
+		for _, kind := range slices.Sorted(maps.Keys(more)) {
+			where := "of the whole list"
+			if kind != "" {
+				where = fmt.Sprintf("in column %q", kind)
+			}
+			fmt.Fprintf(w, "          and %d more %s\n", more[kind], where)
+		}
 	}
 }
 
@@ -353,15 +360,11 @@ func (stockSampleCmd) Help() string {
 
 // Run stores a measured pattern with a stock hinge.
 func (c stockSampleCmd) Run(s streams) error {
-	in := s.stdin
-	if c.Findings != "-" {
-		f, err := os.Open(c.Findings)
-		if err != nil {
-			return err
-		}
-		defer f.Close()
-		in = f
+	in, err := s.open(c.Findings)
+	if err != nil {
+		return err
 	}
+	defer in.Close()
 	var r measure.Result
 	if err := json.NewDecoder(in).Decode(&r); err != nil {
 		return fmt.Errorf("%s: this is not the JSON that \"leafgauge measure --json\" prints: %w", c.Findings, err)
