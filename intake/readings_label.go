@@ -176,10 +176,8 @@ func (p *parser) label(i, b, e int, labels []label) []label {
 			return add(dSpacing, sNone)
 		}
 		return labels
-	case "scale":
-		if p.wordAt(i+1) == "bar" {
-			return add(dScale, sNone)
-		}
+	case "bar": // beside the printed card, "scale bar" too
+		return add(dScale, sNone)
 	case "countersink", "rim":
 		return add(dNone, sSink)
 	case "countersunk", "bore":
