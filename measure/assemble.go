@@ -14,7 +14,7 @@ func (h *hingeFit) hinge(f *frame) Hinge {
 	holes := h.holes
 	out := Hinge{Pattern: classifyPattern(holes, h.p[pWidth0], h.p[pHeight])}
 	out.Knuckles, out.Bearing, _ = describeBarrel(f, &cam, faces, h.p[pBarrel])
-	out.FinishHint = finishHint(f, &cam, faces, h.p[pBarrel], [3]float64{})
+	out.FinishHint = finishHint(f, &cam, faces, h.p[pBarrel], h.card.white)
 
 	acc := newLengths(h)
 	acc.param("height", &out.Height, pHeight)
@@ -219,6 +219,13 @@ func (a *lengths) covariance() *Covariance {
 			}
 		}
 		out.MM2[i][i] += a.own[i]
+	}
+	// The scale of a print is every length's alike.
+	rel := a.h.card.print.Sigma
+	for i := range n {
+		for j := range n {
+			out.MM2[i][j] += rel * rel * a.to[i].Value.MM() * a.to[j].Value.MM()
+		}
 		a.to[i].Sigma = Length(math.Sqrt(math.Max(out.MM2[i][i], 1e-8)))
 	}
 	return out

@@ -13,7 +13,11 @@ func findCard(f *frame, opt Options) (cardFit, []Reason) {
 	for _, k := range []int{n, 2 * n} { // a second, coarser look passes over grain and rust
 		e := newEdgeMap(f.reduce(k))
 		lines := e.lines()
-		for _, c := range e.candidates(lines) {
+		found := e.candidates(lines)
+		if card, why, ok := findPrinted(f, found, k, opt); ok {
+			return card, why
+		}
+		for _, c := range found {
 			t, ok := tryCard(f, c, k, false, opt)
 			if !ok {
 				continue
@@ -115,7 +119,8 @@ func (c *cardTrial) finish(f *frame, opt Options) cardFit {
 		c.refine(f, k == 0)
 		c.cov, c.rms, _ = c.fit(c.places, c.at, c.sigma, prior)
 	}
-	out := cardFit{kind: CardID1, cam: c.cam, focalFrom: FocalAssumed}
+	out := cardFit{kind: CardID1, cam: c.cam, focalFrom: FocalAssumed,
+		height: cardThickness, shape: id1, longSigma: cardLongSigma, shortSigma: cardShortSigma, bias: cardBias}
 	var sum float64
 	for i, o := range c.places {
 		if c.sigma[i] <= 0 {

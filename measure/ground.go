@@ -155,8 +155,7 @@ func (g *ground) offCard(near float64) *bitmap {
 func (g *ground) findObjects() {
 	const near, far = 3, 14 // mm: past the card's own shadow, before the next object
 	half := g.half()
-	clear := half.offCard(near)
-	ring := clear.clone()
+	ring := half.offCard(near)
 	beyond := half.offCard(far)
 	for k := range ring.words {
 		ring.words[k] &^= beyond.words[k]
@@ -178,15 +177,79 @@ func (g *ground) findObjects() {
 			half.count(&sums, i, j, 1)
 		}
 	})
+	g.away = g.awayFrom(half, in, &sums)
+}
+
+// beyondSheet takes what findObjects found unlike the sheet that a printed card is on for
+// another surface, and gives what looks like neither, then what doesn't look like that one.
+// A hinge lies wholly in the picture, so that surface is what reaches the picture's rim.
+func (g *ground) beyondSheet() [][]float32 {
+	const rim = 8 // mm
+	half := g.half()
+	reach := int(rim / half.cellSize)
+	seen := func(i, j int) bool { return i >= 0 && j >= 0 && i < half.w && j < half.h && half.seen.at(i, j) }
+	// The commonest colour there, in steps of an eighth of the scale.
+	step := func(v float32) int { return min(max(int(v)/32, 0), 7) }
+	type place struct{ i, j, bin int }
+	var places []place
+	var count [512]int
+	half.offCard(rim).each(func(i, j int) {
+		if g.away[2*j*g.w+2*i] < surfaceLimits[0][0] || seen(i-reach, j) && seen(i+reach, j) && seen(i, j-reach) && seen(i, j+reach) {
+			return
+		}
+		o := j*half.w + i
+		bin := step(half.r[o])<<6 | step(half.g[o])<<3 | step(half.b[o])
+		places = append(places, place{i, j, bin})
+		count[bin]++
+	})
+	if len(places) < 100 {
+		return nil
+	}
+	most := 0
+	for k := range count {
+		if count[k] > count[most] {
+			most = k
+		}
+	}
+	var mean [3]float32
+	for _, p := range places {
+		if o := p.j*half.w + p.i; p.bin == most {
+			n := float32(count[most])
+			mean[0], mean[1], mean[2] = mean[0]+half.r[o]/n, mean[1]+half.g[o]/n, mean[2]+half.b[o]/n
+		}
+	}
+	in := newBitmap(half.w, half.h)
+	var sums surfaceSums
+	near := func(v, mean float32) bool { return v > mean-32 && v < mean+32 }
+	for _, p := range places {
+		if o := p.j*half.w + p.i; near(half.r[o], mean[0]) && near(half.g[o], mean[1]) && near(half.b[o], mean[2]) {
+			in.set(p.i, p.j)
+			half.count(&sums, p.i, p.j, 1)
+		}
+	}
+	table := g.awayFrom(half, in, &sums)
+	neither := make([]float32, len(table))
+	for o := range table {
+		neither[o] = min(table[o], g.away[o])
+	}
+	return [][]float32{neither, table}
+}
+
+// awayFrom is the squared distance of each cell from the look of a surface, of which in marks
+// cells of half to begin with and sums are the sums; it grows over all that resembles it.
+func (g *ground) awayFrom(half *ground, in *bitmap, sums *surfaceSums) []float32 {
+	const near = 3 // mm: past the card's own shadow
+	clear := half.offCard(near)
 	var m surfaceModel
 	for round := range 8 {
 		m = sums.fit(round < 2)
-		if changed := half.regrow(&m, clear, in, &sums); !changed && round >= 2 {
+		if changed := half.regrow(&m, clear, in, sums); !changed && round >= 2 {
 			break
 		}
 	}
 	// Cells are noisier than their means of four, which the model knows: average first.
 	clear = g.offCard(near)
+	away := make([]float32, g.w*g.h)
 	var mean [3][]float32
 	for c, a := range [3][]float32{g.r, g.g, g.b} {
 		mean[c] = mean3(a, g.w, g.h)
@@ -195,9 +258,10 @@ func (g *ground) findObjects() {
 		row := m.row(g.y0 + float64(j)*g.cellSize)
 		for i := clear.next(j, 0, true); i < g.w; i = clear.next(j, i+1, true) {
 			o := j*g.w + i
-			g.away[o] = float32(row.distance2(g.x0+float64(i)*g.cellSize, mean[0][o], mean[1][o], mean[2][o]))
+			away[o] = float32(row.distance2(g.x0+float64(i)*g.cellSize, mean[0][o], mean[1][o], mean[2][o]))
 		}
 	}
+	return away
 }
 
 // regrow takes the clear cells that look like the surface for the surface's, and reports

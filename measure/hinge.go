@@ -237,13 +237,13 @@ func (h *hingeFit) residuals(p, r []float64) []float64 {
 		gap := math.Abs(n.dot(axis.sub(eye))) / n.norm()
 		r = append(r, (gap-p[pBarrel]/2)/q.sigma)
 	}
-	table := level(cardThickness)
-	ha, hb := (cardLong+p[pCardLong])/2, (cardShort+p[pCardShort])/2
-	mm := 1 / cam.pxPerMM(vec3{0, 0, cardThickness})
+	table := level(h.card.height)
+	ha, hb, hr := h.card.shape.a+p[pCardLong]/2, h.card.shape.b+p[pCardShort]/2, h.card.shape.r
+	mm := 1 / cam.pxPerMM(vec3{0, 0, h.card.height})
 	for _, q := range h.card.points {
 		x := meet(q.at, table)
-		d := outlineDistance(x[0], x[1], ha, hb, cardRadius)
-		if qx, qy := math.Abs(x[0])-(ha-cardRadius), math.Abs(x[1])-(hb-cardRadius); qx < 0 || qy < 0 {
+		d := outlineDistance(x[0], x[1], ha, hb, hr)
+		if qx, qy := math.Abs(x[0])-(ha-hr), math.Abs(x[1])-(hb-hr); qx < 0 || qy < 0 {
 			d -= p[pCardBias0+cardSide(x[0], x[1], ha, hb)]
 		}
 		r = append(r, d/(q.sigma*mm))
@@ -287,13 +287,13 @@ func (h *hingeFit) priors(p, r []float64) []float64 {
 	prior(p[pShift], 0, endsAgree)
 	prior(p[pFocal], 0, h.card.focalSigma/h.f0)
 	prior(p[pK1], 0, k1Sigma)
-	prior(p[pCardLong], 0, cardLongSigma)
-	prior(p[pCardShort], 0, cardShortSigma)
+	prior(p[pCardLong], 0, h.card.longSigma)
+	prior(p[pCardShort], 0, h.card.shortSigma)
 	for k := pBias0; k <= pBias5; k++ {
 		prior(p[k], 0, edgeBias)
 	}
 	for k := pCardBias0; k <= pCardBias3; k++ {
-		prior(p[k], 0, cardBias)
+		prior(p[k], 0, h.card.bias)
 	}
 	// Weak ties keep what nothing in the picture tells from drifting.
 	prior(p[pBarrel], 11.5, 3)

@@ -16,8 +16,16 @@ type cardFit struct {
 	kind    string
 	cam     camera      // K1 = 0 unless the card itself could tell
 	corners [4]Pixel    // as if square: (−x,−y), (+x,−y), (+x,+y), (−x,+y) in the world
-	points  []edgePoint // of its top outline, sub-pixel
+	points  []edgePoint // of the outline that it is measured by, sub-pixel
 	rms     float64     // of the points about the fitted outline, px
+
+	height                float64   // of that outline over the table, mm
+	shape                 cardShape // of that outline
+	longSigma, shortSigma float64   // standard uncertainties of its length and width, mm
+	bias                  float64   // of a whole side's place, mm
+
+	print Ratio      // scale of a printed card; zero for others
+	white [3]float64 // linear light of white paper; zero where it isn't known
 
 	focalFrom  string
 	focalSigma float64 // standard uncertainty of cam.F, px, before the hinge is seen

@@ -13,6 +13,9 @@ type Options struct {
 	Focal35mm float64
 	// Thickness is the leaf's thickness as typed; the zero Estimate where nobody typed it.
 	Thickness Estimate
+	// ScaleBar is how long the bar beside a printed card was measured to be; the zero Estimate
+	// where nobody measured it. Other cards have none.
+	ScaleBar Estimate
 	// Clock returns milliseconds since any fixed moment, for Timing; nil leaves it zero.
 	Clock func() float64
 }
@@ -67,7 +70,7 @@ func (r *Result) describe(card cardFit, h *hingeFit) {
 	if h != nil {
 		cam = h.camera(h.p)
 	}
-	r.Image.PxPerMM = cam.pxPerMM(vec3{0, 0, cardThickness})
+	r.Image.PxPerMM = cam.pxPerMM(vec3{0, 0, card.height})
 	r.Image.FocalPx, r.Image.FocalFrom = cam.F, card.focalFrom
 	axis := cam.R[2] // the optical axis in the world
 	down := math.Min(1, math.Abs(axis[2]))
@@ -77,12 +80,30 @@ func (r *Result) describe(card cardFit, h *hingeFit) {
 		K1:       cam.K1,
 	}
 	r.Card = &CardInfo{Kind: card.kind, CornersPx: card.corners, Residual: card.rms}
+	if card.kind == CardPrinted {
+		r.Card.PrintScale = &card.print
+	}
 }
 
 // findHinge finds the hinge on the table round the card and fits it.
 func findHinge(f *frame, card cardFit, opt Options) (*hingeFit, []Reason) {
 	g := mapGround(f, &card.cam)
 	g.findObjects()
+	h, reasons := g.findHinge(f, card, opt)
+	if card.kind == CardPrinted && len(reasons) > 0 && reasons[0] != SeveralHinges {
+		// The hinge may lie on the table beside the card's sheet, or half on it.
+		for _, away := range g.beyondSheet() {
+			g.away = away
+			if h, why := g.findHinge(f, card, opt); len(why) == 0 {
+				return h, nil
+			}
+		}
+	}
+	return h, reasons
+}
+
+// findHinge finds the hinge among what does not look like the surface.
+func (g *ground) findHinge(f *frame, card cardFit, opt Options) (*hingeFit, []Reason) {
 	type trial struct {
 		*hingeFit
 		rough roughHinge

@@ -19,6 +19,10 @@ type Best struct {
 	Disagreements []Disagreement `json:"disagreements"` // most likely first
 	ChiSquare     float64        `json:"chi_square"`    // of findings and readings about the best set
 	Freedom       int            `json:"freedom"`
+
+	// PrintDoubt is the relative standard uncertainty that the scale of the printed card leaves on every
+	// length of the photos; 0 where another card was used or the bar beside it was measured.
+	PrintDoubt float64 `json:"print_doubt,omitempty"`
 }
 
 // Trace is one input to one reconciled number.
@@ -62,10 +66,10 @@ func Reconcile(photos []Result, typed Readings) Best { return ReconcileWith(phot
 // without a known reason; where "…:unexplained" is overruled too, it stands as typed.
 func ReconcileWith(photos []Result, typed Readings, overrules []string) Best {
 	r := reconciler{}
-	r.see(photos)
 	r.read(typed)
 	// Explanations that are overruled are still shown, as such.
-	overruled := r.readScaleBar(overrules)
+	overruled := r.readScaleBar(photos, overrules)
+	r.see(photos)
 	for {
 		r.explain()
 		more := false
@@ -82,6 +86,9 @@ func ReconcileWith(photos []Result, typed Readings, overrules []string) Best {
 		}
 	}
 	best := r.solve()
+	if r.printed && len(r.photos) > 0 && !r.bar.Known() {
+		best.PrintDoubt = math.Hypot(printerSigma, r.doubt)
+	}
 	best.Disagreements = append(best.Disagreements, overruled...)
 	r.compare(&best, typed)
 	best.Nominal = NearestTradeSize(best.Height, best.OpenWidth)
@@ -98,7 +105,8 @@ func TypedThickness(typed Readings) Estimate { return Reconcile(nil, typed).Thic
 type reconciler struct {
 	photos  []*witness // of one hinge, aligned; the first is the reference
 	others  []*witness // photos of another hinge
-	printed bool       // the card was the project's own printed one
+	bar     Estimate   // as measured, beside the printed card; zero untold
+	printed bool       // every photo has the printed card
 	seen    *witness   // all photos together; nil without
 	typed   []typedReading
 	forbid  []string // overruled explanations
@@ -107,6 +115,7 @@ type reconciler struct {
 	// Set by explain.
 	corrected *witness // seen, with the right reference
 	scale     *scaleSlip
+	doubt     float64 // of the photos' common scale, beyond what is in them
 	found     []Disagreement
 }
 
@@ -120,6 +129,7 @@ type typedReading struct {
 
 // see takes the photos in.
 func (r *reconciler) see(photos []Result) {
+	r.printed = !slices.ContainsFunc(photos, func(p Result) bool { return p.Status == Measured && !p.printed() })
 	for i, p := range photos {
 		if p.Status != Measured || p.Hinge == nil {
 			continue
@@ -129,8 +139,17 @@ func (r *reconciler) see(photos []Result) {
 		if len(w.keys) == 0 {
 			continue
 		}
+		if p.printed() {
+			was, is := Ratio{1, 0}, PrintScale(r.bar)
+			if p.Card.PrintScale != nil {
+				was = *p.Card.PrintScale
+			}
+			if r.printed && !r.bar.Known() { // wrong scales are weighed one by one
+				is.Sigma = printerSigma
+			}
+			w.reprint(was, is)
+		}
 		r.photos = append(r.photos, w)
-		r.printed = r.printed || p.Card != nil && p.Card.Kind == CardPrinted
 	}
 	if len(r.photos) == 0 {
 		return
@@ -162,49 +181,31 @@ func (r *reconciler) see(photos []Result) {
 	}
 }
 
-// The printed card's scale bar, and how true printers print at "actual size": within about
-// half a percent (common practice, no source), taken as a standard uncertainty.
-const (
-	scaleBar     = 100 * Millimetre
-	printerSigma = 0.005
-)
-
-// readScaleBar corrects the photos by what the printed card's scale bar was measured to be,
-// and widens them by how well that is known. It returns the correction where it was overruled.
-func (r *reconciler) readScaleBar(overrules []string) []Disagreement {
+// readScaleBar takes what the bar beside the printed card was measured to be. It returns the
+// correction where it was overruled.
+func (r *reconciler) readScaleBar(photos []Result, overrules []string) []Disagreement {
 	at := r.pick(QScaleBar)
-	if len(at) == 0 || len(r.photos) == 0 {
+	if len(at) == 0 || !slices.ContainsFunc(photos, Result.printed) {
 		return nil
 	}
-	r.printed = true
 	t := &r.typed[at[0]]
-	bar := Estimate{*t.Value / scaleBar, t.U / scaleBar}
-	scale := bar
-	plain := math.Abs(ZetaScore(bar, Estimate{1, printerSigma})) < 3
-	if plain { // an ordinary print: what the bar says and what printers do, together
-		scale, _, _ = WeightedMean(bar, Estimate{1, printerSigma})
-	}
+	bar := Estimate{*t.Value, t.U}
 	d := Disagreement{Quantity: QScaleBar, Slip: SlipPrintScale, Typed: typedText(t.Reading), Odds: 1e9, Applied: true,
-		Sentence: fmt.Sprintf("the card's scale bar measures %s instead of 100 mm: it was printed at %.1f %%, and the photo's sizes are corrected by that", typedText(t.Reading), 100*float64(bar.Value))}
+		Sentence: fmt.Sprintf("the card's scale bar measures %s instead of 100 mm: it was printed at %.1f %%, and the photo's sizes are corrected by that", typedText(t.Reading), 100*float64(bar.Value/PrintedBar))}
 	if slices.Contains(overrules, d.Name()) {
 		d.Applied, d.Overrule = false, true
 		return []Disagreement{d}
 	}
-	if !plain {
+	if !printersOwn(bar) {
 		r.apart = append(r.apart, d)
 	}
-	k := &scaleSlip{h: float64(scale.Value), w: float64(scale.Value)}
-	for i, p := range r.photos {
-		r.photos[i] = p.rescaled(k)
-	}
-	for _, p := range append(r.photos[:len(r.photos):len(r.photos)], r.seen.rescaled(k)) {
-		p.share(float64(scale.Sigma))
-		r.seen = p
-	}
-	if len(r.photos) == 1 {
-		r.seen = r.photos[0]
-	}
+	r.bar = bar
 	return nil
+}
+
+// printed reports whether the photo was measured by a printed card.
+func (p Result) printed() bool {
+	return p.Status == Measured && p.Hinge != nil && p.Card != nil && p.Card.Kind == CardPrinted
 }
 
 // maxSame is how many readings of one quantity are weighed; more say no more.
@@ -253,14 +254,15 @@ func (r *reconciler) allowed(q Quantity, forms []slipForm) []slipForm {
 
 // explain weighs the explanations of every reading and of the photos.
 func (r *reconciler) explain() {
-	r.found, r.scale = slices.Clone(r.apart), nil
+	r.found, r.scale, r.doubt = slices.Clone(r.apart), nil, 0
 	for i := range r.typed {
 		r.typed[i].used, r.typed[i].aside, r.typed[i].form = false, false, slipForm{}
 	}
 	sizes := r.explainSizes()
 	r.corrected = r.seen
-	if r.seen != nil && r.scale != nil {
+	if r.seen != nil && (r.scale != nil || r.doubt > 0) {
 		r.corrected = r.seen.rescaled(r.scale)
+		r.corrected.share(r.doubt)
 	}
 	r.explainThickness(sizes)
 	r.explainCorners()
@@ -294,7 +296,8 @@ func (r *reconciler) explainSizes() []component {
 	}
 	after := photo.take(prior)
 	at := r.pick(QHeight, QOpenWidth, QLeafWidth)
-	if len(at) == 0 {
+	untold := r.printed && r.seen != nil && !r.bar.Known()
+	if len(at) == 0 && !untold {
 		return after
 	}
 	barrel := r.seen.estimate("barrel_diameter")
@@ -328,7 +331,11 @@ func (r *reconciler) explainSizes() []component {
 	plain.logp = totalWeight(plain.choices)
 	all := []hypothesis{plain}
 	if photo.height.Known() || photo.width.Known() {
-		for _, s := range scaleSlips(r.printed) {
+		var wrong []scaleSlip
+		if untold || !r.printed {
+			wrong = scaleSlips(r.printed)
+		}
+		for _, s := range wrong {
 			if r.forbidden(QUnknown, s.name) {
 				continue
 			}
@@ -337,7 +344,7 @@ func (r *reconciler) explainSizes() []component {
 			h.logp = math.Log(s.prior) + totalWeight(h.choices)
 			all = append(all, h)
 		}
-		if !r.forbidden(QUnknown, SlipOtherHinge) {
+		if len(at) > 0 && !r.forbidden(QUnknown, SlipOtherHinge) {
 			b.prior = prior
 			evidence := math.Inf(-1)
 			for _, c := range after {
@@ -380,7 +387,7 @@ func (r *reconciler) explainSizes() []component {
 	}
 	odds := math.Exp(math.Min(20, sum[name(top)]-next))
 	if name(top) != slipNone {
-		applied := odds >= suggestOdds
+		applied := odds >= suggestOdds && len(at) > 0 // trade sizes alone correct no photo
 		d := Disagreement{Quantity: QUnknown, Slip: name(top), Odds: odds, Applied: applied, Typed: r.typedTexts(at)}
 		d.Sentence = sayWhole(name(top), top.scale, photo, d.Typed)
 		r.found = append(r.found, d)
@@ -395,6 +402,23 @@ func (r *reconciler) explainSizes() []component {
 		default:
 			top = all[0]
 		}
+	}
+	if untold {
+		// What the print's scale may yet be, about what it is taken for.
+		taken, sum, square := 1.0, 0.0, 0.0
+		if r.scale != nil {
+			taken = r.scale.h
+		}
+		for _, h := range all {
+			s := 1.0
+			if h.scale != nil {
+				s = h.scale.h
+			}
+			if p := math.Exp(h.logp - top.logp); !h.apart {
+				sum, square = sum+p, square+p*(s/taken-1)*(s/taken-1)
+			}
+		}
+		r.doubt = math.Sqrt(square / sum)
 	}
 	b.prior = top.prior
 	r.settle(at, &b, b.verdicts(top.choices), photo.scaledBy(r.scale))

@@ -54,6 +54,7 @@ type witness struct {
 	at    map[Key]int
 	x     []float64
 	cov   *mat.SymDense
+	print float64 // relative standard uncertainty that all photos of one print share
 }
 
 func newWitness(photo int, h *Hinge) *witness {
@@ -158,6 +159,25 @@ func (w *witness) share(rel float64) {
 		for j := i; j < len(w.x); j++ {
 			w.cov.SetSym(i, j, w.cov.At(i, j)+rel*rel*w.x[i]*w.x[j])
 		}
+	}
+}
+
+// reprint takes the scale that a photo's printed card was taken for out of w, and puts in
+// another.
+func (w *witness) reprint(was, is Ratio) {
+	k := is.Value / was.Value
+	for i := range w.x {
+		w.x[i] *= k
+	}
+	rel := is.Sigma*is.Sigma - was.Sigma*was.Sigma
+	cov := mat.NewSymDense(len(w.x), nil)
+	for i := range w.x {
+		for j := i; j < len(w.x); j++ {
+			cov.SetSym(i, j, k*k*w.cov.At(i, j)+rel*w.x[i]*w.x[j])
+		}
+	}
+	if positive(cov) {
+		w.cov, w.print = cov, is.Sigma
 	}
 }
 

@@ -203,6 +203,9 @@ func sayWhole(name string, s *scaleSlip, photo photoSize, typed string) string {
 	case SlipWrongCard:
 		return fmt.Sprintf("typed %s; the photo says %s, which fits if the card beside the hinge is %s and no ID-1 card: ask what card it is", typed, seen, s.text)
 	case SlipPrintScale:
+		if typed == "" {
+			return fmt.Sprintf("the photo says %s, which is no trade size, but is one if the card was printed at %.1f %% of its size: ask for the length of its scale bar", seen, 100*s.h)
+		}
 		return fmt.Sprintf("typed %s; the photo says %s, which fits if the card was printed at %.1f %% of its size: ask for the length of its scale bar", typed, seen, 100*s.h)
 	}
 	return fmt.Sprintf("typed %s; the photo says %s: they look like two different hinges", typed, seen)

@@ -80,7 +80,7 @@ func combineTraced(photos []*witness, more []input) (*witness, *combined, error)
 		for qi := range pi {
 			for i := range p.keys {
 				for j := range photos[qi].keys {
-					v.SetSym(begin[qi]+j, row+i, share*share*p.x[i]*photos[qi].x[j])
+					v.SetSym(begin[qi]+j, row+i, (share*share+p.print*photos[qi].print)*p.x[i]*photos[qi].x[j])
 				}
 			}
 		}
@@ -184,10 +184,13 @@ func (r *reconciler) solve() Best {
 		best.Disagreements = []Disagreement{}
 	}
 	photos := r.photos
-	if r.scale != nil {
+	if r.scale != nil || r.doubt > 0 {
 		photos = nil
 		for _, p := range r.photos {
-			photos = append(photos, p.rescaled(r.scale))
+			p = p.rescaled(r.scale)
+			p.share(r.doubt)
+			p.print = math.Hypot(p.print, r.doubt)
+			photos = append(photos, p)
 		}
 	}
 	var more []input
@@ -258,6 +261,9 @@ func (t typedReading) asideTrace() Trace {
 // rescaled is the photo's word with another reference: what lies along the hinge's height
 // takes one scale, what lies across the other.
 func (w *witness) rescaled(s *scaleSlip) *witness {
+	if s == nil {
+		s = &scaleSlip{h: 1, w: 1}
+	}
 	c := *w
 	t := mat.NewDense(len(w.keys), len(w.keys), nil)
 	both := math.Sqrt(s.h * s.w)

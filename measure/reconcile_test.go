@@ -298,6 +298,7 @@ func TestReconcileSeveralPhotos(t *testing.T) {
 func TestReconcileScaleBar(t *testing.T) {
 	x := truthOf(t, "003")
 	p := []measure.Result{photoOf(x, seeded(), 1/0.94, 1/0.94)}
+	p[0].Card.Kind = measure.CardPrinted
 	b := measure.Reconcile(p, intake.ParseReadings("scale bar 94 mm, 4 x 4"))
 	d := only(t, b)
 	require.Equal(t, "scale_bar:print_scale", d.Name())
@@ -305,6 +306,44 @@ func TestReconcileScaleBar(t *testing.T) {
 	b = measure.Reconcile(p, intake.ParseReadings("scale bar 100 mm"))
 	require.Empty(t, b.Disagreements)
 	require.Greater(t, b.Height.Sigma.MM(), simSize, "a ruler's doubt of the bar widens the sizes")
+	require.Zero(t, b.PrintDoubt)
+
+	t.Run("a bar says nothing of a bank card", func(t *testing.T) {
+		p := []measure.Result{photoOf(x, seeded(), 1, 1)}
+		require.Equal(t, measure.Reconcile(p, measure.Readings{}).Height, measure.Reconcile(p, intake.ParseReadings("bar 94 mm")).Height)
+	})
+	t.Run("a photo that was measured by the bar is corrected once", func(t *testing.T) {
+		told := measure.PrintScale(measure.Estimate{Value: 94, Sigma: 0.4})
+		scaled := photoOf(x, seeded(), told.Value/0.94, told.Value/0.94)
+		scaled.Card.Kind, scaled.Card.PrintScale = measure.CardPrinted, &told
+		h := scaled.Hinge
+		h.Height.Sigma = measure.Length(math.Hypot(h.Height.Sigma.MM(), told.Sigma*h.Height.Value.MM()))
+		h.OpenWidth.Sigma = measure.Length(math.Hypot(h.OpenWidth.Sigma.MM(), told.Sigma*h.OpenWidth.Value.MM()))
+		b := measure.Reconcile([]measure.Result{scaled}, intake.ParseReadings("bar 94 mm"))
+		require.InDelta(t, x.Hinge.Height, b.Height.Value.MM(), 0.5)
+	})
+	t.Run("without the bar", func(t *testing.T) {
+		b := measure.Reconcile(p, measure.Readings{})
+		t.Logf("true %.1f; believed %.2f ± %.2f, print ± %.3f; %v", x.Hinge.Height, b.Height.Value.MM(), b.Height.Sigma.MM(), b.PrintDoubt, b.Disagreements)
+		require.Less(t, math.Abs(x.Hinge.Height-b.Height.Value.MM()), 3*b.Height.Sigma.MM())
+		require.Greater(t, b.PrintDoubt, 0.01)
+		right := []measure.Result{photoOf(x, seeded(), 1, 1)}
+		right[0].Card.Kind = measure.CardPrinted
+		b = measure.Reconcile(right, measure.Readings{})
+		t.Logf("true %.1f; believed %.2f ± %.2f, print ± %.3f; %v", x.Hinge.Height, b.Height.Value.MM(), b.Height.Sigma.MM(), b.PrintDoubt, b.Disagreements)
+		require.Less(t, math.Abs(x.Hinge.Height-b.Height.Value.MM()), 3*b.Height.Sigma.MM())
+		require.GreaterOrEqual(t, b.PrintDoubt, 0.005)
+		require.Less(t, b.PrintDoubt, 0.03)
+		// A tape that agrees makes a print made to fit unlikely.
+		taped := measure.Reconcile(right, intake.ParseReadings(fmt.Sprintf("height %.0f mm, open width %.0f mm", x.Hinge.Height, x.Hinge.OpenWidth)))
+		require.LessOrEqual(t, taped.PrintDoubt, b.PrintDoubt)
+		require.Less(t, taped.PrintDoubt, 0.01)
+	})
+	t.Run("beside a photo with a bank card", func(t *testing.T) {
+		b := measure.Reconcile([]measure.Result{photoOf(x, seeded(), 1, 1), p[0]}, measure.Readings{})
+		require.InDelta(t, x.Hinge.Height, b.Height.Value.MM(), 3*simSize)
+		require.Zero(t, b.PrintDoubt)
+	})
 }
 
 // Every number lists what went into it, and the weights add up to one.

@@ -34,6 +34,7 @@ const (
 	CardMissing   Reason = "card_missing"
 	CardCutOff    Reason = "card_cut_off"
 	CardWrongSize Reason = "card_wrong_size"
+	CardUnknown   Reason = "card_unknown" // a printed card of a version that isn't known
 	HingeMissing  Reason = "hinge_missing"
 	HingeCutOff   Reason = "hinge_cut_off"
 	HingeCovered  Reason = "hinge_covered"
@@ -42,7 +43,7 @@ const (
 
 // Reasons lists every Reason.
 var Reasons = []Reason{Unreadable, TooSmall, TooDark, Glare, Blurred, CardMissing, CardCutOff,
-	CardWrongSize, HingeMissing, HingeCutOff, HingeCovered, SeveralHinges}
+	CardWrongSize, CardUnknown, HingeMissing, HingeCutOff, HingeCovered, SeveralHinges}
 
 // ImageInfo describes the upright picture.
 type ImageInfo struct {
@@ -72,6 +73,10 @@ type CardInfo struct {
 	Kind      string   `json:"kind"`       // "id1" or "printed"
 	CornersPx [4]Pixel `json:"corners_px"` // as if the corners were square, in order round the card
 	Residual  float64  `json:"residual_px"`
+
+	// PrintScale is what a printed card was taken to be printed at, with the uncertainty that
+	// every length of the photo shares by it; nil for other cards.
+	PrintScale *Ratio `json:"print_scale,omitempty"`
 }
 
 // Kinds of card.

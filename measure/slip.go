@@ -56,7 +56,7 @@ var slipPriors = map[string]float64{
 	SlipUnexplained: 0.004,
 	// Of a whole inquiry:
 	SlipWrongCard:  0.006, // most such photos are refused before they come here
-	SlipPrintScale: 0.05,  // of photos with a printed card
+	SlipPrintScale: 0.20,  // of photos with a printed card; see untoldScale
 	SlipOtherHinge: 0.004,
 }
 

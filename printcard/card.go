@@ -1,6 +1,5 @@
-// Package printcard draws the project's own reference card: a card of ID-1 size
-// (ISO/IEC 7810: 85.60 × 53.98 mm, corners of 3.18 mm) to print on office paper and lay beside
-// a hinge. It measures nothing.
+// Package printcard draws the project's own reference card, measure.PrintedCard, as a sheet to
+// print on office paper. It measures nothing.
 package printcard
 
 import (
@@ -8,25 +7,10 @@ import (
 	"io"
 	"time"
 
+	"leafgauge/measure"
+
 	"codeberg.org/go-pdf/fpdf"
 	"github.com/boombuler/barcode/qr"
-)
-
-// The card, in mm from its top left corner. What a photo is measured by is the outer edge of
-// the frame, so that the card serves cut out or left on its sheet.
-const (
-	Width  = 85.60
-	Height = 53.98
-	Radius = 3.18
-
-	// Version is in the code on the card; a change of any length below raises it.
-	Version = 1
-	// Code is what the ISO/IEC 18004 code says: whose card, of which version and kind.
-	Code = "LEAFGAUGE:CARD:1:ID1"
-
-	frame = 4.0 // width of the black frame
-	// BarLength is that of the bar on the sheet which shows the scale of the print.
-	BarLength = 100.0
 )
 
 // A shade is a grey or colour, 0…255 a channel (sRGB).
@@ -37,41 +21,36 @@ var (
 	white = shade{255, 255, 255}
 )
 
-// A box is a filled rectangle of the card.
+// A box is a filled rectangle of the card, mm.
 type box struct {
 	x, y, w, h float64
 	radius     float64
 	shade      shade
 }
 
-// A disc is a filled circle of the card.
+// A disc is a filled circle of the card, mm.
 type disc struct {
 	x, y, r float64
 	shade   shade
 }
 
-// patches are the colours by which a photo's white balance is told: white to black in equal
-// steps of lightness (CIE L* 95, 75, 50, 25), and the three printing inks.
-var patches = []shade{{241, 241, 241}, {185, 185, 185}, {119, 119, 119}, {59, 59, 59}, {0, 140, 190}, {200, 30, 120}, {245, 215, 0}}
-
-// quiet is the empty rim that a code needs, in modules (ISO/IEC 18004).
-const quiet = 4
-
-// card lists what is on the card, from the ground up.
+// card lists what is on the card, from the ground up. Where things stand is told by the
+// package that recognises them.
 func card() ([]box, []disc, error) {
+	l := measure.PrintedCard()
 	boxes := []box{
-		{0, 0, Width, Height, Radius, black},
-		{frame, frame, Width - 2*frame, Height - 2*frame, 0, white},
+		{0, 0, l.Width, l.Height, l.Radius, black},
+		{l.Frame, l.Frame, l.Width - 2*l.Frame, l.Height - 2*l.Frame, 0, white},
 	}
-	// The code stands in the left half.
-	code, err := qr.Encode(Code, qr.M, qr.AlphaNumeric)
+	code, err := qr.Encode(measure.PrintedCode, qr.M, qr.AlphaNumeric)
 	if err != nil {
 		return nil, nil, err
 	}
 	n := code.Bounds().Dx()
-	const side = 30.0 // mm without its rim
-	module := side / float64(n)
-	x0, y0 := frame+quiet*module+1, (Height-side)/2
+	if n != l.CodeModules {
+		return nil, nil, fmt.Errorf("the code has %d modules a side, the layout %d", n, l.CodeModules)
+	}
+	module := l.CodeSide / float64(n)
 	for y := range n {
 		for x := 0; x < n; x++ {
 			run := x
@@ -79,23 +58,19 @@ func card() ([]box, []disc, error) {
 				run++
 			}
 			if run > x {
-				boxes = append(boxes, box{x0 + float64(x)*module, y0 + float64(y)*module, float64(run-x) * module, module, 0, black})
+				boxes = append(boxes, box{l.CodeX + float64(x)*module, l.CodeY + float64(y)*module, float64(run-x) * module, module, 0, black})
 				x = run
 			}
 		}
 	}
-	// Seven patches in a row along the bottom of the right half.
-	const patch, patchX, patchY = 5.0, 44.0, 40.0
-	for i, s := range patches {
-		boxes = append(boxes, box{patchX + float64(i)*patch, patchY, patch, 7, 0, s})
+	for _, p := range l.Patches {
+		boxes = append(boxes, box{p.X, p.Y, p.W, p.H, 0, shade{int(p.RGB[0]), int(p.RGB[1]), int(p.RGB[2])}})
 	}
-	// Four rings, a rectangle of 30 × 14 mm from centre to centre, unlike at one corner so that
-	// the card can't be taken upside down: the mark of this card.
 	var discs []disc
-	for i, p := range [][2]float64{{46.5, 11}, {76.5, 11}, {76.5, 25}, {46.5, 25}} {
-		discs = append(discs, disc{p[0], p[1], 3, black})
-		if i > 0 {
-			discs = append(discs, disc{p[0], p[1], 1.5, white})
+	for _, r := range l.Rings {
+		discs = append(discs, disc{r.X, r.Y, r.Outer, black})
+		if r.Inner > 0 {
+			discs = append(discs, disc{r.X, r.Y, r.Inner, white})
 		}
 	}
 	return boxes, discs, nil
@@ -135,26 +110,29 @@ func write(w io.Writer, pdf *fpdf.Fpdf) error {
 	pdf.AddPage()
 	tr := pdf.UnicodeTranslatorFromDescriptor("")
 	pageW, _ := pdf.GetPageSize()
-	left := (pageW - BarLength) / 2
+	barLength := measure.PrintedBar.MM()
+	left := (pageW - 170) / 2 // of the text
 
 	pdf.SetFont("Helvetica", "B", 15)
-	pdf.Text(left, 30, tr("Reference card for your hinge photo"))
+	pdf.Text(left, 22, tr("Reference card for your hinge photo"))
 	pdf.SetFont("Helvetica", "", 10.5)
-	y := 40.0
+	y := 30.0
 	for i, s := range []string{
 		"Print this page at 100 %, “actual size”. Don't let the printer fit it to the page.",
-		"Hold a ruler to the bar at the bottom. If it is not 100 mm long, tell us what it is, for example: bar 97 mm.",
-		"Lay the page, or the card cut out along the frame's outer edge, flat on a table.",
-		"Lay the hinge beside the card, open and flat, its screw holes facing you. Nothing over either.",
-		"Take the photo from straight above, near enough for both to fill most of it, without flash.",
+		"Measure the bar with a ruler and send its length with the sizes you typed, even if it is right: “bar 100 mm”.",
+		"Lay the whole page flat on a table, or cut the card out anywhere outside its frame.",
+		"Lay the hinge on the empty paper, or beside the card, open and flat, its screw holes facing you. Nothing over either.",
+		"Take the photo from straight above, near enough for hinge and card to fill most of it, without flash.",
 	} {
-		pdf.Text(left-7, y, fmt.Sprintf("%d", i+1))
-		pdf.SetXY(left-1, y-4)
-		pdf.MultiCell(BarLength+12, 5, tr(s), "", "L", false)
+		pdf.Text(left, y, fmt.Sprintf("%d", i+1))
+		pdf.SetXY(left+5, y-4)
+		pdf.MultiCell(165, 5, tr(s), "", "L", false)
 		y = pdf.GetY() + 5.5
 	}
 
-	x0, y0 := (pageW-Width)/2, 110.0
+	// The card stands high on the sheet: under it the paper is empty for the hinge.
+	l := measure.PrintedCard()
+	x0, y0 := (pageW-l.Width)/2, 100.0
 	fill := func(s shade) { pdf.SetFillColor(s.r, s.g, s.b) }
 	for _, b := range boxes {
 		fill(b.shade)
@@ -172,8 +150,9 @@ func write(w io.Writer, pdf *fpdf.Fpdf) error {
 	pdf.Text(x0+44, y0+35, tr("leafgauge  ·  85.60 × 53.98 mm"))
 
 	// The bar: centimetres by turns black and white, millimetre ticks under it, inches above.
-	bar := 205.0
-	for i := range int(BarLength / 10) {
+	bar := 80.0
+	left = (pageW - barLength) / 2
+	for i := range int(barLength / 10) {
 		fill(white)
 		if i%2 == 0 {
 			fill(black)
@@ -181,7 +160,7 @@ func write(w io.Writer, pdf *fpdf.Fpdf) error {
 		pdf.SetLineWidth(0.2)
 		pdf.Rect(left+10*float64(i), bar, 10, 4, "FD")
 	}
-	for i := 0; i <= int(BarLength); i++ {
+	for i := 0; i <= int(barLength); i++ {
 		h := 1.5
 		if i%5 == 0 {
 			h = 2.5
@@ -189,7 +168,7 @@ func write(w io.Writer, pdf *fpdf.Fpdf) error {
 		pdf.SetLineWidth(0.1)
 		pdf.Line(left+float64(i), bar+4, left+float64(i), bar+4+h)
 	}
-	for i := 0; 25.4/8*float64(i) <= BarLength; i++ {
+	for i := 0; 25.4/8*float64(i) <= barLength; i++ {
 		h := 1.5
 		if i%8 == 0 {
 			h = 3
@@ -198,7 +177,7 @@ func write(w io.Writer, pdf *fpdf.Fpdf) error {
 		pdf.Line(left+25.4/8*float64(i), bar-h, left+25.4/8*float64(i), bar)
 	}
 	pdf.SetFont("Helvetica", "", 9)
-	pdf.Text(left, bar+12, tr("The bar is 100 mm long when the page was printed at its true size. Above it: inches."))
+	pdf.Text(left, bar+11, tr("100 mm when the page was printed at its true size. Above the bar: inches."))
 	if err := pdf.Error(); err != nil {
 		return err
 	}

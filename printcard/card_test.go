@@ -10,6 +10,8 @@ import (
 	"strconv"
 	"testing"
 
+	"leafgauge/measure"
+
 	"github.com/makiuchi-d/gozxing"
 	"github.com/makiuchi-d/gozxing/qrcode"
 	"github.com/stretchr/testify/require"
@@ -59,7 +61,7 @@ func number(t *testing.T, s string) float64 {
 func drawn(t *testing.T) *image.Gray {
 	const scale, rim = 10, 20
 	px := func(mm float64) int { return int(mm*scale+0.5) + rim }
-	img := image.NewGray(image.Rect(0, 0, px(Width)+rim, px(Height)+rim))
+	img := image.NewGray(image.Rect(0, 0, px(measure.PrintedCard().Width)+rim, px(measure.PrintedCard().Height)+rim))
 	draw.Draw(img, img.Rect, image.White, image.Point{}, draw.Src)
 	boxes, discs, err := card()
 	require.NoError(t, err)
@@ -90,7 +92,7 @@ func TestCodeIsRead(t *testing.T) {
 		require.NoError(t, err)
 		result, err := qrcode.NewQRCodeReader().Decode(bitmap, nil)
 		require.NoError(t, err, "turned %d times", turn)
-		require.Equal(t, Code, result.GetText())
+		require.Equal(t, measure.PrintedCode, result.GetText())
 		next := image.NewGray(image.Rect(0, 0, img.Rect.Dy(), img.Rect.Dx()))
 		for y := range next.Rect.Dy() {
 			for x := range next.Rect.Dx() {
@@ -99,18 +101,19 @@ func TestCodeIsRead(t *testing.T) {
 		}
 		img = next
 	}
-	require.Contains(t, Code, fmt.Sprintf(":%d:", Version))
+	require.Contains(t, measure.PrintedCode, fmt.Sprintf(":%d:", measure.PrintedVersion))
 }
 
 func TestNothingTouches(t *testing.T) {
 	boxes, discs, err := card()
 	require.NoError(t, err)
+	l := measure.PrintedCard()
 	inside := func(x, y, w, h float64) {
 		const rim = 1 // mm to the frame
-		require.GreaterOrEqual(t, x, frame+rim)
-		require.GreaterOrEqual(t, y, frame+rim)
-		require.LessOrEqual(t, x+w, Width-frame-rim)
-		require.LessOrEqual(t, y+h, Height-frame-rim)
+		require.GreaterOrEqual(t, x, l.Frame+rim)
+		require.GreaterOrEqual(t, y, l.Frame+rim)
+		require.LessOrEqual(t, x+w, l.Width-l.Frame-rim)
+		require.LessOrEqual(t, y+h, l.Height-l.Frame-rim)
 	}
 	for _, b := range boxes[2:] {
 		inside(b.x, b.y, b.w, b.h)
