@@ -66,6 +66,24 @@ var askings = []asking{
 // photoText asks for a photo where none has shown the holes yet.
 const photoText = "Please send a photo of the hinge laid open and flat beside a bank card, taken from straight above: it shows the size, the corners and every screw hole."
 
+// barText asks for the bar on the printed card's sheet.
+const barText = "How long is the black and white bar on the sheet of the printed card, measured with a ruler? At true size it is 100 mm; printers often make a page a little smaller."
+
+// barAnswer is how well a bar of 100 mm is read off a ruler, relative.
+const barAnswer = 0.004
+
+// barAskings are what the bar tells, each as well as the bar is read.
+func barAskings(old measure.Best) []asking {
+	var out []asking
+	for _, a := range askings {
+		if known := a.known(old); known.Known() && (a.quantity == measure.QHeight || a.quantity == measure.QOpenWidth) {
+			a.answer = barAnswer * known.Value.MM()
+			out = append(out, a)
+		}
+	}
+	return out
+}
+
 func endHole(i *Item) (Hole, bool) {
 	best, ok := Hole{}, false
 	for _, h := range i.Holes {
@@ -113,6 +131,13 @@ func Ask(old measure.Best, fits []Fit, door Door) *Question {
 	for _, a := range askings {
 		if gain := information(list, old, []asking{a}, true); gain > best.Gain*1.05 {
 			best = Question{Quantity: a.quantity, Text: a.text, Gain: gain, Where: string(a.quantity)}
+		}
+	}
+	if old.PrintDoubt > 0 {
+		// The bar tells the scale of every length that the photo gave.
+		gain := information(list, old, barAskings(old), true)
+		if gain > best.Gain*1.05 {
+			best = Question{Quantity: measure.QScaleBar, Text: barText, Gain: gain}
 		}
 	}
 	if !holesSeen(old) {
