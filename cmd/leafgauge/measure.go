@@ -29,6 +29,7 @@ type measureCmd struct {
 	Overlay    string   `placeholder:"FILE" help:"Write the photo with what was found drawn over it (.png or .jpg; one photo)."`
 	Report     string   `placeholder:"FILE" help:"Write a true-to-scale drawing with dimensions (.png or .jpg; one photo)."`
 	Thickness  string   `placeholder:"LENGTH" help:"Leaf thickness as measured by caliper: 0.086in, 2.2mm, 86thou."`
+	ScaleBar   string   `placeholder:"LENGTH" help:"Length of the bar beside a printed card, by a ruler: 97mm."`
 	Covariance bool     `help:"Keep the covariance of all lengths in the JSON."`
 }
 
@@ -47,6 +48,13 @@ func (c measureCmd) Run(s streams) error {
 			return exitError{exitUsage, "--thickness " + c.Thickness + ": " + err.Error()}
 		}
 		opt.Thickness = t
+	}
+	if c.ScaleBar != "" {
+		bar, err := barLength(c.ScaleBar)
+		if err != nil {
+			return exitError{exitUsage, "--scale-bar " + c.ScaleBar + ": " + err.Error()}
+		}
+		opt.ScaleBar = bar
 	}
 	for _, f := range []string{c.Overlay, c.Report} {
 		if f == "" {
@@ -157,6 +165,34 @@ const caliperSigma = 0.03 * measure.Millimetre
 
 // caliperLength reads a length with its unit, such as "0.086in".
 func caliperLength(text string) (measure.Estimate, error) {
+	l, err := lengthWithUnit(text)
+	if err != nil {
+		return measure.Estimate{}, err
+	}
+	if !(l >= 0.5 && l <= 10) { // thinner than foil or thicker than any leaf: a slip of the unit
+		return measure.Estimate{}, fmt.Errorf("%v is no leaf's thickness; leaves have 1 to 5 mm", l)
+	}
+	return measure.Estimate{Value: l, Sigma: caliperSigma}, nil
+}
+
+// rulerSigma is the standard uncertainty of the bar's length: read to the nearest millimetre at
+// both ends, each uniform within half of one.
+const rulerSigma = 0.41 * measure.Millimetre
+
+// barLength reads the length of the bar that shows a print's scale.
+func barLength(text string) (measure.Estimate, error) {
+	l, err := lengthWithUnit(text)
+	if err != nil {
+		return measure.Estimate{}, err
+	}
+	if !(l >= 0.5*measure.PrintedBar && l <= 1.5*measure.PrintedBar) {
+		return measure.Estimate{}, fmt.Errorf("the bar is %.0f mm long at true size, so a print's can't be %.0f mm", measure.PrintedBar.MM(), l.MM())
+	}
+	return measure.Estimate{Value: l, Sigma: rulerSigma}, nil
+}
+
+// lengthWithUnit reads a decimal number with its unit.
+func lengthWithUnit(text string) (measure.Length, error) {
 	units := []struct {
 		name string
 		is   measure.Length
@@ -168,15 +204,11 @@ func caliperLength(text string) (measure.Estimate, error) {
 		}
 		n, err := strconv.ParseFloat(strings.TrimSpace(number), 64)
 		if err != nil {
-			return measure.Estimate{}, fmt.Errorf("%q is not a decimal number", strings.TrimSpace(number))
+			return 0, fmt.Errorf("%q is not a decimal number", strings.TrimSpace(number))
 		}
-		l := measure.Length(n) * u.is
-		if !(l >= 0.5 && l <= 10) { // thinner than foil or thicker than any leaf: a slip of the unit
-			return measure.Estimate{}, fmt.Errorf("%v is no leaf's thickness; leaves have 1 to 5 mm", l)
-		}
-		return measure.Estimate{Value: l, Sigma: caliperSigma}, nil
+		return measure.Length(n) * u.is, nil
 	}
-	return measure.Estimate{}, errors.New("give the unit too, as in 0.086in or 2.2mm")
+	return 0, errors.New("give the unit too, as in 0.086in or 2.2mm")
 }
 
 // progress is a bar on a terminal and nothing anywhere else, nor for a single photo.
@@ -234,6 +266,10 @@ func printResult(w io.Writer, path string, r measure.Result) error {
 	}
 	h := r.Hinge
 	fmt.Fprintf(w, "%s: %s\n", path, summary(*h))
+	if scaleUntold(r.Card) {
+		fmt.Fprintf(w, "The card was printed, and nobody said at what scale: printers often make a page fit, at 94 to 97 %%, and every\n"+
+			"length below is then as much too large. Measure the bar on its sheet with a ruler, and add --scale-bar.\n")
+	}
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', tabwriter.AlignRight)
 	fmt.Fprintln(t, "\tinches\tnearest\tmm\t± (95 %)\t")
 	row := func(name string, e measure.Estimate) {
@@ -267,6 +303,11 @@ func printResult(w io.Writer, path string, r measure.Result) error {
 	}
 	_, err := fmt.Fprintln(w)
 	return err
+}
+
+// scaleUntold reports whether the photo was measured by a printed card whose bar nobody measured.
+func scaleUntold(c *measure.CardInfo) bool {
+	return c != nil && c.PrintScale != nil && *c.PrintScale == measure.PrintScale(measure.Estimate{})
 }
 
 // summary is what the hinge is, in a line.
