@@ -250,3 +250,23 @@ func TestWhatWasAskedForAndIsNotIsSaid(t *testing.T) {
 	f = Rank(oldOf(plain()), []Item{i}, Door{}, Wishes{})[0]
 	require.Empty(t, f.Warnings, "the old hinge's finish and bearing are no wish")
 }
+
+func TestWhatAGoodHandAdds(t *testing.T) {
+	i := plain()
+	i.Finish, i.FinishNo, i.OnHand = "US15", "646", 2
+	other := i
+	other.StockNumber, other.Finish, other.FinishNo, other.OnHand = "OTHER", "US3", "632", 9
+	f := Rank(oldOf(plain()), []Item{i, other}, Door{}, Wishes{Finish: "satin nickel", Count: 3})[0]
+	require.Equal(t, i.StockNumber, f.Item.StockNumber)
+	require.Equal(t, []Alternative{{"OTHER", "On hand in another finish: bright brass, 9."}}, f.Also)
+	f = Rank(oldOf(plain()), []Item{i, other}, Door{}, Wishes{Finish: "satin nickel", Count: 2})[0]
+	require.Empty(t, f.Also, "enough on hand")
+
+	f = Rank(oldOf(plain()), []Item{other}, Door{}, Wishes{Count: 1})[0]
+	require.Len(t, f.Warnings, 1)
+	require.Contains(t, f.Warnings[0], "replacing all of them (2 up to 60 in of height, 3 up to 90 in)")
+	// 4 1/2 x 0.134 in for a door 1 3/4 in thick up to 4 × 8 ft: NFPA 80, Table 6.4.3.1, as guides quote it.
+	door := Door{Width: 36 * measure.Inch, Height: 84 * measure.Inch, Thickness: 1.75 * measure.Inch, FireRated: true}
+	f = Rank(oldOf(plain()), []Item{other}, door, Wishes{})[0]
+	require.Contains(t, strings.Join(f.Warnings, "\n"), "The published least for this opening is 4 1/2 in high and 0.134 in thick")
+}

@@ -120,7 +120,7 @@ func Rank(old measure.Best, stock []Item, door Door, wish Wishes) []Fit {
 		}
 	}
 	for i := range out {
-		out[i].Also = alternatives(out[i], near)
+		out[i].Also = alternatives(out[i], near, max(w.count, 1))
 	}
 	return out
 }

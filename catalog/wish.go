@@ -18,6 +18,8 @@ type wanted struct {
 	door        Door
 	least       sizeRow // hinge height that the door asks for; zero where not known
 	knowLeast   bool
+	fire        fireRow // least hinge of a fire-rated opening
+	knowFire    bool
 }
 
 // wanting collects the wishes: what was asked for, else what the old hinge is.
@@ -53,6 +55,9 @@ func wanting(old measure.Best, door Door, wish Wishes) wanted {
 		w.door.FireRated = true
 	}
 	w.least, w.knowLeast = hingeHeight(w.door.Thickness, w.door.Width)
+	if w.door.FireRated {
+		w.fire, w.knowFire = fireHinge(w.door)
+	}
 	return w
 }
 
@@ -64,6 +69,13 @@ func (w wanted) otherFinish(i *Item) bool {
 		return f.Look != w.finish.Look
 	}
 	return !strings.EqualFold(i.Finish, w.finish.US)
+}
+
+// belowFire reports whether i is less than the published table asks of the door's fire-rated
+// opening; false where the table has no row for it. A leaf that only rounds to the table's
+// thickness counts as that.
+func (w wanted) belowFire(i *Item) bool {
+	return w.knowFire && (i.Height < w.fire.hinge-1 || i.Thickness > 0 && i.Thickness < w.fire.leaf-0.001*measure.Inch)
 }
 
 // needsBearing says why the door asks for a bearing hinge, or "".
@@ -98,6 +110,9 @@ func (w wanted) cost(i *Item) float64 {
 		}
 	}
 	if i.Bearing == measure.PlainBearing && w.needsBearing() != "" {
+		c += costWrongDoor
+	}
+	if w.belowFire(i) {
 		c += costWrongDoor
 	}
 	if w.door.FireRated && i.BaseMetal != "" && i.BaseMetal != "steel" && i.BaseMetal != "stainless" {
@@ -141,6 +156,10 @@ func (w wanted) warnings(i *Item) []string {
 		if i.BaseMetal != "" && i.BaseMetal != "steel" && i.BaseMetal != "stainless" {
 			say("This hinge is of %s; a fire-rated opening takes steel (NFPA 80).", i.BaseMetal)
 		}
+		if w.belowFire(i) {
+			say("The published least for this opening is %s in high and %.3f in thick (%s [%s]); this hinge is %s in and %.3f in.",
+				w.fire.hinge.Fraction(2), w.fire.leaf.Inches(), fireSource, w.fire.mark, i.Height.Fraction(8), i.Thickness.Inches())
+		}
 	}
 	if why := w.needsBearing(); why != "" && i.Bearing == measure.PlainBearing {
 		say("Plain bearing: %s.", why)
@@ -177,15 +196,19 @@ func (w wanted) warnings(i *Item) []string {
 	default:
 		say("%d on hand, %d wanted.", max(i.OnHand, 0), need)
 	}
-	if n := HingesADoor(w.door.Height); w.door.Height > 0 && w.count > 0 && w.count < n*max(w.door.Count, 1) {
+	switch n := HingesADoor(w.door.Height); {
+	case w.door.Height > 0 && w.count > 0 && w.count < n*max(w.door.Count, 1):
 		say("Replacing only some of a door's hinges: the new ones should match the rest in size, thickness and wear; replacing all %d is safer.", n)
+	case w.door.Height == 0 && w.count == 1:
+		say("Replacing only one of a door's hinges: it should match the rest in size, thickness and wear; replacing all of them (2 up to 60 in of height, 3 up to 90 in) is safer.")
 	}
 	return out
 }
 
 // alternatives are the stock hinges that a good hand would mention beside f: the same size,
-// corners and holes with ball bearings, with a heavier leaf, in another finish on hand.
-func alternatives(f Fit, stock []*Item) []Alternative {
+// corners and holes with ball bearings, with a heavier leaf, in another finish where of this
+// one fewer than need are on hand.
+func alternatives(f Fit, stock []*Item, need int) []Alternative {
 	out := []Alternative{}
 	i := &f.Item
 	var ball, heavy, finish *Item
@@ -200,7 +223,7 @@ func alternatives(f Fit, stock []*Item) []Alternative {
 			ball = c
 		case sameLook && c.Thickness > i.Thickness+depthPlay/4 && better(c, heavy):
 			heavy = c
-		case !sameLook && c.Thickness == i.Thickness && c.Bearing == i.Bearing && i.OnHand <= 0 && better(c, finish):
+		case !sameLook && c.Thickness == i.Thickness && c.Bearing == i.Bearing && i.OnHand < need && c.OnHand >= need && better(c, finish):
 			finish = c
 		}
 	}

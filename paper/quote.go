@@ -217,9 +217,16 @@ var vulgar = map[string]string{"1/2": "½", "1/4": "¼", "3/4": "¾", "1/8": "�
 
 var fraction = regexp.MustCompile(`(?:\d+ )?\d+/\d+`)
 
-// Fractions writes halves, quarters and eighths in a text as a shop does: "3 1/2" becomes
-// "3½". Other fractions stay as they are.
+// times is an x between two sizes.
+var times = regexp.MustCompile(`([0-9½¼¾⅛⅜⅝⅞]) x ([0-9½¼¾⅛⅜⅝⅞])`)
+
+// Fractions writes halves, quarters and eighths in a text as a shop does: "3 1/2 x 3 1/2"
+// becomes "3½ × 3½". Other fractions stay as they are.
 func Fractions(text string) string {
+	return times.ReplaceAllString(vulgarFractions(text), "$1 × $2")
+}
+
+func vulgarFractions(text string) string {
 	return fraction.ReplaceAllStringFunc(text, func(s string) string {
 		whole, part, mixed := strings.Cut(s, " ")
 		if !mixed {

@@ -160,7 +160,7 @@ func TestNewOutlineLiesOverTheOld(t *testing.T) {
 }
 
 func TestFractions(t *testing.T) {
-	require.Equal(t, "3½ x 3½ in, ¼ in radius, 5/32 and 13/32 stay, 31/2 too", Fractions("3 1/2 x 3 1/2 in, 1/4 in radius, 5/32 and 13/32 stay, 31/2 too"))
+	require.Equal(t, "3½ × 3½ in, ¼ in radius, 5/32 and 13/32 stay, 31/2 too", Fractions("3 1/2 x 3 1/2 in, 1/4 in radius, 5/32 and 13/32 stay, 31/2 too"))
 	require.Equal(t, "⅝ in (15.9 mm)", sizeText(15.875))
 	require.Equal(t, "3½ in (88.9 mm)", sizeText(88.9))
 	require.Equal(t, "3.543 in (90.0 mm)", sizeText(90)) // 90 / 25.4
@@ -172,5 +172,5 @@ func TestLongNamesRunOn(t *testing.T) {
 	pdf, err := PDF(q, shop)
 	require.NoError(t, err)
 	words, _ := text(t, pdf)
-	require.Contains(t, strings.Join(strings.Fields(words), " "), "#9 x ¾ screws")
+	require.Contains(t, strings.Join(strings.Fields(words), " "), "#9 × ¾ screws")
 }
