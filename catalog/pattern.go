@@ -54,8 +54,8 @@ func PatternFromSample(h measure.Hinge) (holes []Hole, u measure.Length, err err
 		}
 		a, ua := weightedMean(edge)
 		b, ub := weightedMean(end)
-		holes = append(holes, Hole{a, b})
-		u = max(u, ua, ub)
+		holes = append(holes, Hole{micrometre(a), micrometre(b)})
+		u = max(u, micrometre(ua), micrometre(ub))
 	}
 	if u == 0 || math.IsNaN(u.MM()) {
 		return nil, 0, fmt.Errorf("catalog: the sample's holes carry no uncertainty")
@@ -67,6 +67,11 @@ func PatternFromSample(h measure.Hinge) (holes []Hole, u measure.Length, err err
 		return 1
 	})
 	return holes, u, nil
+}
+
+// micrometre rounds a measured length to what it can mean at most.
+func micrometre(l measure.Length) measure.Length {
+	return measure.Length(math.Round(l.MM()*1000) / 1000)
 }
 
 // weightedMean returns the mean weighted by 1/u² and its standard uncertainty, widened by
