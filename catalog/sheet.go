@@ -61,6 +61,9 @@ func readCSV(data []byte) (Sheet, error) {
 	comma := delimiter(text)
 	s := Sheet{Notes: []string{fmt.Sprintf("Read as CSV, %s, columns parted by %s.", encoding, map[rune]string{
 		',': "commas", ';': "semicolons", '\t': "tabs"}[comma])}}
+	if twice := encodedTwice.FindString(text); twice != "" {
+		s.Notes = append(s.Notes, fmt.Sprintf("Letters such as %q look as if the list was saved in one encoding and opened in another: compare the names with the original.", twice))
+	}
 	cr := csv.NewReader(strings.NewReader(text))
 	cr.Comma = comma
 	cr.LazyQuotes = true // 3 1/2" stands unquoted in many lists
@@ -82,6 +85,9 @@ func readCSV(data []byte) (Sheet, error) {
 		}
 	}
 }
+
+// encodedTwice is a letter whose two bytes of UTF-8 were taken for two letters of Latin-1.
+var encodedTwice = regexp.MustCompile(`[\x{C2}\x{C3}][\x{80}-\x{BF}]`)
 
 // decodeText turns file bytes into UTF-8 and names the encoding it took them for.
 func decodeText(data []byte) (text, encoding string, err error) {

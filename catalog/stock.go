@@ -498,9 +498,9 @@ func getBreaks(i *Item) string {
 
 func moneyText(a currency.Amount) string { return a.Number() + " " + a.CurrencyCode() }
 
-var moneyForm = regexp.MustCompile(`^(?:([A-Z]{3})\s*)?[$€£]?\s*(\d{1,3}(?:[, ]\d{3})+(?:\.\d+)?|\d+(?:[.,]\d{1,4})?|\.\d+)\s*([A-Z]{3})?$`)
+var moneyForm = regexp.MustCompile(`^(?:([A-Z]{3})\s*)?[$€£]?\s*(\d{1,3}(?:[, ]\d{3})+(?:\.\d+)?|\d{1,3}(?:[. ]\d{3})+,\d{1,4}|\d+(?:[.,]\d{1,4})?|\.\d+)\s*([A-Z]{3})?$`)
 
-// money reads "4.25", "$4.25", "4,25", "1,204.50" or "4.25 EUR".
+// money reads "4.25", "$4.25", "4,25", "1,204.50", "1.204,50" or "4.25 EUR".
 func (r *row) money(cell string) (currency.Amount, bool) {
 	m := moneyForm.FindStringSubmatch(strings.TrimSpace(cell))
 	if m == nil {
@@ -509,7 +509,9 @@ func (r *row) money(cell string) (currency.Amount, bool) {
 	}
 	number := strings.ReplaceAll(m[2], " ", "")
 	if i := strings.LastIndex(number, ","); i >= 0 {
-		if strings.Contains(number, ".") || len(number)-i == 4 {
+		if dot := strings.Index(number, "."); dot >= 0 && dot < i {
+			number = strings.ReplaceAll(strings.ReplaceAll(number, ".", ""), ",", ".") // 1.204,50
+		} else if dot >= 0 || len(number)-i == 4 {
 			number = strings.ReplaceAll(number, ",", "") // 1,204.50 or 1,204
 		} else {
 			number = strings.ReplaceAll(number, ",", ".")
@@ -796,7 +798,7 @@ func (l *listReader) mapColumns(s Sheet, head int) []column {
 	}
 	for i := range columns {
 		c := &columns[i]
-		if c.field.length && c.unit == unitNone {
+		if c.field.length && c.unit == unitNone && c.field.name != "size" { // there each cell tells
 			c.unit = rest
 		}
 		l.report.Columns = append(l.report.Columns, ColumnUse{c.heading, c.field.name, c.unit})
@@ -851,6 +853,10 @@ func (l *listReader) readRow(cells []string, number int, columns []column) (Item
 		}
 		if c.field.name == "stock number" && monthName.MatchString(cell) {
 			r.warn(cell, "it looks like a date that a spreadsheet made of a stock number", cell)
+		}
+		if c.field.name == "stock number" && strings.Contains(strings.TrimSpace(cells[c.at]), "\n") {
+			r.fail(cell, "it runs over several lines: close the quotation mark before it")
+			continue
 		}
 		otherRadius = otherRadius || c.field.name == "corner radius other leaf"
 		c.field.set(&r, cell)

@@ -121,10 +121,10 @@ func TestEveryLengthReadsBackToItself(t *testing.T) {
 
 func TestColumnsAreFoundByHeading(t *testing.T) {
 	items, report := parse(t, "Our shelf\n\nSKU;Leaf height (mm);Width [mm];Metal mm;Corners;Each;Qty;Colour;Note\n"+
-		"A-1;88,9;88,9;2,2;1/4 in;4,25;12;Satin Nickel;x\n\nA-2;101,6;101,6;3,3;square;1.204,50;;26D;\n", ListOptions{Currency: "EUR"})
-	require.Equal(t, 1, report.Errors, "%v", report.Problems) // 1.204,50 could be two prices
+		"A-1;88,9;88,9;2,2;1/4 in;4,25;12;Satin Nickel;x\n\nA-2;101,6;101,6;3,3;square;1.2.04;;26D;\n", ListOptions{Currency: "EUR"})
+	require.Equal(t, 1, report.Errors, "%v", report.Problems) // 1.2.04 is no price
 	require.Equal(t, 6, report.Problems[0].Row)
-	require.Equal(t, "1.204,50", report.Problems[0].Cell)
+	require.Equal(t, "1.2.04", report.Problems[0].Cell)
 	require.Len(t, items, 1)
 	i := items[0]
 	require.InDelta(t, 88.9, i.Height.MM(), 1e-9)
@@ -456,4 +456,22 @@ func TestAPatternThatTheShopHasAlready(t *testing.T) {
 	_, report = parse(t, "number,height in,width in,pattern\nA,3.5,3.5,P\n", opt)
 	require.Equal(t, 2, report.Errors)
 	require.Contains(t, report.Problems[1].Text, "cannot be read")
+}
+
+func TestWhatOtherCountriesAndTiredEditorsWrite(t *testing.T) {
+	items, report := parse(t, "Stock #;Size;Price EUR;Leaf thickness mm\nA;3 1/2 x 3 1/2;4,25;2,2\nB;4x4 in;1.204,50;2,5\nC;100 x 75 mm;1 204,5;2,5\nD;102 x 76;1,204.50;2\n", ListOptions{})
+	require.Zero(t, report.Errors, "%v", report.Problems)
+	for i, want := range []struct {
+		height, width float64
+		price         string
+	}{{88.9, 88.9, "4.25"}, {101.6, 101.6, "1204.50"}, {100, 75, "1204.5"}, {102, 76, "1204.50"}} {
+		require.InDelta(t, want.height, items[i].Height.MM(), 1e-9)
+		require.InDelta(t, want.width, items[i].OpenWidth.MM(), 1e-9)
+		require.Equal(t, want.price+" EUR", moneyText(items[i].Prices[0].Price))
+	}
+	_, report = parse(t, "number,height in,width in,price\nA,3.5,3.5,4\n\"B,4,4,5\nC,3,3,4\n", ListOptions{})
+	require.Equal(t, 1, report.Errors)
+	require.Contains(t, report.Problems[0].String(), "close the quotation mark")
+	_, report = parse(t, "number,name,height in,width in,price\nA,gr\u00c3\u00bcn,3.5,3.5,4\n", ListOptions{})
+	require.Contains(t, strings.Join(report.Notes, " "), "compare the names")
 }
