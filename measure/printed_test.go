@@ -31,6 +31,7 @@ type drawnPrint struct {
 	bits   [21][21]bool
 	spread float64 // of the ink, mm
 	paper  vec3
+	beside func(x, y float64) bool // ink beside the card on its sheet; nil none
 }
 
 // light is what is seen at a place of the card, mm from its top left corner.
@@ -40,6 +41,8 @@ func (d *drawnPrint) light(x, y float64) vec3 {
 	outer := outlineDistance(x-l.Width/2, y-l.Height/2, l.Width/2+g, l.Height/2+g, l.Radius)
 	inner := outlineDistance(x-l.Width/2, y-l.Height/2, l.Width/2-l.Frame-g, l.Height/2-l.Frame-g, 0)
 	switch {
+	case outer > 0 && d.beside != nil && d.beside(x, y):
+		return ink
 	case outer > 0:
 		return d.paper
 	case inner > 0:
@@ -70,10 +73,11 @@ type tableScene struct {
 	cam   camera
 	noise float64 // levels
 	table vec3
+	warm  vec3 // colour of the light; zero white
 
 	print *drawnPrint
 	scale float64 // of the print
-	cut   bool    // along the frame, cutMargin outside; else the sheet is left whole
+	cut   bool    // cutMargin outside the frame; else the sheet is left whole
 	sheet [4]float64
 	hinge *hingeFit // nil: none
 	holes [][2]float64
@@ -200,6 +204,9 @@ func (s *tableScene) draw(seed uint64) *image.YCbCr {
 						v := (float64(j) + (float64(k/2)+0.5)/2 - s.cam.Cy) / s.cam.F
 						c = c.add(s.seen(eye, turn.apply(vec3{u, v, 1})))
 					}
+					if s.warm != (vec3{}) {
+						c = vec3{c[0] * s.warm[0], c[1] * s.warm[1], c[2] * s.warm[2]}
+					}
 					var v [3]uint8
 					for k := range 3 {
 						v[k] = uint8(math.Min(math.Max(coded(c[k]/samples)+s.noise*rnd.NormFloat64()+0.5, 0), 255))
@@ -252,7 +259,7 @@ func TestPrintedCardWithHinge(t *testing.T) {
 		t.Run(s.name, func(t *testing.T) {
 			const w, h = 1060, 960
 			scene := tableScene{w: w, h: h, noise: 1.5, table: s.table, scale: s.scale, cut: s.cut, sheet: s.sheet,
-				print: &drawnPrint{bits, s.spread, vec3{0.72, 0.71, 0.69}}}
+				print: &drawnPrint{bits: bits, spread: s.spread, paper: vec3{0.72, 0.71, 0.69}}}
 			scene.cam = lookAt(w, h, s.f35, 4.4, s.tilt, 70*float64(i), s.roll, 0, 0)
 			// Card and hinge on both sides of the middle.
 			scene.cam.T = scene.cam.T.add(scene.cam.R.apply(vec3{0, 45, 0}))
@@ -289,5 +296,149 @@ func TestPrintedCardWithHinge(t *testing.T) {
 	}
 	for _, v := range z {
 		require.Less(t, math.Abs(v), 3.0, "standard uncertainties: %.2v", z)
+	}
+}
+
+// cardScene is a printed card alone, cut out, on a table of w × h px at 4 px per mm.
+func cardScene(t *testing.T, text string, w, h int, tilt, roll float64) *tableScene {
+	return &tableScene{w: w, h: h, noise: 1.5, table: oakTable, scale: 1, cut: true,
+		print: &drawnPrint{bits: codeBits(t, text), paper: vec3{0.72, 0.71, 0.69}},
+		cam:   lookAt(w, h, 26, 4, tilt, 40, roll, 0, 0)}
+}
+
+// What is taken for the printed card, and what is said of one that can't be used.
+func TestFindPrintedCard(t *testing.T) {
+	opt := Options{Focal35mm: 26}
+	t.Run("any way round, up to 30 degrees aslant", func(t *testing.T) {
+		for i, s := range [][2]float64{{2, 0}, {10, 100}, {20, 190}, {30, 280}, {30, 45}} {
+			scene := cardScene(t, PrintedCode, 640, 560, s[0], s[1])
+			card, why := findCard(newFrame(scene.draw(uint64(i))), opt)
+			require.Empty(t, why)
+			require.Equal(t, CardPrinted, card.kind)
+			for k, p := range [4]vec3{{-1, -1}, {1, -1}, {1, 1}, {-1, 1}} {
+				truth := scene.cam.project(vec3{p[0] * id1.a, p[1] * id1.b, paperHeight})
+				require.Less(t, distance(truth, card.corners[k]), 0.3, "px, at %v", s)
+			}
+			require.InDelta(t, scene.cam.F, card.cam.F, 3*card.focalSigma, "px")
+		}
+	})
+	t.Run("without EXIF its own foreshortening tells the focal length", func(t *testing.T) {
+		scene := cardScene(t, PrintedCode, 640, 560, 28, 20)
+		card, why := findCard(newFrame(scene.draw(9)), Options{})
+		require.Empty(t, why)
+		require.Equal(t, FocalCard, card.focalFrom)
+		require.InDelta(t, scene.cam.F, card.cam.F, 3*card.focalSigma, "px")
+	})
+	t.Run("the spread of the ink is seen", func(t *testing.T) {
+		for _, spread := range []float64{0, 0.06} {
+			scene := cardScene(t, PrintedCode, 720, 600, 5, 10)
+			scene.cam = lookAt(720, 600, 26, 6, 5, 40, 10, 0, 0)
+			scene.print.spread = spread
+			card, why := findCard(newFrame(scene.draw(1)), opt)
+			require.Empty(t, why)
+			require.InDelta(t, id1.a-printed.Frame-spread, card.shape.a, 0.025, "mm")
+		}
+	})
+	t.Run("it wins over a bank card", func(t *testing.T) {
+		scene := cardScene(t, PrintedCode, 640, 640, 8, 5)
+		scene.plain = &[3]float64{4, -64, 0.2}
+		scene.cam.T = scene.cam.T.add(scene.cam.R.apply(vec3{0, 32, 0}))
+		img := scene.draw(2)
+		card, why := findCard(newFrame(img), opt)
+		require.Empty(t, why)
+		require.Equal(t, CardPrinted, card.kind)
+		scene.print = nil
+		card, why = findCard(newFrame(scene.draw(2)), opt)
+		require.Empty(t, why)
+		require.Equal(t, CardID1, card.kind, "which is found where it lies alone")
+	})
+	t.Run("another version", func(t *testing.T) {
+		_, why := findCard(newFrame(cardScene(t, "LEAFGAUGE:CARD:2:ID1", 640, 560, 5, 10).draw(3)), opt)
+		require.Equal(t, []Reason{CardUnknown}, why)
+	})
+	t.Run("a card with another's code", func(t *testing.T) {
+		card, _ := findCard(newFrame(cardScene(t, "SOMETHING ELSE: 1234", 640, 560, 5, 10).draw(4)), opt)
+		require.NotEqual(t, CardPrinted, card.kind)
+	})
+	t.Run("something over the code", func(t *testing.T) {
+		scene := cardScene(t, PrintedCode, 640, 560, 5, 10)
+		for j := 8; j < 20; j++ {
+			for i := 7; i < 21; i++ {
+				scene.print.bits[j][i] = (i+j)%2 == 0
+			}
+		}
+		_, why := findCard(newFrame(scene.draw(5)), opt)
+		require.Equal(t, []Reason{CardCutOff}, why)
+	})
+	t.Run("half out of the picture", func(t *testing.T) {
+		scene := cardScene(t, PrintedCode, 640, 560, 5, 10)
+		scene.cam.T[0] += 62
+		_, why := findCard(newFrame(scene.draw(6)), opt)
+		require.Equal(t, []Reason{CardCutOff}, why)
+	})
+	t.Run("too small", func(t *testing.T) {
+		scene := cardScene(t, PrintedCode, 640, 560, 5, 10)
+		scene.cam = lookAt(640, 560, 26, 2.2, 5, 40, 10, 0, 0)
+		_, why := findCard(newFrame(scene.draw(7)), opt)
+		require.Equal(t, []Reason{TooSmall}, why)
+	})
+}
+
+// White paper tells the light's colour: a grey hinge under a lamp is no brass.
+func TestPrintedCardGivesWhite(t *testing.T) {
+	lamp := vec3{1.2, 0.8, 0.42}
+	for _, light := range []vec3{{1, 1, 1}, lamp, {1.6, 1.3, 0.9}} { // the last clips the paper
+		scene := cardScene(t, PrintedCode, 720, 700, 5, 10)
+		scene.hinge, scene.holes = drawnHinge(0, -85, 0.1)
+		scene.cam.T = scene.cam.T.add(scene.cam.R.apply(vec3{0, 45, 0}))
+		scene.warm = light
+		f := newFrame(scene.draw(8))
+		card, why := findCard(f, Options{Focal35mm: 26})
+		require.Empty(t, why)
+		for q := range 3 {
+			require.InEpsilon(t, light[q]/light[0]*scene.print.paper[q]/scene.print.paper[0], card.white[q]/card.white[0], 0.06)
+		}
+		h := scene.hinge
+		hint := finishHint(f, &scene.cam, h.faces(), h.p[pBarrel], card.white)
+		require.Equal(t, "light grey metal: nickel or chrome", hint)
+		if light == lamp {
+			require.NotEqual(t, hint, finishHint(f, &scene.cam, h.faces(), h.p[pBarrel], [3]float64{}), "which the picture alone doesn't tell")
+		}
+	}
+}
+
+// How a bar that was measured turns into a scale.
+func TestPrintScale(t *testing.T) {
+	require.Equal(t, Ratio{1, untoldScale}, PrintScale(Estimate{}))
+	// 1/(0.3² + …): by hand, weights 1/0.003² and 1/0.005².
+	told := PrintScale(Estimate{99.8, 0.3})
+	require.InDelta(t, (0.998/9e-6+1/25e-6)/(1/9e-6+1/25e-6), told.Value, 1e-12)
+	require.InDelta(t, 1/math.Sqrt(1/9e-6+1/25e-6), told.Sigma, 1e-12)
+	fitted := PrintScale(Estimate{96, 0.4})
+	require.Equal(t, Ratio{0.96, 0.004}, Ratio{math.Round(fitted.Value*1e9) / 1e9, math.Round(fitted.Sigma*1e9) / 1e9})
+	// One print in five at 94…97 %: the mean square of what a print is off by.
+	require.InDelta(t, math.Sqrt(0.2*0.045*0.045+0.8*printerSigma*printerSigma), untoldScale, 0.001)
+}
+
+// BenchmarkFindPrinted times the look for a printed card in photos that have none.
+func BenchmarkFindPrinted(b *testing.B) {
+	for _, id := range []string{"001", "005"} {
+		s, ok := loadScene(b, id)
+		require.True(b, ok)
+		n := reduction(s.f)
+		e := newEdgeMap(s.f.reduce(n))
+		found := e.candidates(e.lines())
+		b.Run(id, func(b *testing.B) {
+			for b.Loop() {
+				if _, _, ok := findPrinted(s.f, found, n, Options{}); ok {
+					b.Fatal("there is none")
+				}
+			}
+		})
+		b.Run(id+" whole card step", func(b *testing.B) {
+			for b.Loop() {
+				findCard(s.f, Options{})
+			}
+		})
 	}
 }

@@ -119,7 +119,7 @@ func write(w io.Writer, pdf *fpdf.Fpdf) error {
 	y := 30.0
 	for i, s := range []string{
 		"Print this page at 100 %, “actual size”. Don't let the printer fit it to the page.",
-		"Measure the bar with a ruler and send its length with the sizes you typed, even if it is right: “bar 100 mm”.",
+		"Measure the bar with a ruler and type its length with the hinge's sizes, even when it is right: “bar 100 mm”.",
 		"Lay the whole page flat on a table, or cut the card out anywhere outside its frame.",
 		"Lay the hinge on the empty paper, or beside the card, open and flat, its screw holes facing you. Nothing over either.",
 		"Take the photo from straight above, near enough for hinge and card to fill most of it, without flash.",
