@@ -248,6 +248,9 @@ func (v *reviewView) proposal(p *quote.Proposal, typed act) {
 		if b.Nominal.Size != "" {
 			v.Facts[0].Value += " (" + percent(b.Nominal.P) + ")"
 		}
+		if b.PrintDoubt > 0 {
+			v.Facts = append(v.Facts, factRow{"Scale", fmt.Sprintf("by the printed card, its bar not told: all sizes together ± %.1f %%", 196*b.PrintDoubt)})
+		}
 	}
 	for l, leaf := range b.Leaves {
 		for h, hole := range leaf.Holes {

@@ -46,6 +46,20 @@ func TestAsk(t *testing.T) {
 		require.NotNil(t, q)
 		require.Equal(t, QPhoto, q.Quantity)
 	})
+	t.Run("a printed card of unknown scale asks for its bar", func(t *testing.T) {
+		small, large := askItem("A", 88.9, 88.9, 2.2, 6.35, 20), askItem("B", 92, 92, 2.2, 6.35, 20)
+		fits := []Fit{{Item: small, P: 0.5, PDropsIn: 0.5}, {Item: large, P: 0.4, PDropsIn: 0.4}}
+		old := askBest(measure.Estimate{Value: 2.2, Sigma: 0.05}, known, true)
+		old.Height, old.OpenWidth = measure.Estimate{Value: 90, Sigma: 1.8}, measure.Estimate{Value: 90, Sigma: 1.8}
+		q := Ask(old, fits, Door{})
+		require.NotNil(t, q)
+		require.NotEqual(t, measure.QScaleBar, q.Quantity, "a bank card has no bar")
+		old.PrintDoubt = 0.02
+		q = Ask(old, fits, Door{})
+		require.NotNil(t, q)
+		require.Equal(t, measure.QScaleBar, q.Quantity)
+		require.Contains(t, q.Text, "100 mm")
+	})
 	t.Run("a sure fit asks nothing", func(t *testing.T) {
 		require.Nil(t, Ask(askBest(measure.Estimate{}, known, true), []Fit{{Item: light, P: 0.97, PDropsIn: 0.97}}, Door{}))
 	})

@@ -15,7 +15,8 @@ type cardCmd struct {
 
 func (cardCmd) Help() string {
 	return `For customers without a bank card at hand. Print it at 100 %, check the bar with a
-ruler, and type what the bar measures beside the photo if it is not 100 mm.
+ruler, and type what it measures with the hinge's sizes ("bar 100 mm"): until then
+every size is uncertain by the 3 to 6 % that printers take off to fit a page.
 
 Example: leafgauge card card.pdf --paper a4`
 }

@@ -81,6 +81,7 @@ func TestMeasureExitStatus(t *testing.T) {
 		{"a flag that is not known", exitUsage, "--colour", []string{"--colour", photos + "019.jpg"}},
 		{"a thickness without unit", exitUsage, "0.086in", []string{"--thickness", "0.086", photos + "019.jpg"}},
 		{"a thickness out of the question", exitUsage, "1 to 5 mm", []string{"--thickness", "86mm", photos + "019.jpg"}},
+		{"a bar that no printer makes", exitUsage, "100 mm long at true size", []string{"--scale-bar", "10mm", photos + "019.jpg"}},
 		{"one overlay for two photos", exitUsage, "one photo", []string{"--overlay", "x.png", photos + "019.jpg", photos + "020.jpg"}},
 		{"an overlay of unknown format", exitUsage, ".png", []string{"--overlay", "x.tga", photos + "019.jpg"}},
 	} {
