@@ -12,8 +12,8 @@ func findCard(f *frame, opt Options) (cardFit, []Reason) {
 	why := CardMissing
 	for _, k := range []int{n, 2 * n} { // a second, coarser look passes over grain and rust
 		e := newEdgeMap(f.reduce(k))
-		lines := e.lines()
-		found := e.candidates(lines)
+		lines := newLineSet(e, e.lines())
+		found := lines.candidates()
 		if card, why, ok := findPrinted(f, found, k, opt); ok {
 			return card, why
 		}
@@ -35,12 +35,12 @@ func findCard(f *frame, opt Options) (cardFit, []Reason) {
 		if why != CardMissing {
 			break
 		}
-		for _, c := range e.cutOffs(lines) {
+		for _, c := range lines.cutOffs() {
 			if t, ok := tryCard(f, c, k, true, opt); ok && t.verdict() == isCard {
 				why = CardCutOff
 			}
 		}
-		if why == CardMissing && smeared(f, lines, k) {
+		if why == CardMissing && smeared(f, lines.lines, k) {
 			why = Blurred
 		}
 		if why != CardMissing {

@@ -269,6 +269,7 @@ func BenchmarkCard(b *testing.B) {
 	n := reduction(f)
 	b.Run("reduce", func(b *testing.B) {
 		for b.Loop() {
+			f.reduced = nil
 			f.reduce(n)
 		}
 	})
@@ -287,16 +288,17 @@ func BenchmarkCard(b *testing.B) {
 	lines := e.lines()
 	b.Run("candidates", func(b *testing.B) {
 		for b.Loop() {
-			e.candidates(lines)
+			newLineSet(e, lines).candidates()
 		}
 	})
 	b.Run("all", func(b *testing.B) {
 		for b.Loop() {
+			f.reduced = nil
 			findCard(f, c.options())
 		}
 	})
 	t := cardTrial{}
-	for _, q := range e.candidates(lines) {
+	for _, q := range newLineSet(e, lines).candidates() {
 		var ok bool
 		if t, ok = tryCard(f, q, n, false, c.options()); ok && t.verdict() == isCard {
 			b.Run("try", func(b *testing.B) {

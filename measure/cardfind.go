@@ -3,6 +3,7 @@ package measure
 import (
 	"cmp"
 	"math"
+	"math/bits"
 	"slices"
 )
 
@@ -251,6 +252,7 @@ func reduction(f *frame) int {
 type reach struct {
 	c, d    Pixel        // a place on it and its unit direction
 	pieces  [][2]float64 // along d from c, ascending, disjoint
+	before  []float64    // summed length of the pieces before each
 	covered float64      // their summed length
 	weight  float64      // of its segments
 }
@@ -333,25 +335,37 @@ func (r *reach) tidy() {
 	}
 	r.pieces = r.pieces[:k+1]
 	r.covered = 0
-	for _, p := range r.pieces {
+	r.before = make([]float64, len(r.pieces))
+	for i, p := range r.pieces {
+		r.before[i] = r.covered
 		r.covered += p[1] - p[0]
 	}
 }
 
-// cover is the length of r's pieces between two places on it, and beyond them.
-func (r *reach) cover(a, b Pixel) (in, beyond float64) {
-	ta, tb := dot(minus(a, r.c), r.d), dot(minus(b, r.c), r.d)
+// at is how far along d from c a place on the line lies.
+func (r *reach) at(p Pixel) float64 { return dot(minus(p, r.c), r.d) }
+
+// cover is the length of r's pieces between two places along it, and how far those that run
+// across either place go on: only they tell of a line that does.
+func (r *reach) cover(ta, tb float64) (in, beyond float64) {
 	if ta > tb {
 		ta, tb = tb, ta
 	}
-	for _, p := range r.pieces {
-		in += math.Max(0, math.Min(p[1], tb)-math.Max(p[0], ta))
-		// Only a piece that runs across the corner tells of a line that goes on.
-		if p[0] < tb && p[1] > ta {
-			beyond += math.Max(0, ta-p[0]) + math.Max(0, p[1]-tb)
+	// upTo is the pieces' length before t, and how much of a piece that runs across t lies on
+	// either side.
+	upTo := func(t float64) (sum, left, right float64) {
+		k, _ := slices.BinarySearchFunc(r.pieces, t, func(p [2]float64, t float64) int { return cmp.Compare(p[1], t) })
+		if k == len(r.pieces) {
+			return r.covered, 0, 0
 		}
+		if p := r.pieces[k]; p[0] < t {
+			return r.before[k] + t - p[0], t - p[0], p[1] - t
+		}
+		return r.before[k], 0, 0
 	}
-	return in, beyond
+	low, left, _ := upTo(ta)
+	high, _, right := upTo(tb)
+	return high - low, left + right
 }
 
 // meet is where two lines cross.
@@ -433,25 +447,135 @@ func (e *edgeMap) edgeAt(x, y float64, d Pixel, slack float64) bool {
 	return false
 }
 
-// crossings lists the lines that run across both a and b and have edge between them.
-func crossings(lines []reach, a, b *reach, out []int) []int {
-	out = out[:0]
-	for k := range lines {
-		l := &lines[k]
-		if math.Abs(dot(l.d, a.d)) > 0.6 {
+// A lineSet is lines with what is asked of them again and again.
+type lineSet struct {
+	e     *edgeMap
+	lines []reach
+	meets []Pixel // of lines i and j, at i·len(lines) + j; NaN where they don't cross
+	hits  []lineHits
+}
+
+// lineHits tells at which places along a line there is an edge in its direction, within two
+// pixels; 64 places to a word, from first on, hitStep apart. Words are found as they are asked for.
+type lineHits struct {
+	first        float64
+	known        []bool
+	inside, edge []uint64 // the place is in the picture; there is an edge
+}
+
+// hitStep is how closely a side is looked at, reduced pixels.
+const hitStep = 1.5
+
+func newLineSet(e *edgeMap, lines []reach) *lineSet {
+	n := len(lines)
+	l := &lineSet{e: e, lines: lines, meets: make([]Pixel, n*n), hits: make([]lineHits, n)}
+	for i := range lines {
+		for j := range i {
+			p, ok := lines[i].meet(&lines[j])
+			if !ok {
+				p = Pixel{math.NaN(), math.NaN()}
+			}
+			l.meets[i*n+j], l.meets[j*n+i] = p, p
+		}
+		// Corners may lie anywhere in the picture.
+		half := math.Hypot(float64(e.w), float64(e.h))
+		words := int(2*half/hitStep)/64 + 1
+		l.hits[i] = lineHits{first: -half, known: make([]bool, words), inside: make([]uint64, words), edge: make([]uint64, words)}
+	}
+	return l
+}
+
+func (l *lineSet) meet(i, j int) (Pixel, bool) {
+	p := l.meets[i*len(l.lines)+j]
+	return p, p.X == p.X
+}
+
+// support is the share of line k between two places along it, corners left out, that is an
+// edge in the line's direction; −1 where hardly any of it is in the picture.
+func (l *lineSet) support(k int, ta, tb float64) float64 {
+	if ta > tb {
+		ta, tb = tb, ta
+	}
+	h := &l.hits[k]
+	side := tb - ta
+	a := max(int(math.Ceil((ta+0.07*side-h.first)/hitStep)), 0)
+	b := min(int(math.Ceil((ta+0.93*side-h.first)/hitStep)), 64*len(h.known))
+	var in, hit int
+	for w := a >> 6; w<<6 < b; w++ {
+		if !h.known[w] {
+			l.look(k, w)
+		}
+		mask := ^uint64(0)
+		if w == a>>6 {
+			mask <<= a & 63
+		}
+		if rest := b - w<<6; rest < 64 {
+			mask &= 1<<rest - 1
+		}
+		in += bits.OnesCount64(h.inside[w] & mask)
+		hit += bits.OnesCount64(h.edge[w] & mask)
+	}
+	if in < 5 {
+		return -1
+	}
+	return float64(hit) / float64(in)
+}
+
+// look finds a word of line k's places.
+func (l *lineSet) look(k, w int) {
+	h, r := &l.hits[k], &l.lines[k]
+	h.known[w] = true
+	for bit := range 64 {
+		t := h.first + float64(w<<6+bit)*hitStep
+		x, y := r.c.X+t*r.d.X, r.c.Y+t*r.d.Y
+		if x < 3 || y < 3 || x > float64(l.e.w-3) || y > float64(l.e.h-3) {
 			continue
 		}
-		p, ok1 := l.meet(a)
-		q, ok2 := l.meet(b)
+		h.inside[w] |= 1 << bit
+		if l.e.edgeAt(x, y, r.d, 2) {
+			h.edge[w] |= 1 << bit
+		}
+	}
+}
+
+// A crossing is a line that runs across two others and has edge between them.
+type crossing struct {
+	line       int
+	p, q       Pixel   // on the first and on the second
+	length     float64 // between them
+	in, beyond float64 // its pieces between them and beyond
+	support    float64 // of it between them; −1 hardly any in the picture
+}
+
+// crossings lists the lines that run across both a and b with enough edge between them to be a
+// side.
+func (l *lineSet) crossings(a, b int, out []crossing) []crossing {
+	out = out[:0]
+	for k := range l.lines {
+		r := &l.lines[k]
+		if math.Abs(dot(r.d, l.lines[a].d)) > 0.6 {
+			continue
+		}
+		p, ok1 := l.meet(k, a)
+		q, ok2 := l.meet(k, b)
 		if !ok1 || !ok2 {
 			continue
 		}
-		if in, _ := l.cover(p, q); in >= 0.35*distance(p, q) {
-			out = append(out, k)
+		length := distance(p, q)
+		tp, tq := r.at(p), r.at(q)
+		in, beyond := r.cover(tp, tq)
+		if in < 0.35*length {
+			continue
+		}
+		if s := l.support(k, tp, tq); s >= leastSupport {
+			out = append(out, crossing{k, p, q, length, in, beyond, s})
 		}
 	}
 	return out
 }
+
+// leastSupport is the least share of a side that is an edge.
+const leastSupport = 0.4
 
 // facing reports whether a and b may be opposite sides of a card, converging by no more than
 // 20°, which is beyond what 35° of tilt does.
@@ -462,23 +586,19 @@ func (e *edgeMap) facing(a, b *reach) bool {
 }
 
 // candidates lists four-sided shapes of about a card's shape, best first.
-func (e *edgeMap) candidates(lines []reach) []candidate {
+func (l *lineSet) candidates() []candidate {
 	var out []candidate
-	var crossing []int
-	for i := range lines {
-		for j := range i {
-			a, b := &lines[j], &lines[i]
-			if !e.facing(a, b) {
+	var across []crossing
+	for a := range l.lines {
+		for b := range a {
+			if !l.e.facing(&l.lines[b], &l.lines[a]) {
 				continue
 			}
-			crossing = crossings(lines, a, b, crossing)
-			for ki, k := range crossing {
-				for _, m := range crossing[:ki] {
-					if c, ok := quad(a, b, &lines[k], &lines[m]); ok {
-						c.score = e.wholeSupport(c.corners) * (0.5 + 0.5*c.score)
-						if c.score > 0.5 {
-							out = append(out, c)
-						}
+			across = l.crossings(b, a, across)
+			for i := range across {
+				for j := range i {
+					if c, ok := l.quad(b, a, &across[i], &across[j]); ok {
+						out = append(out, c)
 					}
 				}
 			}
@@ -489,30 +609,24 @@ func (e *edgeMap) candidates(lines []reach) []candidate {
 
 // cutOffs lists shapes of which one whole side and parts of the two beside it are seen, and
 // that as ID-1 cards would reach beyond the picture.
-func (e *edgeMap) cutOffs(lines []reach) []candidate {
+func (l *lineSet) cutOffs() []candidate {
 	var out []candidate
-	var crossing []int
-	w, h := float64(e.w), float64(e.h)
+	var across []crossing
+	w, h := float64(l.e.w), float64(l.e.h)
 	outside := func(p Pixel) bool {
 		m := 0.01 * w
 		return p.X < -m || p.Y < -m || p.X > w+m || p.Y > h+m
 	}
-	for i := range lines {
+	for i := range l.lines {
 		for j := range i {
-			a, b := &lines[j], &lines[i]
-			if !e.facing(a, b) {
+			a, b := &l.lines[j], &l.lines[i]
+			if !l.e.facing(a, b) {
 				continue
 			}
-			crossing = crossings(lines, a, b, crossing)
-			for _, k := range crossing {
-				c := &lines[k]
-				p, _ := a.meet(c)
-				q, _ := b.meet(c)
-				l := distance(p, q)
-				if outside(p) || outside(q) || l < 20 {
-					continue
-				}
-				if in, beyond := c.cover(p, q); in < 0.6*l || beyond > 0.1*l {
+			across = l.crossings(j, i, across)
+			for _, c := range across {
+				p, q, side := c.p, c.q, c.length
+				if outside(p) || outside(q) || side < 20 || c.in < 0.6*side || c.beyond > 0.1*side {
 					continue
 				}
 				// The way that a and b go on from c.
@@ -528,17 +642,17 @@ func (e *edgeMap) cutOffs(lines []reach) []candidate {
 					continue
 				}
 				for _, ratio := range []float64{cardLong / cardShort, cardShort / cardLong} {
-					far := ratio * l
+					far := ratio * side
 					s, t := Pixel{q.X + far*db.X, q.Y + far*db.Y}, Pixel{p.X + far*da.X, p.Y + far*da.Y}
 					if !outside(s) && !outside(t) {
 						continue
 					}
-					cand := candidate{corners: [4]Pixel{p, q, s, t}}
-					share := e.support(cand.corners)
-					if slices.Min(share[:2]) < 0.4 || share[3] < 0.4 { // the fourth side may be anywhere
+					// The fourth side may be anywhere.
+					onA, onB := l.support(j, a.at(p), a.at(t)), l.support(i, b.at(q), b.at(s))
+					if onA < leastSupport || onB < leastSupport {
 						continue
 					}
-					cand.score = (share[0] + share[1] + share[3]) / 3
+					cand := candidate{corners: [4]Pixel{p, q, s, t}, score: (c.support + onA + onB) / 3}
 					if ratio > 1 {
 						cand.corners = [4]Pixel{q, s, t, p}
 					}
@@ -585,16 +699,10 @@ func (c *candidate) turnClockwise() {
 	}
 }
 
-// quad makes the four-sided shape that a ∥ b and c ∥ d enclose, if it might be a card.
-func quad(a, b, c, d *reach) (candidate, bool) {
-	p0, ok0 := a.meet(c)
-	p1, ok1 := a.meet(d)
-	p2, ok2 := b.meet(d)
-	p3, ok3 := b.meet(c)
-	if !(ok0 && ok1 && ok2 && ok3) {
-		return candidate{}, false
-	}
-	s := [4]float64{distance(p0, p1), distance(p1, p2), distance(p2, p3), distance(p3, p0)}
+// quad makes the four-sided shape that lines a ∥ b and their crossings c ∥ d enclose, if it
+// might be a card.
+func (l *lineSet) quad(a, b int, c, d *crossing) (candidate, bool) {
+	s := [4]float64{distance(c.p, d.p), d.length, distance(d.q, c.q), c.length}
 	// Opposite sides differ by perspective: at 35° of tilt and the nearest useful distance,
 	// twice the card's length, by under 1.45.
 	for k := range 2 {
@@ -603,61 +711,37 @@ func quad(a, b, c, d *reach) (candidate, bool) {
 		}
 	}
 	long, short := (s[0]+s[2])/2, (s[1]+s[3])/2
-	q := candidate{corners: [4]Pixel{p0, p1, p2, p3}}
+	q := candidate{corners: [4]Pixel{c.p, d.p, d.q, c.q}}
 	if short > long {
 		long, short = short, long
-		q.corners = [4]Pixel{p1, p2, p3, p0}
+		q.corners = [4]Pixel{d.p, d.q, c.q, c.p}
 	}
 	// ID-1 is 1.586, business cards 1.54…1.75; a tilt of 35° foreshortens by 0.82.
 	if r := long / short; r < 1.28 || r > 2.2 || short < 20 {
 		return candidate{}, false
 	}
-	var in, beyond float64
-	for k, l := range []*reach{a, d, b, c} {
-		pts := [4]Pixel{p0, p1, p2, p3}
-		i, o := l.cover(pts[k], pts[(k+1)%4])
-		if i < 0.35*s[k] {
-			return candidate{}, false
-		}
-		in += i / s[k] / 4
-		beyond += math.Min(o/s[k], 1) / 4
+	ra, rb := &l.lines[a], &l.lines[b]
+	ta, ua, tb, ub := ra.at(c.p), ra.at(d.p), rb.at(c.q), rb.at(d.q)
+	inA, beyondA := ra.cover(ta, ua)
+	inB, beyondB := rb.cover(tb, ub)
+	if inA < 0.35*s[0] || inB < 0.35*s[2] {
+		return candidate{}, false
 	}
-	q.score = math.Min(1, in/0.9) - beyond
+	in := (inA/s[0] + d.in/s[1] + inB/s[2] + c.in/s[3]) / 4
+	beyond := (min(beyondA/s[0], 1) + min(d.beyond/s[1], 1) + min(beyondB/s[2], 1) + min(c.beyond/s[3], 1)) / 4
+	shape := min(1, in/0.9) - beyond
+	// Even with all of a and b seen it may be too little.
+	enough := func(onA, onB float64) bool {
+		q.score = (onA + onB + c.support + d.support) / 4 * (0.5 + 0.5*shape)
+		return q.score > 0.5
+	}
+	if shape <= 0.4 || !enough(1, 1) {
+		return candidate{}, false
+	}
+	onA, onB := l.support(a, ta, ua), l.support(b, tb, ub)
+	if min(onA, onB) < leastSupport || !enough(onA, onB) {
+		return candidate{}, false
+	}
 	q.turnClockwise()
-	return q, q.score > 0.4
-}
-
-// support is the share of each side in the picture, corners left out, that is an edge in the
-// right direction within two pixels; −1 for a side of which nothing is in the picture.
-func (e *edgeMap) support(c [4]Pixel) (share [4]float64) {
-	for k := range 4 {
-		p, q := c[k], c[(k+1)%4]
-		l := distance(p, q)
-		d := Pixel{(q.X - p.X) / l, (q.Y - p.Y) / l}
-		var hit, n float64
-		for t := 0.07 * l; t < 0.93*l; t += 1.5 {
-			x, y := p.X+t*d.X, p.Y+t*d.Y
-			if x < 3 || y < 3 || x > float64(e.w-3) || y > float64(e.h-3) {
-				continue
-			}
-			n++
-			if e.edgeAt(x, y, d, 2) {
-				hit++
-			}
-		}
-		share[k] = -1
-		if n >= 5 {
-			share[k] = hit / n
-		}
-	}
-	return share
-}
-
-// wholeSupport is the mean share, 0 where a side has hardly any edge or is out of the picture.
-func (e *edgeMap) wholeSupport(c [4]Pixel) float64 {
-	s := e.support(c)
-	if slices.Min(s[:]) < 0.4 {
-		return 0
-	}
-	return (s[0] + s[1] + s[2] + s[3]) / 4
+	return q, true
 }

@@ -1,6 +1,7 @@
 package measure
 
 import (
+	"encoding/binary"
 	"image"
 	"image/color"
 	"math"
@@ -15,6 +16,8 @@ type frame struct {
 	cb, cr []uint8
 	cs     int  // stride of cb and cr
 	sx, sy uint // chroma is subsampled by 1<<sx, 1<<sy
+
+	reduced map[int]*small // by reduction, as they were asked for
 }
 
 // newFrame takes a picture. *image.YCbCr is read in place; anything else is converted.
@@ -88,17 +91,11 @@ func (f *frame) inside(p Pixel, margin float64) bool {
 	return p.X >= margin && p.Y >= margin && p.X <= float64(f.w)-margin && p.Y <= float64(f.h)-margin
 }
 
-// luma samples the luma plane (0…255, gamma-coded) bilinearly; outside it repeats the border.
-func (f *frame) luma(p Pixel) float64 {
-	return bilinear(f.y, f.ys, f.w, f.h, p.X-0.5, p.Y-0.5)
-}
-
 // chroma samples Cb − 128 and Cr − 128 bilinearly.
 func (f *frame) chroma(p Pixel) (cb, cr float64) {
-	cw, ch := (f.w+(1<<f.sx)-1)>>f.sx, (f.h+(1<<f.sy)-1)>>f.sy
-	x := p.X/float64(int(1)<<f.sx) - 0.5
-	y := p.Y/float64(int(1)<<f.sy) - 0.5
-	return bilinear(f.cb, f.cs, cw, ch, x, y) - 128, bilinear(f.cr, f.cs, cw, ch, x, y) - 128
+	x := tap(p.X/float64(int(1)<<f.sx)-0.5, (f.w+(1<<f.sx)-1)>>f.sx, 1)
+	y := tap(p.Y/float64(int(1)<<f.sy)-0.5, (f.h+(1<<f.sy)-1)>>f.sy, f.cs)
+	return mix(f.cb, x, y) - 128, mix(f.cr, x, y) - 128
 }
 
 // rgb samples gamma-coded red, green and blue, 0…255 (JFIF's conversion), unclamped.
@@ -108,22 +105,30 @@ func (f *frame) rgb(p Pixel) (r, g, b float64) {
 	return y + 1.402*cr, y - 0.344136*cb - 0.714136*cr, y + 1.772*cb
 }
 
-func bilinear(a []uint8, stride, w, h int, x, y float64) float64 {
-	x = math.Min(math.Max(x, 0), float64(w-1))
-	y = math.Min(math.Max(y, 0), float64(h-1))
-	i, j := int(x), int(y)
-	if i > w-2 {
-		i = max(w-2, 0)
-	}
-	if j > h-2 {
-		j = max(h-2, 0)
-	}
-	fx, fy := x-float64(i), y-float64(j)
-	di, dj := min(1, w-1), min(1, h-1)*stride
-	k := j*stride + i
-	top := float64(a[k])*(1-fx) + float64(a[k+di])*fx
-	bot := float64(a[k+dj])*(1-fx) + float64(a[k+dj+di])*fx
-	return top*(1-fy) + bot*fy
+// luma samples the luma plane (0…255, gamma-coded) bilinearly; outside it repeats the border.
+func (f *frame) luma(p Pixel) float64 {
+	return mix(f.y, tap(p.X-0.5, f.w, 1), tap(p.Y-0.5, f.h, f.ys))
+}
+
+// A sample is a place between two of a row's or column's samples: the offsets of both in
+// their plane, and how far it is from the first to the second.
+type sample struct {
+	at, next int
+	share    float64
+}
+
+// tap is the sample at x of n, each stride apart.
+func tap(x float64, n, stride int) sample {
+	x = min(max(x, 0), float64(n-1))
+	i := min(int(x), max(n-2, 0))
+	return sample{i * stride, min(i+1, n-1) * stride, x - float64(i)}
+}
+
+// mix is the bilinear mean of the four samples of a plane round a place.
+func mix(a []uint8, x, y sample) float64 {
+	top := float64(a[y.at+x.at])*(1-x.share) + float64(a[y.at+x.next])*x.share
+	bot := float64(a[y.next+x.at])*(1-x.share) + float64(a[y.next+x.next])*x.share
+	return top*(1-y.share) + bot*y.share
 }
 
 // A small is a reduced copy: n × n pixels averaged into one, gamma-coded 0…255.
@@ -133,47 +138,30 @@ type small struct {
 	r, g, b []float32
 }
 
-// reduce averages n × n blocks; a rest at the right and bottom is left out.
+// reduce averages n × n blocks; a rest at the right and bottom is left out. The copy is kept.
 func (f *frame) reduce(n int) *small {
+	if s, ok := f.reduced[n]; ok {
+		return s
+	}
 	s := &small{n: n, w: f.w / n, h: f.h / n}
-	s.r, s.g, s.b = make([]float32, s.w*s.h), make([]float32, s.w*s.h), make([]float32, s.w*s.h)
-	ly := make([]int32, s.w)
-	lb := make([]int32, s.w)
-	lr := make([]int32, s.w)
-	cn := n >> f.sx
-	cm := n >> f.sy
+	all := make([]float32, 3*s.w*s.h)
+	s.r, s.g, s.b = all[:s.w*s.h], all[s.w*s.h:2*s.w*s.h], all[2*s.w*s.h:]
+	sums := make([]int32, 3*s.w)
+	ly, lb, lr := sums[:s.w], sums[s.w:2*s.w], sums[2*s.w:]
+	columns := make([]uint16, s.w*n)
+	cn, cm := n>>f.sx, n>>f.sy
 	exact := cn<<f.sx == n && cm<<f.sy == n && cn > 0 && cm > 0
 	for j := range s.h {
-		clear(ly)
-		clear(lb)
-		clear(lr)
-		for dy := range n {
-			row := f.y[(j*n+dy)*f.ys:]
-			for i := range ly {
-				var t int32
-				for _, v := range row[i*n : i*n+n] {
-					t += int32(v)
-				}
-				ly[i] += t
-			}
-		}
+		sumBlocks(ly, f.y[j*n*f.ys:], f.ys, n, n, columns)
 		count := n * n
 		if exact {
 			count = cn * cm
-			for dy := range cm {
-				o := ((j*n)>>f.sy + dy) * f.cs
-				rb, rr := f.cb[o:], f.cr[o:]
-				for i := range lb {
-					var t, u int32
-					for k := i * cn; k < i*cn+cn; k++ {
-						t += int32(rb[k])
-						u += int32(rr[k])
-					}
-					lb[i] += t
-					lr[i] += u
-				}
-			}
+			o := j * cm * f.cs
+			sumBlocks(lb, f.cb[o:], f.cs, cn, cm, columns)
+			sumBlocks(lr, f.cr[o:], f.cs, cn, cm, columns)
 		} else {
+			clear(lb)
+			clear(lr)
 			for dy := range n {
 				o := ((j*n + dy) >> f.sy) * f.cs
 				for i := range lb {
@@ -184,15 +172,55 @@ func (f *frame) reduce(n int) *small {
 				}
 			}
 		}
+		o := j * s.w
+		red, green, blue := s.r[o:o+s.w], s.g[o:o+s.w], s.b[o:o+s.w]
 		for i := range ly {
 			y := float32(ly[i]) / float32(n*n)
 			cb := float32(lb[i])/float32(count) - 128
 			cr := float32(lr[i])/float32(count) - 128
-			o := j*s.w + i
-			s.r[o] = y + 1.402*cr
-			s.g[o] = y - 0.344136*cb - 0.714136*cr
-			s.b[o] = y + 1.772*cb
+			red[i] = y + 1.402*cr
+			green[i] = y - 0.344136*cb - 0.714136*cr
+			blue[i] = y + 1.772*cb
 		}
 	}
+	if f.reduced == nil {
+		f.reduced = map[int]*small{}
+	}
+	f.reduced[n] = s
 	return s
+}
+
+// sumBlocks sums blocks of n columns and m rows, at most 257, side by side from the start of a
+// plane. columns is room for the sums of single columns.
+func sumBlocks(sums []int32, plane []uint8, stride, n, m int, columns []uint16) {
+	w := len(sums) * n
+	columns = columns[:w]
+	x := 0
+	for ; x+8 <= w; x += 8 {
+		// Eight columns at a time, in two words of four sums of 16 bits.
+		const low = 0x00ff00ff00ff00ff
+		var even, odd uint64
+		for o := x; o < x+m*stride; o += stride {
+			v := binary.LittleEndian.Uint64(plane[o:])
+			even += v & low
+			odd += v >> 8 & low
+		}
+		c := columns[x : x+8]
+		c[0], c[1], c[2], c[3] = uint16(even), uint16(odd), uint16(even>>16), uint16(odd>>16)
+		c[4], c[5], c[6], c[7] = uint16(even>>32), uint16(odd>>32), uint16(even>>48), uint16(odd>>48)
+	}
+	for ; x < w; x++ {
+		var t uint16
+		for dy := range m {
+			t += uint16(plane[dy*stride+x])
+		}
+		columns[x] = t
+	}
+	for i := range sums {
+		var t int32
+		for _, v := range columns[i*n : i*n+n] {
+			t += int32(v)
+		}
+		sums[i] = t
+	}
 }

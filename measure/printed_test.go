@@ -427,7 +427,7 @@ func BenchmarkFindPrinted(b *testing.B) {
 		require.True(b, ok)
 		n := reduction(s.f)
 		e := newEdgeMap(s.f.reduce(n))
-		found := e.candidates(e.lines())
+		found := newLineSet(e, e.lines()).candidates()
 		b.Run(id, func(b *testing.B) {
 			for b.Loop() {
 				if _, _, ok := findPrinted(s.f, found, n, Options{}); ok {

@@ -40,6 +40,9 @@ type profile struct {
 	s     []float64 // mm from the guessed edge, outward positive
 	v     [3][]float64
 	noise float64 // of a sample
+
+	sums  []profileSums // before each sample and after the last; nil until they are asked for
+	fades []float64     // exp(−s), with them
 }
 
 // acrossEdge samples lines square to an edge that runs from a to b on a face; out is the
@@ -50,38 +53,44 @@ func (f *frame) acrossEdge(cam *camera, a, b, out vec3, lo, hi, step float64, li
 	}, lo, hi, step, lines)
 }
 
-// across samples the lines that at describes: line k at s millimetres outward.
+// across samples straight lines: line k is at at(k, s) at s millimetres outward.
 func (f *frame) across(cam *camera, at func(k int, s float64) vec3, lo, hi, step float64, lines int) profile {
 	n := int(math.Round((hi-lo)/step)) + 1
-	p := profile{s: make([]float64, n)}
-	for c := range 3 {
-		p.v[c] = make([]float64, n)
+	all := make([]float64, 4*n)
+	p := profile{s: all[:n:n]}
+	for c := range p.v {
+		p.v[c] = all[(c+1)*n : (c+2)*n : (c+2)*n]
 	}
-	var col [3][]float64
+	// The lines as the camera has them: where they start and which way they go.
+	from, along := make([]vec3, lines), make([]vec3, lines)
+	for k := range lines {
+		o := at(k, 0)
+		from[k] = cam.R.apply(o).add(cam.T)
+		along[k] = cam.R.apply(at(k, 1).sub(o))
+	}
+	col := make([]float64, 3*lines)
 	for i := range n {
 		s := lo + float64(i)*step
 		p.s[i] = s
-		for c := range col {
-			col[c] = col[c][:0]
-		}
+		m := 0
 		for k := range lines {
-			q := cam.project(at(k, s))
+			q := cam.image(from[k].add(along[k].mul(s)))
 			if !f.inside(q, 1) {
 				continue
 			}
-			r, g, b := f.rgb(q)
-			col[0], col[1], col[2] = append(col[0], r), append(col[1], g), append(col[2], b)
+			col[m], col[lines+m], col[2*lines+m] = f.rgb(q)
+			m++
 		}
-		for c := range col {
-			if len(col[c]) == 0 {
+		for c := range p.v {
+			if m == 0 {
 				p.v[c][i] = math.NaN()
 				continue
 			}
-			p.v[c][i] = linearOf(medianOf(col[c]))
+			p.v[c][i] = linearOf(medianOf(col[c*lines : c*lines+m]))
 		}
 	}
 	// Noise from second differences, which pass over levels and slopes.
-	var d []float64
+	d := make([]float64, 0, 3*n)
 	for c := range 3 {
 		for i := 1; i < n-1; i++ {
 			d = append(d, math.Abs(p.v[c][i-1]-2*p.v[c][i]+p.v[c][i+1]))
@@ -93,7 +102,7 @@ func (f *frame) across(cam *camera, at func(k int, s float64) vec3, lo, hi, step
 	lowest, highest := math.Inf(1), math.Inf(-1)
 	for c := range 3 {
 		for _, v := range p.v[c] {
-			lowest, highest = math.Min(lowest, v), math.Max(highest, v)
+			lowest, highest = min(lowest, v), max(highest, v)
 		}
 	}
 	p.noise = math.Hypot(p.noise, modelMisfit*(highest-lowest))
@@ -105,8 +114,18 @@ func medianOf(v []float64) float64 {
 	if len(v) == 0 {
 		return math.NaN()
 	}
-	slices.Sort(v)
 	n := len(v)
+	if n > 24 {
+		slices.Sort(v)
+	} else {
+		for i := 1; i < n; i++ {
+			x, k := v[i], i
+			for ; k > 0 && v[k-1] > x; k-- {
+				v[k] = v[k-1]
+			}
+			v[k] = x
+		}
+	}
 	if n%2 == 1 {
 		return v[n/2]
 	}
@@ -132,7 +151,7 @@ func rise(x, a, b, sigma float64) float64 {
 
 // rampIntegral is the integral of soft for sigma 1.
 func rampIntegral(x float64) float64 {
-	if x >= 4.5 {
+	if x >= softReach {
 		return x
 	}
 	return rampTable.at(x)
@@ -168,9 +187,13 @@ func (t *table) at(x float64) float64 {
 	return t.v[i] + (p-float64(i))*(t.v[i+1]-t.v[i])
 }
 
+// softReach is how many standard deviations a blurred step reaches to either side: beyond,
+// less than 4e-6 of it is left.
+const softReach = 4.5
+
 var (
-	softTable = newTable(-4.5, 4.5, 2000, func(x float64) float64 { return 0.5 * math.Erfc(-x/math.Sqrt2) })
-	rampTable = newTable(-4.5, 4.5, 2000, func(x float64) float64 {
+	softTable = newTable(-softReach, softReach, 2000, func(x float64) float64 { return 0.5 * math.Erfc(-x/math.Sqrt2) })
+	rampTable = newTable(-softReach, softReach, 2000, func(x float64) float64 {
 		return x*0.5*math.Erfc(-x/math.Sqrt2) + math.Exp(-x*x/2)/math.Sqrt(2*math.Pi)
 	})
 	fadeTable = newTable(0, 9, 2000, func(x float64) float64 { return math.Exp(-x) })
@@ -183,9 +206,34 @@ const levels = 7
 type edgeSearch struct {
 	p               *profile
 	tan, wall, blur float64
-	look            float64 // of the broken edge, of the face's light
-	face            float64 // the face's light, mean of the channels
-	basis           []float64
+	look            float64           // of the broken edge, of the face's light
+	face            float64           // the face's light, mean of the channels
+	basis           [][levels]float64 // of the samples near the edge
+}
+
+// profileSums are sums over a profile's first samples, of place s, light v by channel and
+// f = exp(−s). Away from the edge the parts of the light are made of these alone.
+type profileSums struct {
+	n, s, ss, f, ff, sf float64
+	v, vs, vf           [3]float64
+}
+
+// sumUp sets the sums.
+func (p *profile) sumUp() {
+	p.sums, p.fades = make([]profileSums, len(p.s)+1), make([]float64, len(p.s))
+	for i, s := range p.s {
+		f := math.Exp(-s)
+		p.fades[i] = f
+		t := p.sums[i]
+		t.n++
+		t.s, t.ss = t.s+s, t.ss+s*s
+		t.f, t.ff, t.sf = t.f+f, t.ff+f*f, t.sf+s*f
+		for c := range t.v {
+			v := p.v[c][i]
+			t.v[c], t.vs[c], t.vf[c] = t.v[c]+v, t.vs[c]+v*s, t.vf[c]+v*f
+		}
+		p.sums[i+1] = t
+	}
 }
 
 // cost is the residual, in the profile's noise, of the best levels for an edge at e.
@@ -206,10 +254,32 @@ func (q *edgeSearch) cost(e float64) float64 {
 		outer = inner + breakEdge*(1+q.tan*c)/c
 		foot, turned = outer, 1+q.tan*c
 	}
+	// Samples before near are the face's alone, those from far on what lies beyond.
+	step := p.s[1] - p.s[0]
+	first := func(s float64) int { return min(max(int(math.Ceil((s-p.s[0])/step)), 0), n) }
+	near := first(inner - softReach*q.blur)
+	far := max(first(math.Max(outer, foot)+softReach*q.blur), near)
 	var normal [levels * levels]float64
 	var rhs [3][levels]float64
-	for i, s := range p.s {
-		b := (*[levels]float64)(q.basis[i*levels:])
+	face, rest, all := &p.sums[near], &p.sums[far], &p.sums[n]
+	normal[0*levels+0] = face.n
+	normal[0*levels+1] = (face.s - inner*face.n) / 3
+	normal[1*levels+1] = (face.ss - inner*(2*face.s-inner*face.n)) / 9
+	fade := math.Exp(foot) // exp(−(s − foot)) = fade · exp(−s)
+	m, s, f := all.n-rest.n, all.s-rest.s, fade*(all.f-rest.f)
+	normal[3*levels+3] = m
+	normal[3*levels+4] = (s - foot*m) / 3
+	normal[3*levels+5] = f
+	normal[4*levels+4] = (all.ss - rest.ss - foot*(2*s-foot*m)) / 9
+	normal[4*levels+5] = (fade*(all.sf-rest.sf) - foot*f) / 3
+	normal[5*levels+5] = fade * fade * (all.ff - rest.ff)
+	for c := range rhs {
+		rhs[c][0], rhs[c][1] = face.v[c], (face.vs[c]-inner*face.v[c])/3
+		v := all.v[c] - rest.v[c]
+		rhs[c][3], rhs[c][4], rhs[c][5] = v, (all.vs[c]-rest.vs[c]-foot*v)/3, fade*(all.vf[c]-rest.vf[c])
+	}
+	for i := near; i < far; i++ {
+		b, s := &q.basis[i], p.s[i]
 		fromOuter, fromFoot := soft(s-outer, q.blur), soft(s-foot, q.blur)
 		edge := rise(s, inner, outer, q.blur) - fromOuter // a ramp that ends at outer
 		in := 1 - fromOuter - turned*edge
@@ -221,18 +291,22 @@ func (q *edgeSearch) cost(e float64) float64 {
 		}
 		b[3] = fromFoot
 		b[4] = fromFoot * (s - foot) / 3
-		b[5] = fromFoot * fade(s-foot)
-		for x := range levels {
-			v := b[x]
+		b[5] = fromFoot
+		if s > foot {
+			b[5] *= fade * p.fades[i]
+		}
+		v0, v1, v2 := p.v[0][i], p.v[1][i], p.v[2][i]
+		for x, v := range b {
 			if v == 0 {
 				continue
 			}
+			row := normal[x*levels : (x+1)*levels]
 			for y := x; y < levels; y++ {
-				normal[x*levels+y] += v * b[y]
+				row[y] += v * b[y]
 			}
-			rhs[0][x] += v * p.v[0][i]
-			rhs[1][x] += v * p.v[1][i]
-			rhs[2][x] += v * p.v[2][i]
+			rhs[0][x] += v * v0
+			rhs[1][x] += v * v1
+			rhs[2][x] += v * v2
 		}
 	}
 	// Ties, in units of the noise, and small slopes.
@@ -274,6 +348,7 @@ func (q *edgeSearch) cost(e float64) float64 {
 		}
 	}
 	var total float64
+	perNoise := 1 / p.noise
 	for c := range 3 {
 		x := &rhs[c]
 		for i := range levels {
@@ -288,15 +363,20 @@ func (q *edgeSearch) cost(e float64) float64 {
 			}
 			x[i] /= normal[i*levels+i]
 		}
+		// Residuals in the noise: of the face, about the edge, and of what lies beyond.
 		v := p.v[c]
-		for i := range n {
-			b := (*[levels]float64)(q.basis[i*levels:])
-			r := (v[i] - b[0]*x[0] - b[1]*x[1] - b[2]*x[2] - b[3]*x[3] - b[4]*x[4] - b[5]*x[5] - b[6]*x[6]) / p.noise
-			// A sample far off (rust, a speck) counts no more than four sigmas and a little.
-			if r *= r; r > 16 {
-				r = 16 + 2*(math.Sqrt(r)-4)
-			}
-			total += r
+		level, slope := x[0]-inner*x[1]/3, x[1]/3
+		for i, s := range p.s[:near] {
+			total += robust((v[i] - level - slope*s) * perNoise)
+		}
+		for i := near; i < far; i++ {
+			b := &q.basis[i]
+			total += robust((v[i] - b[0]*x[0] - b[1]*x[1] - b[2]*x[2] - b[3]*x[3] - b[4]*x[4] - b[5]*x[5] - b[6]*x[6]) * perNoise)
+		}
+		level, slope = x[3]-foot*x[4]/3, x[4]/3
+		shadow := fade * x[5]
+		for i := far; i < n; i++ {
+			total += robust((v[i] - level - slope*p.s[i] - shadow*p.fades[i]) * perNoise)
 		}
 		// What the ties cost counts as much as the samples that hang together.
 		d := (x[2] - q.look*v[0]) / brokenSigma
@@ -304,6 +384,15 @@ func (q *edgeSearch) cost(e float64) float64 {
 		total += modelMemory * (d*d + w*w)
 	}
 	return total
+}
+
+// robust is r², but for a sample far off (rust, a speck), which counts no more than four
+// sigmas and a little.
+func robust(r float64) float64 {
+	if r *= r; r > 16 {
+		return 16 + 2*(math.Sqrt(r)-4)
+	}
+	return r
 }
 
 // find fits the edge of a leaf's top face to a profile, between lo and hi. tan is the
@@ -326,7 +415,10 @@ func (p *profile) search(look, tan, wall, blur float64) *edgeSearch {
 			}
 		}
 	}
-	q := &edgeSearch{p: p, look: look, tan: tan, wall: wall, blur: blur, basis: make([]float64, len(p.s)*levels)}
+	q := &edgeSearch{p: p, look: look, tan: tan, wall: wall, blur: blur, basis: make([][levels]float64, len(p.s))}
+	if p.sums == nil {
+		p.sumUp()
+	}
 	q.face = (p.v[0][0] + p.v[1][0] + p.v[2][0]) / 3
 	return q
 }
