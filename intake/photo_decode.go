@@ -35,7 +35,7 @@ func decodeStored(format string, data []byte) (img image.Image, err error) {
 	}()
 	switch format {
 	case JPEG:
-		img, err = jpeg.Decode(bytes.NewReader(data))
+		img, err = decodeJPEG(data)
 	case PNG:
 		img, err = png.Decode(bytes.NewReader(data))
 	case WebP:
