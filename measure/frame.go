@@ -91,10 +91,13 @@ func (f *frame) inside(p Pixel, margin float64) bool {
 	return p.X >= margin && p.Y >= margin && p.X <= float64(f.w)-margin && p.Y <= float64(f.h)-margin
 }
 
+// perChroma is how far one pixel goes in chroma samples, by the subsampling.
+var perChroma = [2]float64{1, 0.5}
+
 // chroma samples Cb − 128 and Cr − 128 bilinearly.
 func (f *frame) chroma(p Pixel) (cb, cr float64) {
-	x := tap(p.X/float64(int(1)<<f.sx)-0.5, (f.w+(1<<f.sx)-1)>>f.sx, 1)
-	y := tap(p.Y/float64(int(1)<<f.sy)-0.5, (f.h+(1<<f.sy)-1)>>f.sy, f.cs)
+	x := tap(p.X*perChroma[f.sx&1]-0.5, (f.w+(1<<f.sx)-1)>>f.sx, 1)
+	y := tap(p.Y*perChroma[f.sy&1]-0.5, (f.h+(1<<f.sy)-1)>>f.sy, f.cs)
 	return mix(f.cb, x, y) - 128, mix(f.cr, x, y) - 128
 }
 

@@ -3,7 +3,6 @@ package measure
 import (
 	"math"
 	"math/bits"
-	"slices"
 )
 
 // The hinge is looked for on a map of the table: cells of groundCell millimetres seen from
@@ -166,8 +165,7 @@ func (g *ground) findObjects() {
 	if len(grey) < 100 {
 		return
 	}
-	slices.Sort(grey)
-	mid := grey[len(grey)/2]
+	mid := pick(grey, len(grey)/2)
 	limit := 3*1.4826*medianAbs(grey, mid) + 6
 	in := newBitmap(half.w, half.h) // the cells taken for the surface's
 	var sums surfaceSums
@@ -456,9 +454,8 @@ func medianAbs(v []float64, mid float64) float64 {
 	for i := range v {
 		d[i] = math.Abs(v[i] - mid)
 	}
-	slices.Sort(d)
 	if len(d) == 0 {
 		return 0
 	}
-	return d[len(d)/2]
+	return pick(d, len(d)/2)
 }

@@ -164,9 +164,8 @@ func (g *ring) estimateNoise() float64 {
 	if len(d) == 0 {
 		return 1e-3
 	}
-	slices.Sort(d)
 	// median |x| = 0.6745 σ for a normal x; the variance of l − 2l + l is 6.
-	return math.Max(d[len(d)/2]/0.6745/math.Sqrt(6), 1e-4)
+	return math.Max(pick(d, len(d)/2)/0.6745/math.Sqrt(6), 1e-4)
 }
 
 // A sectorEdge is what one sector says of the places of an outer and an inner edge: the
@@ -192,6 +191,8 @@ func (e sectorEdge) shift() (offset, sigma float64) {
 type edgeTable struct {
 	spread float64 // standard deviation of the blur, mm
 	shapes [][6]float64
+
+	rows [160][6]float64 // room for the fits' linear terms
 }
 
 const (
@@ -257,7 +258,7 @@ func (g *ring) edges(s int, outer, inner, low, high float64, t *edgeTable, shade
 	const most = 8
 	var n [most][most]float64
 	var b [most]float64
-	var rows [160][6]float64
+	rows := &t.rows
 	if m > len(rows) {
 		return sectorEdge{}, false
 	}

@@ -45,8 +45,11 @@ func newBarrelView(f *frame, cam *camera, faces []leafFace, diameter float64) *b
 	for r := range b.light {
 		a := (float64(r)/(barrelRows-1) - 0.5) * math.Pi / 2
 		b.light[r] = make([]float64, n)
+		// The line as the camera has it.
+		from := cam.R.apply(b.at(a, 0)).add(cam.T)
+		along := cam.R.apply(b.along)
 		for i := range n {
-			b.light[r][i] = f.luma(cam.project(b.at(a, float64(i)*b.step)))
+			b.light[r][i] = f.luma(cam.image(from.add(along.mul(float64(i) * b.step))))
 		}
 	}
 	return b

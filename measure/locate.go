@@ -260,7 +260,6 @@ func (g *ground) barrelAcross(bx box, phi, h, w float64) []roughHinge {
 	s, c := math.Sincos(phi)
 	n := int(w/groundCell) + 1
 	prof := make([]float64, n)
-	spread := make([]float64, n)
 	var col []float64
 	for k := range n {
 		q := -w/2 + float64(k)*groundCell
@@ -276,9 +275,7 @@ func (g *ground) barrelAcross(bx box, phi, h, w float64) []roughHinge {
 		if len(col) == 0 {
 			return nil
 		}
-		slices.Sort(col)
-		prof[k] = col[len(col)/2]
-		spread[k] = col[len(col)*3/4] - col[len(col)/4]
+		prof[k] = pick(col, len(col)/2)
 	}
 	steps := make([]float64, n)
 	for k := 1; k < n-1; k++ {

@@ -109,27 +109,63 @@ func (f *frame) across(cam *camera, at func(k int, s float64) vec3, lo, hi, step
 	return p
 }
 
-// medianOf sorts v and returns its middle.
+// medianOf reorders v and returns its middle; NaN for none.
 func medianOf(v []float64) float64 {
-	if len(v) == 0 {
-		return math.NaN()
-	}
 	n := len(v)
-	if n > 24 {
-		slices.Sort(v)
-	} else {
-		for i := 1; i < n; i++ {
-			x, k := v[i], i
-			for ; k > 0 && v[k-1] > x; k-- {
-				v[k] = v[k-1]
-			}
-			v[k] = x
+	switch {
+	case n == 0:
+		return math.NaN()
+	case n%2 == 1:
+		return pick(v, n/2)
+	}
+	hi := pick(v, n/2)
+	return (slices.Max(v[:n/2]) + hi) / 2
+}
+
+// pick reorders v and returns its k-th smallest value, with no greater one before it (Hoare,
+// "Algorithm 65: find", CACM 1961).
+func pick(v []float64, k int) float64 {
+	for _, x := range v {
+		if math.IsNaN(x) {
+			slices.Sort(v)
+			return v[k]
 		}
 	}
-	if n%2 == 1 {
-		return v[n/2]
+	for len(v) > 24 {
+		// The middle one of three splits, into what is at most and at least as great.
+		a, b, c := v[0], v[len(v)/2], v[len(v)-1]
+		split := max(min(a, b), min(max(a, b), c))
+		i, j := 0, len(v)-1
+		for i <= j {
+			for v[i] < split {
+				i++
+			}
+			for v[j] > split {
+				j--
+			}
+			if i <= j {
+				v[i], v[j] = v[j], v[i]
+				i++
+				j--
+			}
+		}
+		switch {
+		case k <= j:
+			v = v[:j+1]
+		case k >= i:
+			v, k = v[i:], k-i
+		default:
+			return v[k]
+		}
 	}
-	return (v[n/2-1] + v[n/2]) / 2
+	for i := 1; i < len(v); i++ {
+		x, k := v[i], i
+		for ; k > 0 && v[k-1] > x; k-- {
+			v[k] = v[k-1]
+		}
+		v[k] = x
+	}
+	return v[k]
 }
 
 // A cut is where a profile's edge was found.
@@ -265,6 +301,7 @@ func (q *edgeSearch) cost(e float64) float64 {
 	normal[0*levels+0] = face.n
 	normal[0*levels+1] = (face.s - inner*face.n) / 3
 	normal[1*levels+1] = (face.ss - inner*(2*face.s-inner*face.n)) / 9
+	perBlur, slope := 1/q.blur, q.blur/(outer-inner)
 	fade := math.Exp(foot) // exp(−(s − foot)) = fade · exp(−s)
 	m, s, f := all.n-rest.n, all.s-rest.s, fade*(all.f-rest.f)
 	normal[3*levels+3] = m
@@ -280,8 +317,13 @@ func (q *edgeSearch) cost(e float64) float64 {
 	}
 	for i := near; i < far; i++ {
 		b, s := &q.basis[i], p.s[i]
-		fromOuter, fromFoot := soft(s-outer, q.blur), soft(s-foot, q.blur)
-		edge := rise(s, inner, outer, q.blur) - fromOuter // a ramp that ends at outer
+		fromOuter := softTable.at((s - outer) * perBlur)
+		fromFoot := fromOuter
+		if foot != outer {
+			fromFoot = softTable.at((s - foot) * perBlur)
+		}
+		// A ramp that ends at outer.
+		edge := slope*(rampIntegral((s-inner)*perBlur)-rampIntegral((s-outer)*perBlur)) - fromOuter
 		in := 1 - fromOuter - turned*edge
 		b[0] = in
 		b[1] = in * (s - inner) / 3

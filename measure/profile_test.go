@@ -5,6 +5,7 @@ import (
 	"image/color"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -196,4 +197,23 @@ func TestAcross(t *testing.T) {
 	p = f.across(&cam, level, 40, 60, 0.5, 7)
 	require.True(t, math.IsNaN(p.v[0][len(p.v[0])-1]), "beyond the picture")
 	require.False(t, math.IsNaN(p.v[0][0]))
+}
+
+// pick and medianOf against sorting, with ties and NaN.
+func TestPickAgainstSorting(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(31, 1))
+	for n := 1; n < 400; n += 1 + n/9 {
+		for round := range 20 {
+			v := make([]float64, n)
+			for i := range v {
+				v[i] = math.Round(rnd.NormFloat64() * math.Pow(4, float64(round%6)))
+			}
+			sorted := slices.Sorted(slices.Values(v))
+			k := rnd.IntN(n)
+			require.Equal(t, sorted[k], pick(slices.Clone(v), k))
+			require.Equal(t, (sorted[(n-1)/2]+sorted[n/2])/2, medianOf(v))
+		}
+	}
+	require.True(t, math.IsNaN(medianOf(nil)))
+	require.Equal(t, 1.0, medianOf([]float64{2, math.NaN(), 1}), "NaN comes first")
 }

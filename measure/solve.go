@@ -173,11 +173,13 @@ func (q leastSquares) solve(p []float64) (cov []float64, rms float64, ok bool) {
 	cost := weigh(r)
 	lambda := 1e-4
 	damped := make([]float64, n*n)
+	moved := true // since the normal matrix was built
 	for range rounds {
 		derive()
 		weigh(r)
 		build()
 		improved := false
+		moved = false
 		for range 8 {
 			copy(damped, normal)
 			for a := range n {
@@ -198,6 +200,7 @@ func (q leastSquares) solve(p []float64) (cov []float64, rms float64, ok bool) {
 				copy(p, trial)
 				r = append(r[:0], buf...)
 				cost, lambda, improved = c, math.Max(lambda/10, 1e-9), gain > math.Max(q.enough, 1e-9)
+				moved = true
 				break
 			}
 			lambda *= 10
@@ -206,9 +209,11 @@ func (q leastSquares) solve(p []float64) (cov []float64, rms float64, ok bool) {
 			break
 		}
 	}
-	derive()
-	weigh(r)
-	build()
+	if moved {
+		derive()
+		weigh(r)
+		build()
+	}
 	cov, ok = inverseSymmetric(normal, n)
 	return cov, math.Sqrt(cost / math.Max(1, float64(m))), ok
 }
