@@ -1,6 +1,7 @@
 package measure
 
 import (
+	"cmp"
 	"math"
 	"slices"
 )
@@ -38,23 +39,28 @@ func (h *hingeFit) startBarrel(f *frame) {
 	axis, v, out, ex, ez := h.axisFrame(&cam)
 	mm := 1 / cam.pxPerMM(axis)
 	step := math.Max(mm, 0.08)
-	const lines = 60
 	const reach = 18.0
-	p := f.across(&cam, func(k int, t float64) vec3 {
-		return axis.add(v.mul((float64(k)/(lines-1) - 0.5) * 0.9 * h.p[pHeight])).add(out.mul(t))
-	}, -reach, reach, step, lines)
-	n := len(p.s)
+	// A slot lies beside every other knuckle only: steps are taken on stretches, not on all of
+	// the length at once.
+	const stretches, lines = 12, 10
+	n := int(math.Round(2*reach/step)) + 1
 	w := max(1, int(0.15/step))
 	slope := make([]float64, n)
-	sum := make([]float64, n+1)
-	for i := range n {
-		if i >= w && i < n-w {
+	for k := range stretches {
+		p := f.across(&cam, func(i int, t float64) vec3 {
+			s := (float64(k) + (float64(i)+0.5)/lines) / stretches
+			return axis.add(v.mul((s - 0.5) * 0.9 * h.p[pHeight])).add(out.mul(t))
+		}, -reach, reach, step, lines)
+		for i := w; i < n-w; i++ {
 			for ch := range 3 {
 				if d := math.Abs(p.v[ch][i+w] - p.v[ch][i-w]); !math.IsNaN(d) {
-					slope[i] += d / (p.v[ch][i+w] + p.v[ch][i-w] + 0.02)
+					slope[i] += d / (p.v[ch][i+w] + p.v[ch][i-w] + 0.02) / stretches
 				}
 			}
 		}
+	}
+	sum := make([]float64, n+1)
+	for i := range n {
 		sum[i+1] = sum[i] + slope[i]
 	}
 	index := func(t float64) int { return min(max(int(math.Round((t+reach)/step)), 0), n-1) }
@@ -68,7 +74,7 @@ func (h *hingeFit) startBarrel(f *frame) {
 	rest := func(a, b float64) float64 { return (sum[index(b)] - sum[index(a)]) / float64(index(b)-index(a)+1) }
 	type trial struct{ d, score float64 }
 	var trials []trial
-	best := 0.0
+	var best trial
 	for d := leastBarrel; d <= mostBarrel; d += 0.1 {
 		r := d / 2
 		score := 0.0
@@ -80,12 +86,14 @@ func (h *hingeFit) startBarrel(f *frame) {
 			score = math.Max(score, e/(quiet+0.02)*math.Exp(-off*off/2-(d-11.5)*(d-11.5)/(2*9)))
 		}
 		trials = append(trials, trial{d, score})
-		best = math.Max(best, score)
+		if score > best.score {
+			best = trial{d, score}
+		}
 	}
 	// The slot beside the barrel shows the same steps a little farther out: the least
-	// diameter that scores nearly as well as the best.
+	// diameter that scores nearly as well as the best and is no more than two slots smaller.
 	for _, t := range trials {
-		if t.score >= 0.75*best {
+		if t.score >= 0.75*best.score && t.d >= best.d-2*slotWidth {
 			h.startAt(t.d)
 			return
 		}
@@ -102,102 +110,268 @@ func (h *hingeFit) startAt(d float64) {
 
 // Looking at a barrel from above, by the tangent of the angle from the vertical towards a
 // side: beyond nearSide that side is the near one, where the leaf's bend hides the barrel's
-// edge but for the slots cut for the other leaf's knuckles; beyond nearLimit the slot's
-// shadow hides it there too.
-const nearSide, nearLimit = 0.12, 0.35
+// edge but for the slots cut for the other leaf's knuckles.
+const nearSide = 0.12
 
-// barrelAround finds the barrel's silhouette: on the far side the last of the metal before
-// the leaf behind it, on the near side where a slot shows it.
+// barrelAround finds the barrel's silhouette, within reach millimetres of where the fit has it:
+// on both sides of a pair, on the free side of a single leaf, whose other side shows its spaces
+// as well as its knuckles.
 func (h *hingeFit) barrelAround(f *frame, reach float64) {
 	cam := h.camera(h.p)
 	h.barrel = h.barrel[:0]
-	r := h.p[pBarrel] / 2
 	for leaf := range 2 {
-		axis, v, out, x, z := h.axisFrame(&cam)
-		if leaf == 1 {
-			out, x = out.mul(-1), -x
-		}
-		near := h.leaves[leaf] && x/z > nearSide
-		if near && x/z > nearLimit {
-			continue
-		}
-		at := silhouette(x, z, r, h.p[pGap]/2, h.leaves[leaf])
-		n := 16
-		var pos, off, strength []float64
-		for k := range n {
-			v0 := (0.04 + 0.92*float64(k)/float64(n) - 0.5) * h.p[pHeight]
-			v1 := (0.04 + 0.92*float64(k+1)/float64(n) - 0.5) * h.p[pHeight]
-			mid := axis.add(v.mul((v0 + v1) / 2)).add(out.mul(at))
-			mm := 1 / cam.pxPerMM(mid)
-			const lines = 8
-			step := math.Max(0.5*mm, 0.03)
-			p := f.across(&cam, func(i int, t float64) vec3 {
-				return axis.add(v.mul(v0 + (v1-v0)*(float64(i)+0.5)/lines)).add(out.mul(at + t))
-			}, -reach-0.5, reach+0.9, step, lines)
-			if t, w, slot, ok := p.barrelStep(h.blur*mm, !h.leaves[leaf]); ok && (slot || !near) {
-				pos, off, strength = append(pos, (v0+v1)/2), append(off, t), append(strength, w)
-			}
-		}
-		pos, off = strongest(pos, off, strength)
-		doubt := 0.0
-		if h.leaves[leaf] {
-			pos, off, doubt = inner(pos, off)
-		} else {
-			pos, off = outermost(pos, off, 0.6)
-		}
-		if len(pos) < 4 {
-			continue
-		}
-		res, scatter := offLine(pos, off)
-		// Places along one side share what shifts them (shading, the slot's shadow): they tell
-		// no more than a few independent ones.
-		sigma := math.Hypot(math.Hypot(scatter, doubt), barrelBias) * math.Sqrt(math.Max(1, float64(len(pos))/4))
-		for i := range pos {
-			if res[i] > math.Max(3*scatter, 0.06) {
-				continue
-			}
-			q := axis.add(v.mul(pos[i])).add(out.mul(at + off[i]))
-			h.barrel = append(h.barrel, barrelPoint{at: cam.project(q), leaf: leaf, sigma: sigma})
+		switch {
+		case !h.leaves[leaf]:
+			h.besideTable(f, &cam, leaf, reach)
+		case h.leaves[1-leaf]:
+			h.besideLeaf(f, &cam, leaf, reach)
 		}
 	}
 }
 
-// strongest keeps the places with at least half of the best one's strength: where a
-// painted knuckle runs into its own leaf there is hardly an edge.
-func strongest(pos, off, strength []float64) (p, o []float64) {
-	top := 0.0
-	for _, w := range strength {
-		top = math.Max(top, w)
+// besideLeaf finds the silhouette on a side where a leaf lies: the barrel's limb against its
+// own leaf's face, or the last of it before the slot cut in the leaf for the other's knuckles.
+// Lines along the barrel are sorted into those with a slot and those without, and each lot's
+// median profile is read, so that rust and noise along it do not count.
+func (h *hingeFit) besideLeaf(f *frame, cam *camera, leaf int, reach float64) {
+	axis, v, out, x, z := h.axisFrame(cam)
+	if leaf == 1 {
+		out, x = out.mul(-1), -x
 	}
+	tan := x / z
+	at := silhouette(x, z, h.p[pBarrel]/2, h.p[pGap]/2, true)
+	mm := 1 / cam.pxPerMM(axis.add(out.mul(at)))
+	step := math.Max(0.5*mm, 0.03)
+	const lines = 96
+	along := func(k float64) vec3 { return axis.add(v.mul((k/lines - 0.5) * 0.92 * h.p[pHeight])) }
+	lo, hi := -reach-0.5, reach+slotWidth+0.4
+	n := int((hi-lo)/step) + 1
+	strip := make([][]float64, 0, lines)
+	place := make([]float64, 0, lines)
+	for k := range lines {
+		l := make([]float64, n)
+		for i := range l {
+			q := cam.project(along(float64(k) + 0.5).add(out.mul(at + lo + float64(i)*step)))
+			if !f.inside(q, 1) {
+				return
+			}
+			l[i] = linearOf(f.luma(q))
+		}
+		strip, place = append(strip, l), append(place, float64(k)+0.5)
+	}
+	slot, plain := slotLines(strip)
+	type found struct{ k, t float64 }
+	var all []found
+	if len(slot) > 0 {
+		if _, ok := limb(medianProfile(strip, slot), h.blur*mm/step, slotWidth/step, true); !ok {
+			slot, plain = nil, append(slot, plain...)
+			slices.Sort(plain)
+		}
+	}
+	for lot, group := range [2][]int{slot, plain} {
+		if lot == 1 && tan > nearSide {
+			continue // the leaf's bend hides the barrel's edge
+		}
+		for half := range 2 {
+			part := group[half*len(group)/2 : (half+1)*len(group)/2]
+			if len(part) < 6 {
+				continue
+			}
+			p := medianProfile(strip, part)
+			if t, ok := limb(p, h.blur*mm/step, slotWidth/step, lot == 0); ok {
+				k := 0.0
+				for _, i := range part {
+					k += place[i]
+				}
+				all = append(all, found{k / float64(len(part)), lo + t*step})
+			}
+		}
+	}
+	sigma := barrelBias
+	if tan > nearSide {
+		sigma = slotBias
+	}
+	for _, q := range all {
+		if math.Abs(q.t) > reach {
+			continue
+		}
+		px := cam.project(along(q.k).add(out.mul(at + q.t)))
+		h.barrel = append(h.barrel, barrelPoint{at: px, leaf: leaf, sigma: sigma * math.Sqrt(float64(len(all)))})
+	}
+}
+
+// slotLines sorts lines across a barrel's edge into those that pass over a dark slot and those
+// that do not, by their darkest place: Otsu's split (1979), taken where it tells.
+func slotLines(strip [][]float64) (slot, plain []int) {
+	type line struct {
+		i    int
+		dark float64 // the darkest place's light, of the barrel's, as a logarithm
+	}
+	ls := make([]line, len(strip))
+	for i, l := range strip {
+		least := math.Inf(1)
+		for k := 1; k < len(l)-1; k++ {
+			least = math.Min(least, (l[k-1]+l[k]+l[k+1])/3)
+		}
+		barrel := medianOf(slices.Clone(l[:len(l)/4]))
+		ls[i] = line{i, math.Log((least + 0.001) / (barrel + 0.001))}
+	}
+	slices.SortFunc(ls, func(a, b line) int { return cmp.Compare(a.dark, b.dark) })
+	sum := make([]float64, len(ls)+1)
+	for i, l := range ls {
+		sum[i+1] = sum[i] + l.dark
+	}
+	n := len(ls)
+	cut, best := 0, 0.0
+	for k := n / 5; k <= n-n/5; k++ {
+		d := (sum[n]-sum[k])/float64(n-k) - sum[k]/float64(k)
+		if b := float64(k*(n-k)) * d * d; b > best && d > leastSlot {
+			cut, best = k, b
+		}
+	}
+	for k, l := range ls {
+		if k < cut {
+			slot = append(slot, l.i)
+		} else {
+			plain = append(plain, l.i)
+		}
+	}
+	slices.Sort(slot)
+	slices.Sort(plain)
+	return slot, plain
+}
+
+// leastFall is how much of a limb's light is lost over its end where a slot lies beyond, at
+// the least.
+const leastFall = 0.25
+
+// leastSlot is how much darker a slot is than the crease between a barrel and its leaf, as a
+// natural logarithm: a third.
+const leastSlot = 0.4
+
+// medianProfile is the median over some of the lines at each place.
+func medianProfile(strip [][]float64, lines []int) []float64 {
+	p := make([]float64, len(strip[0]))
+	col := make([]float64, len(lines))
+	for k := range p {
+		for j, i := range lines {
+			col[j] = strip[i][k]
+		}
+		p[k] = medianOf(col)
+	}
+	return p
+}
+
+// limb finds the end of a barrel on a profile of light that runs outward over it, in samples:
+// where it falls fastest before a slot, else where the limb's dark ends and the leaf's light
+// begins. blur and the widest slot are in samples.
+func limb(p []float64, blur, widest float64, slot bool) (t float64, ok bool) {
+	w := max(1, int(math.Round(blur)))
+	n := len(p)
+	d := make([]float64, n)
+	for i := w; i < n-w; i++ {
+		d[i] = p[i+w] - p[i-w]
+	}
+	best, end := 0, n-w-1
+	if slot {
+		// Before the slot's floor, downward.
+		end = w
+		for i := w; i < n-w-1; i++ {
+			d[i] = -d[i]
+			if p[i] < p[end] {
+				end = i
+			}
+		}
+	}
+	for i := w + 1; i < end; i++ {
+		if best == 0 || d[i] > d[best] {
+			best = i
+		}
+	}
+	if best <= w || best >= n-w-1 {
+		return 0, false
+	}
+	if slot {
+		// Beyond the slot the leaf's edge rises.
+		rise := end
+		for i := end; i < n-w-1; i++ {
+			if d[i] < d[rise] {
+				rise = i
+			}
+		}
+		if float64(rise-best) > widest || d[best] < leastFall*slices.Max(p[max(0, best-2*w):best]) {
+			return 0, false
+		}
+	}
+	// What stands out little from the rest of the shading, or from its noise, is not the end.
+	var rough []float64
+	for i := w; i < n-w; i++ {
+		rough = append(rough, math.Abs(p[i-w]-2*p[i]+p[i+w])/(p[i-w]+p[i+w]))
+		if !slot && math.Abs(float64(i-best)) > 4*blur+2 && d[i] > d[best]/leastRise {
+			return 0, false
+		}
+	}
+	if d[best] < leastClear*medianOf(rough)*(p[best-w]+p[best+w]) {
+		return 0, false
+	}
+	return float64(best) + summit(d[best-1], d[best], d[best+1]), true
+}
+
+// leastRise is how much steeper the light rises where a limb meets its leaf than elsewhere, and
+// leastClear how much more it changes there, in proportion, than it usually does to and fro.
+const leastRise, leastClear = 1.5, 5
+
+// besideTable finds the silhouette of a single leaf's barrel on its free side: the places
+// farthest out, for between the knuckles the table shows.
+func (h *hingeFit) besideTable(f *frame, cam *camera, leaf int, reach float64) {
+	axis, v, out, x, z := h.axisFrame(cam)
+	if leaf == 1 {
+		out, x = out.mul(-1), -x
+	}
+	at := silhouette(x, z, h.p[pBarrel]/2, h.p[pGap]/2, false)
+	n := 16
+	var pos, off, strength []float64
+	for k := range n {
+		v0 := (0.04 + 0.92*float64(k)/float64(n) - 0.5) * h.p[pHeight]
+		v1 := (0.04 + 0.92*float64(k+1)/float64(n) - 0.5) * h.p[pHeight]
+		mid := axis.add(v.mul((v0 + v1) / 2)).add(out.mul(at))
+		mm := 1 / cam.pxPerMM(mid)
+		const lines = 8
+		step := math.Max(0.5*mm, 0.03)
+		p := f.across(cam, func(i int, t float64) vec3 {
+			return axis.add(v.mul(v0 + (v1-v0)*(float64(i)+0.5)/lines)).add(out.mul(at + t))
+		}, -reach-0.5, reach+0.9, step, lines)
+		if t, w, ok := p.freeStep(h.blur * mm); ok {
+			pos, off, strength = append(pos, (v0+v1)/2), append(off, t), append(strength, w)
+		}
+	}
+	pos, off = strongest(pos, off, strength)
+	pos, off = outermost(pos, off, 0.6)
+	if len(pos) < 4 {
+		return
+	}
+	res, scatter := offLine(pos, off)
+	// Places along one side share what shifts them: they tell no more than a few independent
+	// ones.
+	sigma := math.Hypot(scatter, barrelBias) * math.Sqrt(math.Max(1, float64(len(pos))/4))
+	for i := range pos {
+		if res[i] > math.Max(3*scatter, 0.06) {
+			continue
+		}
+		q := axis.add(v.mul(pos[i])).add(out.mul(at + off[i]))
+		h.barrel = append(h.barrel, barrelPoint{at: cam.project(q), leaf: leaf, sigma: sigma})
+	}
+}
+
+// strongest keeps the places with at least half of the best one's strength: between knuckles
+// there is only the table's grain.
+func strongest(pos, off, strength []float64) (p, o []float64) {
 	for i, w := range strength {
-		if w >= top/2 {
+		if w >= slices.Max(strength)/2 {
 			p, o = append(p, pos[i]), append(o, off[i])
 		}
 	}
 	return p, o
-}
-
-// inner keeps the inner group where places fall into two, the barrel's edge and that of the
-// leaf cut out for it, and tells how much the places would move by the other choice, mm.
-func inner(pos, off []float64) (p, o []float64, doubt float64) {
-	const apart, share = 0.2, 0.3 // mm; of the places
-	sorted := append([]float64(nil), off...)
-	slices.Sort(sorted)
-	n := len(sorted)
-	cut := math.Inf(1)
-	for i := 1; i < n; i++ {
-		if sorted[i]-sorted[i-1] > apart && float64(i) >= share*float64(n) {
-			cut = sorted[i]
-			doubt = (sorted[(i+n)/2] - sorted[i/2]) * float64(n-i) / float64(n)
-			break
-		}
-	}
-	for i := range off {
-		if off[i] < cut {
-			p, o = append(p, pos[i]), append(o, off[i])
-		}
-	}
-	return p, o, doubt
 }
 
 // outermost keeps the places within band of the third farthest out: knuckles, not the
@@ -286,60 +460,48 @@ func (h *hingeFit) startFreeBarrel(f *frame) {
 // practice: a few tenths), seen aslant.
 const slotWidth = 0.8
 
-// barrelStep finds a barrel's silhouette on a profile that runs outward from the barrel over
-// its edge on to the leaf: the strongest step, or where that is a leaf's edge with a dark
-// slot before it, the step at the slot's other side. On a free side, where the table lies
-// beyond, steps count in proportion to the light, so that a shadow's rim does not win.
-func (p profile) barrelStep(blur float64, free bool) (place, strength float64, slot, ok bool) {
+// freeStep finds a barrel's end on a profile that runs outward over it on to the table: the
+// strongest step, or where that is the rim of the barrel's shadow, the step down into it. Steps
+// count in proportion to the light.
+func (p profile) freeStep(blur float64) (place, strength float64, ok bool) {
+	const least, share = 0.03, 0.35 // of the light; of the shadow's rim
 	n := len(p.s)
 	step := p.s[1] - p.s[0]
 	w := max(1, int(math.Round(blur/step)))
 	d := make([]float64, n)
-	top := 0.0
+	best := 0
 	for i := w; i < n-w; i++ {
 		for c := range 3 {
-			step := p.v[c][i+w] - p.v[c][i-w]
-			if free {
-				step /= p.v[c][i+w] + p.v[c][i-w] + 0.02
-			}
-			d[i] += step
+			d[i] += (p.v[c][i+w] - p.v[c][i-w]) / (p.v[c][i+w] + p.v[c][i-w] + 0.02)
 		}
 		if math.IsNaN(d[i]) {
-			return 0, 0, false, false
+			return 0, 0, false
 		}
-		if p.s[i] > -0.7 {
-			top = math.Max(top, math.Abs(d[i]))
-		}
-	}
-	if !free && top < 8*p.noise || top < 0.03 && free {
-		return 0, 0, false, false
-	}
-	peak := func(i int) bool {
-		return math.Abs(d[i]) >= math.Abs(d[i-1]) && math.Abs(d[i]) >= math.Abs(d[i+1])
-	}
-	at := func(i int) float64 {
-		a, b, c := math.Abs(d[i-1]), math.Abs(d[i]), math.Abs(d[i+1])
-		t := 0.0
-		if q := a - 2*b + c; q < 0 {
-			t = 0.5 * (a - c) / q
-		}
-		return p.s[i] + t*step
-	}
-	best := 0
-	for i := w + 2; i < n-w-1; i++ {
-		if p.s[i] > -0.7 && peak(i) && math.Abs(d[i]) >= top {
+		if i >= w+2 && i < n-w-1 && p.s[i] > -0.7 && (best == 0 || math.Abs(d[i]) > math.Abs(d[best])) {
 			best = i
 		}
 	}
-	if best == 0 {
-		return 0, 0, false, false
+	if best == 0 || math.Abs(d[best]) < least {
+		return 0, 0, false
 	}
+	strength = math.Abs(d[best])
 	if d[best] > 0 {
 		for j := best - 1; j > w+1 && p.s[best]-p.s[j] <= slotWidth; j-- {
-			if d[j] < 0 && -d[j] >= 0.35*d[best] && peak(j) {
-				return at(j), top, true, true
+			if -d[j] >= share*d[best] && d[j] <= d[j-1] && d[j] <= d[j+1] {
+				best = j
+				break
 			}
 		}
 	}
-	return at(best), top, d[best] < 0, true
+	return p.s[best] + summit(d[best-1], d[best], d[best+1])*step, strength, true
+}
+
+// summit gives where, in steps from the middle one of three values, the parabola through them
+// has its top or bottom, within half a step.
+func summit(a, b, c float64) float64 {
+	q := a - 2*b + c
+	if q == 0 {
+		return 0
+	}
+	return min(max(0.5*(a-c)/q, -0.5), 0.5)
 }

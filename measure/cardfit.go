@@ -260,7 +260,8 @@ func (c *cardTrial) dropTorn() {
 const leastSlope = 1.5
 
 // near is the share of the places in the picture whose edge lies within d pixels of the fitted
-// outline: of all, of the worst side and of the worst corner. seen is the share in the picture.
+// outline: of all, of the worst side and of the worst corner but one, for what is printed up to
+// an edge can hide a corner. seen is the share in the picture.
 func (c *cardTrial) near(d float64) (all, side, corner, seen float64) {
 	var hit, n [8]float64
 	for i, o := range c.places {
@@ -276,8 +277,9 @@ func (c *cardTrial) near(d float64) (all, side, corner, seen float64) {
 			hit[o.side]++
 		}
 	}
-	side, corner = 1, 1
+	side = 1
 	var h, m float64
+	var corners []float64
 	for k := range n {
 		if n[k] == 0 {
 			continue
@@ -286,11 +288,15 @@ func (c *cardTrial) near(d float64) (all, side, corner, seen float64) {
 		if k < 4 {
 			side = math.Min(side, hit[k]/n[k])
 		} else {
-			corner = math.Min(corner, hit[k]/n[k])
+			corners = append(corners, hit[k]/n[k])
 		}
 	}
 	if m == 0 {
 		return 0, 0, 0, 0
+	}
+	corner = 1
+	if slices.Sort(corners); len(corners) > 1 {
+		corner = corners[1]
 	}
 	return h / m, side, corner, m / float64(len(c.places))
 }
@@ -368,7 +374,7 @@ func tryCard(f *frame, cand candidate, n int, cut bool, opt Options) (cardTrial,
 	// of a millimetre off.
 	all, side, corner, seen := c.near(0.8 + 0.06*c.scale())
 	c.clean = all >= 0.95 && side >= 0.9
-	return c, all >= 0.85 && side >= 0.6 && corner >= 0.5 && seen >= 0.3 && c.liesOnGround(f) && !c.runsOn(f)
+	return c, all >= 0.8 && side >= 0.6 && corner >= 0.5 && seen >= 0.3 && c.liesOnGround(f) && !c.runsOn(f)
 }
 
 // runsOn reports whether edges go on straight beyond the corners, as they do in a pattern of

@@ -60,19 +60,21 @@ const (
 	// Leaves of one hinge are stamped by one tool: their widths and ends agree.
 	widthsAgree, endsAgree = 0.08, 0.08 // mm
 
-	// ISO/IEC 7810 limits, uniform: 0.25 and 0.11 mm wide.
-	cardLongSigma, cardShortSigma = 0.072, 0.032 // mm
+	// ISO/IEC 7810 limits, 0.25 and 0.11 mm apart; makers aim at the middle, so triangular
+	// between them (JCGM 100, 4.3.9).
+	cardLongSigma, cardShortSigma = 0.051, 0.0225 // mm
 
 	// Phone lenses, once the phone has corrected its picture, keep about a per cent.
-	k1Sigma = 0.015
+	k1Sigma = 0.01
 
 	// What remains of an edge's place after its look has been modelled (break, contact
 	// shadow, gamma), common to a whole edge.
-	edgeBias = 0.03  // mm
+	edgeBias = 0.02  // mm
 	cardBias = 0.005 // mm: the card's edges are fitted with their wall and shadow
 
 	// The same for the barrel's silhouette, whose shading runs dark towards its edge.
-	barrelBias = 0.1 // mm
+	barrelBias = 0.06 // mm
+	slotBias   = 0.1  // mm: the same where a slot on the near side hides its foot
 
 	// A square corner is broken by its tumbling, no more.
 	squareCornerSigma = 0.1 // mm

@@ -367,7 +367,7 @@ func (h *hingeFit) cornersAround(f *frame, reach float64) {
 					continue
 				}
 				got = append(got, outlinePoint{at: cam.project(centre.add(mid.mul(r + c.at))), leaf: leaf, kind: 3 + end,
-					sigma: math.Hypot(c.sigma, 0.03)})
+					sigma: math.Hypot(c.sigma, 0.02)})
 				off = append(off, c.at)
 			}
 			if len(got) < 4 || len(got)*2 < n {

@@ -22,9 +22,10 @@ func TestCardIsID1(t *testing.T) {
 	require.Equal(t, 53.98, cardShort)
 	require.Equal(t, 3.18, cardRadius)
 	require.Equal(t, 0.76, cardThickness)
-	// Uniform limits have a standard uncertainty of their width over √12 (JCGM 100, 4.3.7).
-	require.InDelta(t, (85.72-85.47)/math.Sqrt(12), cardLongSigma, 0.0005)
-	require.InDelta(t, (54.03-53.92)/math.Sqrt(12), cardShortSigma, 0.0005)
+	// Between limits with what is usual in the middle, the standard uncertainty is their width
+	// over √24 (triangular, JCGM 100, 4.3.9).
+	require.InDelta(t, (85.72-85.47)/math.Sqrt(24), cardLongSigma, 0.0005)
+	require.InDelta(t, (54.03-53.92)/math.Sqrt(24), cardShortSigma, 0.0005)
 }
 
 // The things most like an ID-1 card must lie outside of what its own tolerances allow:

@@ -82,8 +82,8 @@ var goals = map[string][3][2]float64{
 // short lists the goals that are not reached yet, and the limit that holds until they are:
 // what was measured, with a tenth to spare.
 var short = map[string][2]float64{
-	// On rusty, low-contrast 009 the knuckles' shading passes for the barrel's edge.
-	"barrel, column 0": {0.08, 0.55},
+	// What is left is the thickness, which a picture tells by the barrel only.
+	"open width, column 0": {0.12, 0.30},
 }
 
 var update = flag.Bool("update", false, "write testdata/accuracy.txt anew")
