@@ -154,7 +154,7 @@ func TestFindCardRefusesOtherThings(t *testing.T) {
 			})
 		}
 	}
-	for _, side := range []struct{ x, y float64 }{{60, 0}, {-60, 0}} {
+	for _, side := range []struct{ x, y float64 }{{60, 0}, {-60, 0}, {0, 55}, {0, -65}} {
 		t.Run(fmt.Sprintf("card cut off at %+.0f %+.0f", side.x, side.y), func(t *testing.T) {
 			const w, h = 1000, 800
 			cam := lookAt(w, h, 26, 6, 5, 30, 10, side.x, side.y)

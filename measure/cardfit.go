@@ -335,6 +335,12 @@ func tryCard(f *frame, cand candidate, n int, cut bool, opt Options) (cardTrial,
 		return cardTrial{}, false
 	}
 	if cut {
+		in := func(k int) bool {
+			return f.inside(Pixel{cand.corners[k].X * float64(n), cand.corners[k].Y * float64(n)}, 0)
+		}
+		if in(0) && in(1) || in(2) && in(3) { // the side seen whole is a long one: it tells the scale
+			s.cam.T = s.cam.T.mul(id1.a / s.shape.a)
+		}
 		s.shape = id1
 	}
 	c := cardTrial{cardState: s}
