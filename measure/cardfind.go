@@ -383,6 +383,7 @@ func (r *reach) meet(o *reach) (Pixel, bool) {
 type candidate struct {
 	corners [4]Pixel
 	score   float64
+	room    float64 // reduced pixels to a stronger outline inside; 0: none known
 }
 
 // lines lists the straight edges to look for a card in.
@@ -604,7 +605,62 @@ func (l *lineSet) candidates() []candidate {
 			}
 		}
 	}
-	return best(out, 12)
+	out = best(out, 12)
+	var wider []candidate
+	for _, c := range out {
+		if o, ok := l.outset(c); ok {
+			wider = append(wider, o)
+		}
+	}
+	return append(out, best(wider, 3)...)
+}
+
+// mostBorder is the widest border round a frame printed on a card, of its shorter side: some
+// 2 mm of 54.
+const mostBorder = 0.04
+
+// outset gives the outermost lines close round a candidate, where there are any: many a card has
+// a frame printed on it, which may stand out more than its edge.
+func (l *lineSet) outset(c candidate) (candidate, bool) {
+	short := math.Min(distance(c.corners[1], c.corners[2]), distance(c.corners[3], c.corners[0]))
+	var sides [4]reach
+	moved := false
+	c.room = math.Inf(1)
+	for k := range 4 {
+		p, q := c.corners[k], c.corners[(k+1)%4]
+		length := distance(p, q)
+		d := Pixel{(q.X - p.X) / length, (q.Y - p.Y) / length}
+		sides[k] = reach{c: p, d: d}
+		most := 1.5 // reduced pixels: beyond the line itself
+		for j := range l.lines {
+			r := &l.lines[j]
+			if math.Abs(cross2(r.d, d)) > 0.035 { // 2°
+				continue
+			}
+			// Corners run clockwise on the screen: outward is to the left of the way.
+			a, b := r.at(p), r.at(q)
+			mid := between(Pixel{r.c.X + a*r.d.X, r.c.Y + a*r.d.Y}, Pixel{r.c.X + b*r.d.X, r.c.Y + b*r.d.Y}, 0.5)
+			off := cross2(minus(mid, p), d)
+			if off > most && off < mostBorder*short && l.support(j, a, b) >= leastSupport {
+				most, moved = off, true
+				sides[k] = *r
+			}
+		}
+		if most > 1.5 {
+			c.room = math.Min(c.room, most)
+		}
+	}
+	if !moved {
+		return c, false
+	}
+	for k := range 4 {
+		p, ok := sides[(k+3)%4].meet(&sides[k])
+		if !ok {
+			return c, false
+		}
+		c.corners[k] = p
+	}
+	return c, true
 }
 
 // cutOffs lists shapes of which one whole side and parts of the two beside it are seen, and
