@@ -102,24 +102,47 @@ func findHinge(f *frame, card cardFit, opt Options) (*hingeFit, []Reason) {
 	return h, reasons
 }
 
-// findHinge finds the hinge among what does not look like the surface.
-func (g *ground) findHinge(f *frame, card cardFit, opt Options) (*hingeFit, []Reason) {
-	type trial struct {
-		*hingeFit
-		rough roughHinge
-		share float64 // of the edges found
+// A trial is a rough hinge brought to its edges.
+type trial struct {
+	*hingeFit
+	rough roughHinge
+	share float64 // of the edges found
+
+	refined bool
+	reason  Reason // why it is no whole hinge in plain view; "" where it is
+}
+
+// judge refines the trial, once, and reports whether a hinge with holes came of it.
+func (t *trial) judge(f *frame) bool {
+	if !t.refined {
+		t.refined = true
+		switch {
+		case t.rough.cutOff || !t.whole(f):
+			t.reason = HingeCutOff
+		case !t.refine(f):
+			t.reason = HingeCovered
+		case t.holeCount() == 0:
+			// A sheet, a box or a phone has edges too.
+			t.reason = HingeMissing
+		}
 	}
-	var trials []trial
+	return t.reason == ""
+}
+
+// findHinge finds the hinge among what does not look like the surface, and where that leaves
+// doubt by its lines.
+func (g *ground) findHinge(f *frame, card cardFit, opt Options) (*hingeFit, []Reason) {
+	var trials []*trial
 	var found, seen []roughHinge
 	// A pair with every edge found settles it; a single leaf may be half of a pair not seen yet.
-	settles := func(t trial) bool { return t.share == 1 && t.edgesOf() == 6 }
+	settles := func(t *trial) bool { return t.share == 1 && t.edgesOf() == 6 }
 	for _, limits := range surfaceLimits {
 		if slices.ContainsFunc(trials, settles) {
 			break
 		}
 		found = withoutParts(g.locate(limits))
 		for _, r := range found {
-			if alike(seen, r) || slices.ContainsFunc(trials, func(t trial) bool { return settles(t) && !elsewhere(t.rough, r) }) {
+			if alike(seen, r) || slices.ContainsFunc(trials, func(t *trial) bool { return settles(t) && !elsewhere(t.rough, r) }) {
 				continue
 			}
 			if seen = append(seen, r); len(seen) > mostCandidates {
@@ -127,40 +150,75 @@ func (g *ground) findHinge(f *frame, card cardFit, opt Options) (*hingeFit, []Re
 			}
 			h := newHingeFit(card, r, opt)
 			if share := h.first(f); share > 0 {
-				trials = append(trials, trial{h, r, share})
+				trials = append(trials, &trial{hingeFit: h, rough: r, share: share})
 			}
 		}
 	}
-	slices.SortStableFunc(trials, func(a, b trial) int {
+	slices.SortStableFunc(trials, func(a, b *trial) int {
 		return cmp.Compare(b.share*b.share*math.Sqrt(b.rough.score), a.share*a.share*math.Sqrt(a.rough.score))
 	})
+	best, reasons := choose(f, trials)
+	if best != nil && len(reasons) == 0 && best.complete(f) {
+		return best, nil
+	}
+	trials = trials[:0]
+	for _, r := range g.locateByLines() {
+		h := newHingeFit(card, r, opt)
+		if share := h.first(f); share > 0 {
+			if t := (&trial{hingeFit: h, rough: r, share: share}); t.judge(f) && t.complete(f) {
+				trials = append(trials, t)
+			}
+		}
+	}
+	if len(trials) > 0 {
+		return choose(f, trials)
+	}
+	if len(reasons) > 0 && best == nil && len(found) > 0 && found[0].cutOff {
+		reasons = []Reason{HingeCutOff}
+	}
+	return best, reasons
+}
+
+// choose takes the first of the trials that proves a hinge; several hinges that lie apart are
+// a reason not to.
+func choose(f *frame, trials []*trial) (*hingeFit, []Reason) {
 	reason := HingeMissing
 	var best *hingeFit
 	for i, t := range trials {
-		switch {
-		case t.rough.cutOff || !t.whole(f):
-			reason = HingeCutOff
-		case !t.refine(f):
-			reason = HingeCovered
-		case t.holeCount() == 0:
-			// A sheet, a box or a phone has edges too.
-			continue
-		default:
+		if t.judge(f) {
 			for _, other := range trials[i+1:] {
-				if elsewhere(t.rough, other.rough) && other.share == 1 && other.whole(f) && other.refine(f) && other.holeCount() > 0 {
+				if elsewhere(t.rough, other.rough) && other.share == 1 && other.judge(f) {
 					return t.hingeFit, []Reason{SeveralHinges}
 				}
 			}
 			return t.hingeFit, nil
 		}
+		if t.reason == HingeMissing {
+			continue
+		}
+		reason = t.reason
 		if best == nil {
 			best = t.hingeFit
 		}
 	}
-	if len(trials) == 0 && len(found) > 0 && found[0].cutOff {
-		reason = HingeCutOff
-	}
 	return best, []Reason{reason}
+}
+
+// complete reports whether a refined hinge shows all that makes one: each leaf's three edges,
+// and knuckles.
+func (h *hingeFit) complete(f *frame) bool {
+	edges := map[[2]int]bool{}
+	for _, q := range h.outline {
+		if q.kind < 3 {
+			edges[[2]int{q.leaf, q.kind}] = true
+		}
+	}
+	if len(edges) < h.edgesOf() {
+		return false
+	}
+	cam := h.camera(h.p)
+	knuckles, _, _ := describeBarrel(f, &cam, h.faces(), h.p[pBarrel])
+	return knuckles > 0
 }
 
 // elsewhere reports whether two hinges lie clear of one another.
