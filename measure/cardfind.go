@@ -98,6 +98,7 @@ type segment struct {
 	p, q, n Pixel
 	length  float64
 	weight  float64 // length times strength in floors, four at the most
+	strong  float64 // length times strength in floors
 }
 
 func (s segment) direction() Pixel { return Pixel{-s.n.Y, s.n.X} }
@@ -192,8 +193,10 @@ func (e *edgeMap) segments(least float64) []segment {
 			if s := fitSegment(at, members); s.length >= least {
 				for _, m := range members {
 					s.weight += math.Min(float64(strength[m]/e.floor), 4)
+					s.strong += float64(strength[m] / e.floor)
 				}
 				s.weight *= s.length / float64(len(members))
+				s.strong *= s.length / float64(len(members))
 				out = append(out, s)
 			}
 		}
@@ -255,6 +258,8 @@ type reach struct {
 	before  []float64    // summed length of the pieces before each
 	covered float64      // their summed length
 	weight  float64      // of its segments
+	strong  float64      // their strength in floors, times their length
+	late    bool         // taken for its strength only
 }
 
 // reaches joins segments that continue one another: artwork that matches the ground breaks
@@ -311,6 +316,7 @@ func reaches(segs []segment, gap float64) []reach {
 		}
 		for _, o := range members {
 			r.weight += o.weight
+			r.strong += o.strong
 			ta, tb := dot(minus(o.p, r.c), r.d), dot(minus(o.q, r.c), r.d)
 			r.pieces = append(r.pieces, [2]float64{math.Min(ta, tb), math.Max(ta, tb)})
 		}
@@ -391,18 +397,36 @@ func (e *edgeMap) lines() []reach {
 	longer := float64(max(e.w, e.h))
 	// Stripes that end at a card's edge leave pieces as short as they are wide.
 	lines := reaches(e.segments(math.Max(8, 0.012*longer)), 0.04*longer)
-	// The longest and strongest of each direction, so that a surface's grain cannot crowd the others out.
-	const bins, perBin = 12, 24
+	// The longest of each direction, then the strongest of what is left, so that neither a
+	// surface's grain nor its ruling can crowd the others out.
+	const bins, longest, strongest = 12, 24, 8
 	var count [bins]int
-	kept := lines[:0]
+	var kept, rest []reach
+	take := func(l reach, most int) bool {
+		if l.covered <= 0.015*longer {
+			return true
+		}
+		k := int((math.Atan2(l.d.Y, l.d.X)/math.Pi+2)*bins) % bins
+		if count[k] >= most {
+			return false
+		}
+		count[k]++
+		e.walk(&l, 0.04*longer)
+		if l.covered > 0.03*longer {
+			kept = append(kept, l)
+		}
+		return true
+	}
 	for _, l := range lines {
-		k := int((math.Atan2(l.d.Y, l.d.X)/math.Pi + 2) * bins)
-		if k %= bins; count[k] < perBin && l.covered > 0.015*longer {
-			count[k]++
-			e.walk(&l, 0.04*longer)
-			if l.covered > 0.03*longer {
-				kept = append(kept, l)
-			}
+		if !take(l, longest) {
+			rest = append(rest, l)
+		}
+	}
+	slices.SortStableFunc(rest, func(a, b reach) int { return cmp.Compare(b.strong/b.covered, a.strong/a.covered) })
+	for _, l := range rest {
+		if l.covered > 0.06*longer {
+			l.late = true
+			take(l, longest+strongest)
 		}
 	}
 	return kept
@@ -608,20 +632,22 @@ func (l *lineSet) candidates() []candidate {
 	out = best(out, 12)
 	var wider []candidate
 	for _, c := range out {
-		if o, ok := l.outset(c); ok {
-			wider = append(wider, o)
+		for _, border := range borders {
+			if o, ok := l.outset(c, border); ok {
+				wider = append(wider, o)
+			}
 		}
 	}
-	return append(out, best(wider, 3)...)
+	return append(out, best(wider, 4)...)
 }
 
-// mostBorder is the widest border round a frame printed on a card, of its shorter side: some
-// 2 mm of 54.
-const mostBorder = 0.04
+// borders are the widest borders round a frame printed on a card that are looked for, of its
+// shorter side: some 2 and 4 mm of 54.
+var borders = []float64{0.04, 0.075}
 
 // outset gives the outermost lines close round a candidate, where there are any: many a card has
 // a frame printed on it, which may stand out more than its edge.
-func (l *lineSet) outset(c candidate) (candidate, bool) {
+func (l *lineSet) outset(c candidate, border float64) (candidate, bool) {
 	short := math.Min(distance(c.corners[1], c.corners[2]), distance(c.corners[3], c.corners[0]))
 	var sides [4]reach
 	moved := false
@@ -641,7 +667,7 @@ func (l *lineSet) outset(c candidate) (candidate, bool) {
 			a, b := r.at(p), r.at(q)
 			mid := between(Pixel{r.c.X + a*r.d.X, r.c.Y + a*r.d.Y}, Pixel{r.c.X + b*r.d.X, r.c.Y + b*r.d.Y}, 0.5)
 			off := cross2(minus(mid, p), d)
-			if off > most && off < mostBorder*short && l.support(j, a, b) >= leastSupport {
+			if off > most && off < border*short && l.support(j, a, b) >= leastSupport {
 				most, moved = off, true
 				sides[k] = *r
 			}

@@ -207,6 +207,8 @@ type cardTrial struct {
 	cov    []float64
 	rms    float64      // in sigmas
 	clean  bool         // edge nearly everywhere on every side
+	seen   float64      // share of the outline where the edge is
+	room   float64      // px to a stronger outline inside; 0: none known
 	layers [4]edgeState // what was seen across each side
 }
 
@@ -347,7 +349,8 @@ func tryCard(f *frame, cand candidate, n int, cut bool, opt Options) (cardTrial,
 	// A frame printed close inside the edge must stay out of reach.
 	most := math.Inf(1)
 	if cand.room > 0 {
-		most = 0.4 * cand.room * float64(n)
+		c.room = cand.room * float64(n)
+		most = 0.4 * c.room
 	}
 	for k := range 2 {
 		// The sides first, square corners left out by twice the card's radius. A candidate is
@@ -384,12 +387,13 @@ func tryCard(f *frame, cand candidate, n int, cut bool, opt Options) (cardTrial,
 	// Where the wall is seen, or a shadow is darker than the card, the steepest place is a tenth
 	// of a millimetre off.
 	all, side, corner, seen := c.near(0.8 + 0.06*c.scale())
-	c.clean = all >= 0.95 && side >= 0.9
+	c.clean, c.seen = all >= 0.95 && side >= 0.9, all
 	// Artwork that runs up to the edge hides much of it, and a newspaper is not one ground; but
 	// what has just an ID-1 card's length and roundings is hardly anything else.
 	isID1 := math.Abs(c.shape.a/id1.a-1) < 0.012 && math.Abs(c.shape.r-cardRadius) < 1
-	found := all >= 0.8 && side >= 0.6 && corner >= 0.5 && seen >= 0.3 && c.liesOnGround(f)
+	found := all >= 0.8 && side >= 0.6 && corner >= 0.5 && seen >= 0.3
 	found = found || isID1 && all >= 0.7 && side >= 0.45 && corner >= 0.4 && seen == 1
+	found = found && (isID1 && all >= 0.9 && side >= 0.85 || c.liesOnGround(f))
 	return c, found && !c.runsOn(f)
 }
 
@@ -500,6 +504,9 @@ func (c *cardTrial) refine(f *frame, first bool) {
 	lo, hi, rowsPerPx := -6.0, math.Max(8, 1.2*scale), 1.0
 	if first {
 		lo, hi, rowsPerPx = lo-2, hi+2, 0.3
+	}
+	if c.room > 0 {
+		lo = math.Max(lo, -math.Max(2.5, 0.6*c.room))
 	}
 	all := []int{0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15}
 	colours := []int{edgeOffset, edgeFace, edgeFace + 1, edgeFace + 2, edgeGround, edgeGround + 1, edgeGround + 2}

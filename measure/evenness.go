@@ -1,21 +1,113 @@
 package measure
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // Screw holes of a butt hinge are punched by one tool for both leaves, and that evenly: the
 // places along it are the same from either end, and lie as far from the outer edge on one leaf
 // as on the other (common practice, no source; worn and hand-drilled ones are off by tenths).
-// Where something lies over an edge, its own edge passes for the leaf's, and then the holes
+// Where a hard shadow's rim or something laid over an edge passes for the leaf's edge, the holes
 // tell: they are even about another middle.
 const (
 	matchHoles = 1.0  // mm: how near to its image a hole is one
-	uneven     = 1.2  // mm: off the middle by more than this, the edge is not the leaf's
-	mostUneven = 40.0 // mm
+	slightly   = 0.45 // mm off the middle: worth a second look
+	uneven     = 0.8  // mm off the middle: the edge is not the leaf's
+	mostUneven = 12.0 // mm
+	mostMoved  = 3.0  // mm: a hard shadow of a leaf is about as wide as the leaf is thick
 )
 
-// unevenHoles reports whether the holes show that an end or an outer edge of the fit is not
-// the leaf's own.
-func (h *hingeFit) unevenHoles() bool {
+// findHolesEvenly finds the holes and, where they are uneven, looks for the edge that they speak
+// against where they say that it is. It reports whether the holes found at last are even.
+func (h *hingeFit) findHolesEvenly(f *frame) bool {
+	look := func() (end, edge float64) {
+		cam := h.camera(h.p)
+		h.holes = findHoles(f, &cam, h.faces())
+		return h.unevenness()
+	}
+	end, edge := look()
+	if off := math.Max(math.Abs(end), math.Abs(edge)); off > slightly && math.Max(2*math.Abs(end), math.Abs(edge)) < mostMoved {
+		before := h.state()
+		h.moveIn(end, edge)
+		ok := true
+		for range 2 {
+			const reach = 0.5
+			h.outlineAround(f, reach)
+			h.cornersAround(f, 1.5*reach)
+			h.barrelAround(f, 2*reach)
+			ok = ok && h.solve(12)
+		}
+		newEnd, newEdge := look()
+		if !ok || !h.seen() || !h.endsSeen() || math.Hypot(newEnd, newEdge) > math.Hypot(end, edge)/2 {
+			h.restore(before)
+			end, edge = look()
+		} else {
+			end, edge = newEnd, newEdge
+		}
+	}
+	return math.Abs(end) <= uneven && math.Abs(edge) <= uneven
+}
+
+// endsSeen reports whether both ends were seen on every leaf.
+func (h *hingeFit) endsSeen() bool {
+	for leaf, there := range h.leaves {
+		for kind := 1; kind <= 2; kind++ {
+			if there && !h.cornerSeen(leaf, kind) {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// moveIn moves the edges that the holes speak against: what passes for an edge lies outside of
+// it. end is how far the holes' middle lies off the leaves', towards the second end; edge how much
+// farther from the outer edge leaf 0's holes lie than leaf 1's.
+func (h *hingeFit) moveIn(end, edge float64) {
+	if math.Abs(end) > slightly {
+		h.p[pHeight] -= 2 * math.Abs(end)
+		h.height0 = h.p[pHeight]
+		s, c := math.Sincos(h.p[pPhi])
+		h.p[pX] += end * c
+		h.p[pY] += end * s
+	}
+	if math.Abs(edge) > slightly {
+		// The leaves are of one width: one edge moves in, the axis by half of that, towards the
+		// other leaf.
+		h.p[pWidth0] -= math.Abs(edge) / 2
+		h.p[pWidth1] -= math.Abs(edge) / 2
+		s, c := math.Sincos(h.p[pPhi])
+		h.p[pX] -= edge / 2 * -s
+		h.p[pY] -= edge / 2 * c
+	}
+}
+
+// A fitState is what a second look may change.
+type fitState struct {
+	p, cov  []float64
+	rms     float64
+	height0 float64
+	radius0 [4]float64
+	outline []outlinePoint
+	barrel  []barrelPoint
+	holes   [][]holeFit
+}
+
+func (h *hingeFit) state() fitState {
+	return fitState{slices.Clone(h.p), slices.Clone(h.cov), h.rms, h.height0, h.radius0,
+		slices.Clone(h.outline), slices.Clone(h.barrel), h.holes}
+}
+
+func (h *hingeFit) restore(s fitState) {
+	h.p, h.cov, h.rms, h.height0, h.radius0 = s.p, s.cov, s.rms, s.height0, s.radius0
+	h.outline, h.barrel, h.holes = s.outline, s.barrel, s.holes
+}
+
+// unevenness tells how far the holes' middle lies off the leaves' middle, towards the second
+// end, and how much farther from the outer edge leaf 0's holes lie than leaf 1's, mm; 0 where the
+// holes don't tell, infinite where there are many and they are even about nothing.
+func (h *hingeFit) unevenness() (end, edge float64) {
 	height := h.p[pHeight]
 	var ends [][2]float64 // for each hole and its image: how far off the middle, and a weight
 	total := 0
@@ -31,11 +123,14 @@ func (h *hingeFit) unevenHoles() bool {
 			}
 		}
 	}
-	if off, all := agreement(ends, total); all && math.Abs(off) > uneven {
-		return true
+	switch off, ok := agreement(ends, total); {
+	case ok:
+		end = off
+	case total >= 3:
+		return math.Inf(1), 0 // as many holes should be even about some middle
 	}
 	if len(h.holes) < 2 {
-		return false
+		return end, 0
 	}
 	// Leaf against leaf, the same way up or turned end for end.
 	var straight, turned [][2]float64
@@ -45,7 +140,7 @@ func (h *hingeFit) unevenHoles() bool {
 			if math.Abs(a.fromEnd-b.fromEnd) < matchHoles {
 				straight = append(straight, d)
 			}
-			if math.Abs(a.fromEnd+b.fromEnd-height) < matchHoles {
+			if math.Abs(a.fromEnd+b.fromEnd-height-2*end) < matchHoles {
 				turned = append(turned, d)
 			}
 		}
@@ -53,8 +148,13 @@ func (h *hingeFit) unevenHoles() bool {
 	least := min(len(h.holes[0]), len(h.holes[1]))
 	a, aOK := agreement(straight, least)
 	b, bOK := agreement(turned, least)
-	even := aOK && math.Abs(a) <= uneven || bOK && math.Abs(b) <= uneven
-	return !even && (aOK || bOK)
+	switch {
+	case aOK && (!bOK || math.Abs(a) <= math.Abs(b)):
+		edge = a
+	case bOK:
+		edge = b
+	}
+	return end, edge
 }
 
 // agreement finds the offset that most pairs agree on, the smaller where two do as well, and

@@ -50,7 +50,8 @@ func (d drawnFit) truth() []float64 {
 
 // picture gives the fit of a hinge p with its points moved by noise times their sigma.
 func (d drawnFit) picture(p []float64, noise float64) *hingeFit {
-	h := newHingeFit(cardFit{cam: d.cam, focalSigma: d.u35 * d.cam.F}, d.r, Options{})
+	h := newHingeFit(cardFit{cam: d.cam, focalSigma: d.u35 * d.cam.F, height: cardThickness, shape: id1,
+		longSigma: cardLongSigma, shortSigma: cardShortSigma, bias: cardBias}, d.r, Options{})
 	for k := range h.radius0 {
 		h.radius0[k], h.p[pRadius0+k] = 6.35, 6.35
 	}

@@ -332,6 +332,21 @@ func (h *hingeFit) refine(f *frame) bool {
 			return false
 		}
 	}
+	if !h.seen() {
+		return false
+	}
+	cam = h.camera(h.p)
+	if h.edgesOf() == 3 {
+		// A leaf without its mate shows its knuckles; what doesn't is half of something.
+		if knuckles, _, _ := describeBarrel(f, &cam, h.faces(), h.p[pBarrel]); knuckles == 0 {
+			return false
+		}
+	}
+	return h.findHolesEvenly(f)
+}
+
+// seen reports whether enough of the outline was seen, and fits.
+func (h *hingeFit) seen() bool {
 	var outer [2]bool
 	var end [3]bool
 	for _, q := range h.outline {
@@ -342,18 +357,7 @@ func (h *hingeFit) refine(f *frame) bool {
 			end[q.kind] = true
 		}
 	}
-	if outer != h.leaves || !end[1] || !end[2] || h.rms > worstFit || h.strayEdge() || !h.plausible() {
-		return false
-	}
-	cam = h.camera(h.p)
-	if h.edgesOf() == 3 {
-		// A leaf without its mate shows its knuckles; what doesn't is half of something.
-		if knuckles, _, _ := describeBarrel(f, &cam, h.faces(), h.p[pBarrel]); knuckles == 0 {
-			return false
-		}
-	}
-	h.holes = findHoles(f, &cam, h.faces())
-	return !h.unevenHoles()
+	return outer == h.leaves && end[1] && end[2] && h.rms <= worstFit && !h.strayEdge() && h.plausible()
 }
 
 // strayEdge reports whether a whole edge lies off the fit: something covers the leaf there,

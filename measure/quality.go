@@ -51,7 +51,7 @@ func smeared(f *frame, lines []reach, n int) bool {
 	var count [bins]int
 	reach := 6 * limit
 	for _, l := range lines {
-		if l.covered < 0.05*float64(max(f.w, f.h))/float64(n) {
+		if l.late || l.covered < 0.05*float64(max(f.w, f.h))/float64(n) {
 			continue
 		}
 		normal := Pixel{-l.d.Y, l.d.X}
