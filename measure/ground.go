@@ -10,7 +10,8 @@ import (
 const (
 	groundCell   = 0.5 // mm; a leaf's swage and a hole's rim span several cells
 	groundHeight = 2.5 // mm; between the outer edge's face (2–3.5 mm) and the table
-	groundLimit  = 420 // mm; the map's largest side: beyond it nothing is near the card
+	groundLimit  = 420 // mm; the map's largest side: hardly anything is farther from the card
+	groundWide   = 500 // mm; the same with half a card, a gap of 20 mm and the largest hinge, corner to corner, to either side
 )
 
 // A ground is the map: x0, y0 is the world place of cell (0, 0)'s centre.
@@ -28,9 +29,9 @@ func (g *ground) cell(x, y float64) (i, j int) {
 	return int(math.Round((x - g.x0) / groundCell)), int(math.Round((y - g.y0) / groundCell))
 }
 
-// mapGround samples a reduced picture through the camera.
-func mapGround(f *frame, cam *camera) *ground {
-	// The picture's footprint on the table, kept to groundLimit around the card.
+// mapGround samples a reduced picture through the camera, no farther than limit mm wide.
+func mapGround(f *frame, cam *camera, limit float64) *ground {
+	// The picture's footprint on the table, kept to the limit around the card.
 	lo, hi := [2]float64{math.Inf(1), math.Inf(1)}, [2]float64{math.Inf(-1), math.Inf(-1)}
 	pl := level(groundHeight)
 	for k := range 40 {
@@ -48,7 +49,7 @@ func mapGround(f *frame, cam *camera) *ground {
 		}
 		x := cam.onto(p, pl)
 		for a := range 2 {
-			v := math.Min(math.Max(x[a], -groundLimit/2), groundLimit/2)
+			v := math.Min(math.Max(x[a], -limit/2), limit/2)
 			lo[a], hi[a] = math.Min(lo[a], v), math.Max(hi[a], v)
 		}
 	}

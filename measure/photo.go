@@ -87,7 +87,19 @@ func (r *Result) describe(card cardFit, h *hingeFit) {
 
 // findHinge finds the hinge on the table round the card and fits it.
 func findHinge(f *frame, card cardFit, opt Options) (*hingeFit, []Reason) {
-	g := mapGround(f, &card.cam)
+	h, reasons := findHingeWithin(groundLimit, f, card, opt)
+	if len(reasons) > 0 && reasons[0] == HingeCutOff {
+		// It may be the map that cuts it off, not the picture.
+		if h, why := findHingeWithin(groundWide, f, card, opt); len(why) == 0 {
+			return h, nil
+		}
+	}
+	return h, reasons
+}
+
+// findHingeWithin looks on a map no wider than limit mm.
+func findHingeWithin(limit float64, f *frame, card cardFit, opt Options) (*hingeFit, []Reason) {
+	g := mapGround(f, &card.cam, limit)
 	g.findObjects()
 	h, reasons := g.findHinge(f, card, opt)
 	if card.kind == CardPrinted && len(reasons) > 0 && reasons[0] != SeveralHinges {
