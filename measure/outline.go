@@ -235,9 +235,13 @@ func offLine(x, y []float64) (res []float64, scatter float64) {
 // samples' width and its broken edge may pass for two millimetres.
 const leastRadius = 2.5
 
-// startCorners guesses each outer corner's radius: of all roundings from none to 18 mm the
-// one along which the look changes most from just inside to just outside.
-func (h *hingeFit) startCorners(f *frame) {
+// The largest radius looked for, and the steps between those tried first, mm.
+const mostRadius, radiusStep = 18.0, 0.25
+
+// cornerLook gives how much the look changes from just inside to just outside of the outline
+// with each outer corner rounded by 0, ¼, ½ … mm: the mean along the corner's path, of what is
+// usual along its straight edges. A corner that is not there has none.
+func (h *hingeFit) cornerLook(f *frame) (look [4][]float64) {
 	cam := h.camera(h.p)
 	const (
 		box  = 19.0 // mm, of the corner looked at: the largest radius and a little straight
@@ -286,34 +290,120 @@ func (h *hingeFit) startCorners(f *frame) {
 			}
 			// Contrast beyond what is usual here (a rust spot, a highlight) does not count more.
 			limit := medianOf(path(0)[:dots/4])
-			best, radius := -1.0, 0.0
-			for r := 0.0; r <= 18 && r < b; r += 0.25 {
+			for r := 0.0; r <= mostRadius && r < b; r += radiusStep {
 				sum := 0.0
 				for _, c := range path(r) {
 					sum += math.Min(c, limit)
 				}
-				if sum > best {
-					best, radius = sum, r
-				}
+				look[2*leaf+end] = append(look[2*leaf+end], sum/(limit*dots))
 			}
-			if radius < leastRadius {
-				radius = 0 // square, broken by tumbling
-			}
-			h.p[pRadius0+2*leaf+end] = radius
-			h.radius0[2*leaf+end] = radius
+		}
+	}
+	return look
+}
+
+// startCorners guesses each outer corner's radius: of all roundings the one along which the
+// look changes most.
+func (h *hingeFit) startCorners(f *frame) {
+	for k, look := range h.cornerLook(f) {
+		if look != nil {
+			h.startCorner(k, float64(greatest(look))*radiusStep)
 		}
 	}
 }
 
-// restartCorners gives each corner whose arc was not found the radius of its leaf's other
-// corner where that was found, else none, and reports whether an arc is to be looked for.
-func (h *hingeFit) restartCorners() bool {
-	var seen [4]bool
+func (h *hingeFit) startCorner(k int, radius float64) {
+	if radius < leastRadius {
+		radius = 0 // square, broken by tumbling
+	}
+	h.p[pRadius0+k], h.radius0[k] = radius, radius
+}
+
+// lookAgain guesses the corners anew whose arc was not found, on a better fit. The two corners
+// of a leaf are cut alike (common practice, no source): one is given the other's radius where
+// that was found, else both the one that suits both best, but for a corner whose own look
+// clearly says otherwise.
+func (h *hingeFit) lookAgain(f *frame) {
+	seen := h.arcsSeen()
+	looks := h.cornerLook(f)
+	for leaf := range 2 {
+		if !h.leaves[leaf] {
+			continue
+		}
+		if h.unlikeArcs(leaf) {
+			// The one seen worse is doubted.
+			k := 2 * leaf
+			if h.sigma(pRadius0+k) < h.sigma(pRadius0+k+1) {
+				k++
+			}
+			look := looks[k]
+			at := func(r float64) float64 { return look[min(max(int(r/radiusStep+0.5), 0), len(look)-1)] }
+			seen[k] = at(h.p[pRadius0+k]) > at(h.p[pRadius0+(k^1)])+unlike
+		}
+		both := slices.Clone(looks[2*leaf])
+		for i, v := range looks[2*leaf+1] {
+			both[i] += v
+		}
+		alike := float64(greatest(both)) * radiusStep
+		for k := 2 * leaf; k < 2*leaf+2; k++ {
+			if seen[k] {
+				alike = h.p[pRadius0+k]
+			}
+		}
+		for k := 2 * leaf; k < 2*leaf+2; k++ {
+			if seen[k] {
+				continue
+			}
+			look, radius := looks[k], alike
+			at := min(int(alike/radiusStep), len(look)-1)
+			const wander = int(2 / radiusStep) // the look's peak may lie 2 mm off the radius
+			near := slices.Max(look[max(at-wander, 0):min(at+wander+1, len(look))])
+			if own := greatest(look); look[own] > near+unlike {
+				radius = float64(own) * radiusStep
+			}
+			h.startCorner(k, radius)
+		}
+	}
+}
+
+// unlikeArcs reports whether both corners of a leaf were found round, but by more than several
+// of their uncertainties apart.
+func (h *hingeFit) unlikeArcs(leaf int) bool {
+	const mostUnlike = 1.0 // mm
+	seen := h.arcsSeen()
+	return seen[2*leaf] && seen[2*leaf+1] && math.Abs(h.p[pRadius0+2*leaf]-h.p[pRadius1+2*leaf]) > mostUnlike
+}
+
+// unlike is by how much, of the whole, a corner's look must speak against its leaf's other one:
+// taking a quarter inch for square or the reverse costs 0.15 of it, as that part of the path
+// runs on the leaf or on the table alone.
+const unlike = 0.12
+
+// greatest gives the index of the greatest value.
+func greatest(v []float64) int {
+	best := 0
+	for i := range v {
+		if v[i] > v[best] {
+			best = i
+		}
+	}
+	return best
+}
+
+// arcsSeen reports for each corner whether points of its arc are there.
+func (h *hingeFit) arcsSeen() (seen [4]bool) {
 	for _, q := range h.outline {
 		if q.kind >= 3 {
 			seen[2*q.leaf+q.kind-3] = true
 		}
 	}
+	return seen
+}
+
+// restartCorners gives each corner whose arc was not found the radius of its leaf's other
+// corner where that was found, else none, and reports whether an arc is to be looked for.
+func (h *hingeFit) restartCorners() bool {
+	seen := h.arcsSeen()
 	again := false
 	for k := range seen {
 		if seen[k] || h.radius0[k] == 0 {
@@ -327,6 +417,10 @@ func (h *hingeFit) restartCorners() bool {
 	}
 	return again
 }
+
+// worstArc is the scatter, mm, beyond which places found along an arc are not those of one:
+// twice what the faintest corner, white on white, shows.
+const worstArc = 0.25
 
 // cornersAround finds points of the rounded corners within reach of where the fit has them.
 func (h *hingeFit) cornersAround(f *frame, reach float64) {
@@ -349,7 +443,7 @@ func (h *hingeFit) cornersAround(f *frame, reach float64) {
 			centre := l.at(r, cv)
 			n := min(max(int(r*math.Pi/2/1.5), 5), 14)
 			var got []outlinePoint
-			var off []float64
+			var angle, off []float64
 			for k := range n {
 				// From 6° to 84°: beyond, the arc runs into the straight edges.
 				a0 := (6 + 78*float64(k)/float64(n)) * math.Pi / 180
@@ -368,26 +462,107 @@ func (h *hingeFit) cornersAround(f *frame, reach float64) {
 				}
 				got = append(got, outlinePoint{at: cam.project(centre.add(mid.mul(r + c.at))), leaf: leaf, kind: 3 + end,
 					sigma: math.Hypot(c.sigma, 0.02)})
-				off = append(off, c.at)
+				angle, off = append(angle, (a0+a1)/2), append(off, c.at)
 			}
 			if len(got) < 4 || len(got)*2 < n {
 				continue
 			}
-			mid := medianOf(append([]float64(nil), off...))
-			var dev []float64
-			for _, o := range off {
-				dev = append(dev, math.Abs(o-mid))
+			_, res, scatter := tangentArc(angle, off)
+			if scatter > worstArc {
+				continue
 			}
-			scatter := 1.4826 * medianOf(append([]float64(nil), dev...))
 			limit := math.Max(4*scatter, 0.15)
 			for i := range got {
-				if dev[i] <= limit {
+				if math.Abs(res[i]) <= limit {
 					got[i].sigma = math.Hypot(got[i].sigma, scatter)
 					h.outline = append(h.outline, got[i])
 				}
 			}
 		}
 	}
+}
+
+// tangentArc fits an arc tangent to the outer edge to places off a guessed one, and returns
+// how far outward of the guess the end lies that it is tangent to. With the radius greater by
+// d and the end outward by e the arc moves by d·(1 − cos a − sin a) + e·sin a at angle a.
+// Strays count by their distance, not its square: four rounds of reweighting.
+func tangentArc(angle, off []float64) (end float64, res []float64, scatter float64) {
+	res = slices.Clone(off)
+	for round := range 5 {
+		var pp, pq, qq, py, qy float64
+		for i, a := range angle {
+			sn, cs := math.Sincos(a)
+			p, q, w := 1-cs-sn, sn, 1.0
+			if round > 0 {
+				w = 1 / math.Max(math.Abs(res[i]), 0.02)
+			}
+			pp, pq, qq = pp+w*p*p, pq+w*p*q, qq+w*q*q
+			py, qy = py+w*p*off[i], qy+w*q*off[i]
+		}
+		det := pp*qq - pq*pq
+		d, e := (py*qq-qy*pq)/det, (qy*pp-py*pq)/det
+		for i, a := range angle {
+			sn, cs := math.Sincos(a)
+			res[i] = off[i] - d*(1-cs-sn) - e*sn
+		}
+		end = e
+	}
+	dev := make([]float64, len(res))
+	for i, r := range res {
+		dev[i] = math.Abs(r)
+	}
+	return end, res, 1.4826 * medianOf(dev)
+}
+
+// mostApart is how far, mm, an end's straight points may lie off the line that its corners'
+// arcs are tangent to: several times what edges found anew differ by, and half of what a wall's
+// foot or a shadow taken for the edge is off.
+const mostApart = 0.35
+
+// dropEnds drops the straight points of ends that the arcs beside them contradict, on all
+// leaves with such an arc, and reports whether there were any. An arc is seen against other
+// light at every angle, so that no one wall or shadow is taken for all of it.
+func (h *hingeFit) dropEnds() bool {
+	cam := h.camera(h.p)
+	var drop [2][2]bool
+	for leaf := range 2 {
+		if !h.leaves[leaf] {
+			continue
+		}
+		l := h.face(h.p, leaf)
+		for end := range 2 {
+			var straight, angle, off []float64
+			for _, q := range h.outline {
+				if q.leaf != leaf {
+					continue
+				}
+				a, b := l.place(&cam, q.at)
+				switch q.kind {
+				case 1 + end:
+					straight = append(straight, l.outside(q.kind, a, b))
+				case 3 + end:
+					if end == 1 {
+						b = l.height - b
+					}
+					r := l.radius[end]
+					angle = append(angle, math.Atan2(r-b, r-a))
+					off = append(off, math.Hypot(r-a, r-b)-r)
+				}
+			}
+			if len(straight) == 0 || len(angle) < 6 {
+				continue // too short an arc to say where its end lies
+			}
+			e, _, scatter := tangentArc(angle, off)
+			drop[leaf][end] = math.Abs(e-medianOf(straight)) > math.Max(mostApart, 3*scatter)
+		}
+	}
+	if drop == [2][2]bool{} {
+		return false
+	}
+	h.outline = slices.DeleteFunc(h.outline, func(q outlinePoint) bool {
+		return (q.kind == 1 || q.kind == 2) && drop[q.leaf][q.kind-1]
+	})
+	return true
 }
 
 // cornerSeen reports whether points of a corner's arc are there already.

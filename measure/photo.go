@@ -332,8 +332,12 @@ func (h *hingeFit) refine(f *frame) bool {
 	cam := h.camera(h.p)
 	h.look = edgeLook(f, &cam, h.faces(), h.p[pBarrel])
 	h.focus(f)
-	for round := range 2 {
-		reach := 0.8 - 0.3*float64(round)
+	rounds := 2
+	for round := 0; round < rounds; round++ {
+		reach := math.Max(0.8-0.3*float64(round), 0.5)
+		if round > 0 {
+			h.lookAgain(f)
+		}
 		h.outlineAround(f, reach)
 		h.cornersAround(f, 1.5*reach)
 		if h.restartCorners() {
@@ -342,6 +346,15 @@ func (h *hingeFit) refine(f *frame) bool {
 		h.barrelAround(f, 1.2*reach)
 		if !h.solve(12) {
 			return false
+		}
+		if h.unlikeArcs(0) || h.unlikeArcs(1) {
+			rounds = 3
+		}
+		if h.dropEnds() {
+			// Their arcs say where they are: once more from there.
+			if rounds = 3; round == 2 || !h.solve(12) {
+				return false
+			}
 		}
 	}
 	if !h.seen() {
