@@ -17,6 +17,8 @@ func findCard(f *frame, opt Options) (cardFit, []Reason) {
 		if card, why, ok := findPrinted(f, found, k, opt); ok {
 			return card, why
 		}
+		// What passes for a card may be a frame printed on it: the likest is taken.
+		var likest *cardTrial
 		for _, c := range found {
 			t, ok := tryCard(f, c, k, false, opt)
 			if !ok {
@@ -24,21 +26,21 @@ func findCard(f *frame, opt Options) (cardFit, []Reason) {
 			}
 			switch t.verdict() {
 			case isCard:
-				// What passes for it may be a frame printed on it.
-				for _, border := range borders {
-					if o, ok := lines.outset(c, border); ok {
-						if u, ok := tryCard(f, o, k, false, opt); ok && u.verdict() == isCard && u.unlike() < t.unlike() {
-							t = u
-						}
-					}
+				if likest == nil || t.unlike() < likest.unlike() {
+					likest = &t
 				}
-				if !t.within(f) {
-					return cardFit{}, []Reason{CardCutOff}
-				}
-				return t.usable(f, opt)
 			case isBusinessCard:
 				why = CardWrongSize
 			}
+			if likest != nil && likest.unlike() < verylike {
+				break
+			}
+		}
+		if likest != nil {
+			if !likest.within(f) {
+				return cardFit{}, []Reason{CardCutOff}
+			}
+			return likest.usable(f, opt)
 		}
 		if why != CardMissing {
 			break
@@ -76,8 +78,12 @@ func (c *cardTrial) verdict() verdict {
 	stretch := c.shape.a/id1.a - 1
 	u := math.Sqrt(c.cov[8*10+8])
 	round := c.shape.r > 1.6 && c.shape.r < 4.8 // 3.18 ± 0.30 by the standard, wear and fit beside
+	most := 0.010
+	if c.clean && math.Abs(c.shape.r-cardRadius) < 0.6 {
+		most = 0.012 // roundings like these leave less doubt
+	}
 	switch {
-	case round && math.Abs(stretch) < 0.010+math.Min(2.5*u, 0.01):
+	case round && math.Abs(stretch) < 0.010+math.Min(2.5*u, most):
 		return isCard
 	case c.clean && c.shape.r < 1.6 && stretch > -0.05 && stretch < 0.13:
 		return isBusinessCard
@@ -119,10 +125,14 @@ func (c *cardTrial) usable(f *frame, opt Options) (cardFit, []Reason) {
 	return out, nil
 }
 
+// verylike is what settles it.
+const verylike = 2
+
 // unlike tells how unlike an ID-1 card a trial is, by length, roundings and how much of its
 // outline was seen; each is about one where it speaks against it.
 func (c *cardTrial) unlike() float64 {
-	return math.Abs(c.shape.a/id1.a-1)/0.004 + math.Abs(c.shape.r-cardRadius)/0.5 + (1-c.seen)/0.1
+	u := math.Hypot(0.004, math.Sqrt(c.cov[8*10+8]))
+	return math.Abs(c.shape.a/id1.a-1)/u + math.Abs(c.shape.r-cardRadius)/0.5 + (1-c.seen)/0.1
 }
 
 // finish fits once more with the shape held at ID-1's, to edges placed by the layers that are

@@ -12,8 +12,8 @@ import (
 // tell: they are even about another middle.
 const (
 	matchHoles = 1.0  // mm: how near to its image a hole is one
-	slightly   = 0.45 // mm off the middle: worth a second look
-	uneven     = 0.8  // mm off the middle: the edge is not the leaf's
+	slightly   = 0.3  // mm off the middle: worth a second look
+	uneven     = 0.7  // mm off the middle: the edge is not the leaf's
 	mostUneven = 12.0 // mm
 	mostMoved  = 3.0  // mm: a hard shadow of a leaf is about as wide as the leaf is thick
 )

@@ -34,7 +34,7 @@ func TestUnevenHoles(t *testing.T) {
 		uneven bool
 	}{
 		{"a pair", [][]holeFit{holesAt(bow...), holesAt(bow...)}, false},
-		{"punched roughly", [][]holeFit{holesAt(bow...), holesAt(shifted(bow, 0.7, -0.4)...)}, false},
+		{"punched roughly", [][]holeFit{holesAt(bow...), holesAt(shifted(bow, 0.5, -0.3)...)}, false},
 		{"one hole not found", [][]holeFit{holesAt(bow...), holesAt(bow[0], bow[2])}, false},
 		{"only an end hole and the middle one found", [][]holeFit{holesAt(bow[:2]...), holesAt(bow...)}, false},
 		{"one leaf", [][]holeFit{holesAt(bow...)}, false},

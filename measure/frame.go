@@ -123,7 +123,7 @@ type sample struct {
 // tap is the sample at x of n, each stride apart.
 func tap(x float64, n, stride int) sample {
 	x = min(max(x, 0), float64(n-1))
-	i := min(int(x), max(n-2, 0))
+	i := max(min(int(x), n-2), 0) // of a place that is no number, too
 	return sample{i * stride, min(i+1, n-1) * stride, x - float64(i)}
 }
 

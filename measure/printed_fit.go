@@ -313,7 +313,7 @@ func (t *printedTrial) measure(f *frame, reach float64, opt Options) (cardFit, [
 	case text == "" && seen < 0.6, text != "" && !ours:
 		return cardFit{}, nil
 	case text != "" && !known:
-		return cardFit{}, []Reason{CardUnknown}
+		return cardFit{}, []Reason{CardWrongSize}
 	case scale < leastScale:
 		return cardFit{}, []Reason{TooSmall}
 	}

@@ -354,7 +354,7 @@ func TestFindPrintedCard(t *testing.T) {
 	})
 	t.Run("another version", func(t *testing.T) {
 		_, why := findCard(newFrame(cardScene(t, "LEAFGAUGE:CARD:2:ID1", 640, 560, 5, 10).draw(3)), opt)
-		require.Equal(t, []Reason{CardUnknown}, why)
+		require.Equal(t, []Reason{CardWrongSize}, why)
 	})
 	t.Run("a card with another's code", func(t *testing.T) {
 		card, _ := findCard(newFrame(cardScene(t, "SOMETHING ELSE: 1234", 640, 560, 5, 10).draw(4)), opt)

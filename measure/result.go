@@ -34,7 +34,6 @@ const (
 	CardMissing   Reason = "card_missing"
 	CardCutOff    Reason = "card_cut_off"
 	CardWrongSize Reason = "card_wrong_size"
-	CardUnknown   Reason = "card_unknown" // a printed card of a version that isn't known
 	HingeMissing  Reason = "hinge_missing"
 	HingeCutOff   Reason = "hinge_cut_off"
 	HingeCovered  Reason = "hinge_covered"
@@ -43,7 +42,7 @@ const (
 
 // Reasons lists every Reason.
 var Reasons = []Reason{Unreadable, TooSmall, TooDark, Glare, Blurred, CardMissing, CardCutOff,
-	CardWrongSize, CardUnknown, HingeMissing, HingeCutOff, HingeCovered, SeveralHinges}
+	CardWrongSize, HingeMissing, HingeCutOff, HingeCovered, SeveralHinges}
 
 // ImageInfo describes the upright picture.
 type ImageInfo struct {
