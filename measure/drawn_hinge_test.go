@@ -26,7 +26,6 @@ type tent struct {
 	x, y, phi          float64 // the axis' middle on the table, direction of the barrel
 	metal, table, card vec3    // linear colours
 	shine              float64 // how much of the light is mirrored
-	side               bool    // of the two leaves, for the way of the light
 	sin, cos           float64 // of the leaves' slope
 	sinPhi, cosPhi     float64
 	light              vec3 // towards the lamp
