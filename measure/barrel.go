@@ -22,11 +22,14 @@ func silhouette(x, z, r, gap float64, leaf bool) float64 {
 	return at
 }
 
-// axisFrame gives the barrel's axis, its direction, the way out to leaf 0's side, and the
+// axisFrame gives the barrel's axis, its direction, the way out to a leaf's side, and the
 // eye's place across and above the axis on that side.
-func (h *hingeFit) axisFrame(cam *camera) (axis, v, out vec3, x, z float64) {
+func (h *hingeFit) axisFrame(cam *camera, leaf int) (axis, v, out vec3, x, z float64) {
 	s, c := math.Sincos(h.p[pPhi])
 	v, out = vec3{c, s, 0}, vec3{-s, c, 0}
+	if leaf == 1 {
+		out = out.mul(-1)
+	}
 	axis = vec3{h.p[pX], h.p[pY], h.p[pBarrel] / 2}
 	d := cam.eye().sub(axis)
 	return axis, v, out, d.dot(out), d[2]
@@ -36,7 +39,7 @@ func (h *hingeFit) axisFrame(cam *camera) (axis, v, out vec3, x, z float64) {
 // the pair of steps where a barrel would show them, with the evenest leaves beside it.
 func (h *hingeFit) startBarrel(f *frame) {
 	cam := h.camera(h.p)
-	axis, v, out, ex, ez := h.axisFrame(&cam)
+	axis, v, out, ex, ez := h.axisFrame(&cam, 0)
 	mm := 1 / cam.pxPerMM(axis)
 	step := math.Max(mm, 0.08)
 	const reach = 18.0
@@ -51,12 +54,8 @@ func (h *hingeFit) startBarrel(f *frame) {
 			s := (float64(k) + (float64(i)+0.5)/lines) / stretches
 			return axis.add(v.mul((s - 0.5) * 0.9 * h.p[pHeight])).add(out.mul(t))
 		}, -reach, reach, step, lines)
-		for i := w; i < n-w; i++ {
-			for ch := range 3 {
-				if d := math.Abs(p.v[ch][i+w] - p.v[ch][i-w]); !math.IsNaN(d) {
-					slope[i] += d / (p.v[ch][i+w] + p.v[ch][i-w] + 0.02) / stretches
-				}
-			}
+		for i, d := range p.changes(w) {
+			slope[i] += d / stretches
 		}
 	}
 	sum := make([]float64, n+1)
@@ -134,10 +133,7 @@ func (h *hingeFit) barrelAround(f *frame, reach float64) {
 // Lines along the barrel are sorted into those with a slot and those without, and each lot's
 // median profile is read, so that rust and noise along it do not count.
 func (h *hingeFit) besideLeaf(f *frame, cam *camera, leaf int, reach float64) {
-	axis, v, out, x, z := h.axisFrame(cam)
-	if leaf == 1 {
-		out, x = out.mul(-1), -x
-	}
+	axis, v, out, x, z := h.axisFrame(cam, leaf)
 	tan := x / z
 	at := silhouette(x, z, h.p[pBarrel]/2, h.p[pGap]/2, true)
 	mm := 1 / cam.pxPerMM(axis.add(out.mul(at)))
@@ -146,8 +142,7 @@ func (h *hingeFit) besideLeaf(f *frame, cam *camera, leaf int, reach float64) {
 	along := func(k float64) vec3 { return axis.add(v.mul((k/lines - 0.5) * 0.92 * h.p[pHeight])) }
 	lo, hi := -reach-0.5, reach+slotWidth+0.4
 	n := int((hi-lo)/step) + 1
-	strip := make([][]float64, 0, lines)
-	place := make([]float64, 0, lines)
+	strip := make([][]float64, lines)
 	for k := range lines {
 		l := make([]float64, n)
 		for i := range l {
@@ -157,17 +152,20 @@ func (h *hingeFit) besideLeaf(f *frame, cam *camera, leaf int, reach float64) {
 			}
 			l[i] = linearOf(f.luma(q))
 		}
-		strip, place = append(strip, l), append(place, float64(k)+0.5)
+		strip[k] = l
+	}
+	end := func(part []int, slot bool) (t float64, ok bool) {
+		return limb(medianProfile(strip, part), h.blur*mm/step, slotWidth/step, slot)
 	}
 	slot, plain := slotLines(strip)
-	type found struct{ k, t float64 }
-	var all []found
 	if len(slot) > 0 {
-		if _, ok := limb(medianProfile(strip, slot), h.blur*mm/step, slotWidth/step, true); !ok {
+		if _, ok := end(slot, true); !ok {
 			slot, plain = nil, append(slot, plain...)
 			slices.Sort(plain)
 		}
 	}
+	type found struct{ k, t float64 }
+	var all []found
 	for lot, group := range [2][]int{slot, plain} {
 		if lot == 1 && tan > nearSide {
 			continue // the leaf's bend hides the barrel's edge
@@ -177,11 +175,10 @@ func (h *hingeFit) besideLeaf(f *frame, cam *camera, leaf int, reach float64) {
 			if len(part) < 6 {
 				continue
 			}
-			p := medianProfile(strip, part)
-			if t, ok := limb(p, h.blur*mm/step, slotWidth/step, lot == 0); ok {
+			if t, ok := end(part, lot == 0); ok {
 				k := 0.0
 				for _, i := range part {
-					k += place[i]
+					k += float64(i) + 0.5
 				}
 				all = append(all, found{k / float64(len(part)), lo + t*step})
 			}
@@ -324,10 +321,7 @@ const leastRise, leastClear = 1.5, 5
 // besideTable finds the silhouette of a single leaf's barrel on its free side: the places
 // farthest out, for between the knuckles the table shows.
 func (h *hingeFit) besideTable(f *frame, cam *camera, leaf int, reach float64) {
-	axis, v, out, x, z := h.axisFrame(cam)
-	if leaf == 1 {
-		out, x = out.mul(-1), -x
-	}
+	axis, v, out, x, z := h.axisFrame(cam, leaf)
 	at := silhouette(x, z, h.p[pBarrel]/2, h.p[pGap]/2, false)
 	n := 16
 	var pos, off, strength []float64
@@ -414,11 +408,7 @@ func (h *hingeFit) startFreeBarrel(f *frame) {
 		// The strongest step, of light in proportion, so that a shadow's foot does not win.
 		w := max(1, int(0.2/step))
 		top, at := 0.0, 0.0
-		for i := w; i < len(p.s)-w; i++ {
-			d := 0.0
-			for c := range 3 {
-				d += math.Abs(p.v[c][i+w]-p.v[c][i-w]) / (p.v[c][i+w] + p.v[c][i-w] + 0.02)
-			}
+		for i, d := range p.changes(w) {
 			if d > top {
 				top, at = d, p.s[i]
 			}
@@ -454,6 +444,20 @@ func (h *hingeFit) startFreeBarrel(f *frame) {
 	h.p[pY] -= move * -l.u[1] / math.Hypot(l.u[0], l.u[1])
 	h.width0 = h.p[pWidth0]
 	h.startAt(d)
+}
+
+// changes is how much the light changes over w samples to either side, in proportion to it;
+// 0 where the profile does not reach.
+func (p profile) changes(w int) []float64 {
+	d := make([]float64, len(p.s))
+	for i := w; i < len(p.s)-w; i++ {
+		for c := range 3 {
+			if v := math.Abs(p.v[c][i+w] - p.v[c][i-w]); !math.IsNaN(v) {
+				d[i] += v / (p.v[c][i+w] + p.v[c][i-w] + 0.02)
+			}
+		}
+	}
+	return d
 }
 
 // slotWidth is the widest slot between a barrel and the leaf cut out for it, mm (common

@@ -69,14 +69,18 @@ const (
 	isBusinessCard
 )
 
+// stretch is how much longer a trial is than an ID-1 card as high, relative, and its u.
+func (c *cardTrial) stretch() (value, u float64) {
+	return c.shape.a/id1.a - 1, math.Sqrt(c.cov[8*10+8])
+}
+
 // verdict judges shape: ID-1 is 1.586 long with 3.18 mm corners; the business cards that may
 // lie in its place are 1.545 (85 × 55, 2.5 % shorter) to 1.75 (US) with square corners.
 func (c *cardTrial) verdict() verdict {
 	if c.scale() < 1.2 { // a corner's rounding is under 4 px: it can't be told
 		return isSomethingElse
 	}
-	stretch := c.shape.a/id1.a - 1
-	u := math.Sqrt(c.cov[8*10+8])
+	stretch, u := c.stretch()
 	round := c.shape.r > 1.6 && c.shape.r < 4.8 // 3.18 ± 0.30 by the standard, wear and fit beside
 	most := 0.010
 	if c.clean && math.Abs(c.shape.r-cardRadius) < 0.6 {
@@ -131,8 +135,8 @@ const verylike = 2
 // unlike tells how unlike an ID-1 card a trial is, by length, roundings and how much of its
 // outline was seen; each is about one where it speaks against it.
 func (c *cardTrial) unlike() float64 {
-	u := math.Hypot(0.004, math.Sqrt(c.cov[8*10+8]))
-	return math.Abs(c.shape.a/id1.a-1)/u + math.Abs(c.shape.r-cardRadius)/0.5 + (1-c.seen)/0.1
+	stretch, u := c.stretch()
+	return math.Abs(stretch)/math.Hypot(0.004, u) + math.Abs(c.shape.r-cardRadius)/0.5 + (1-c.seen)/0.1
 }
 
 // finish fits once more with the shape held at ID-1's, to edges placed by the layers that are
@@ -145,7 +149,7 @@ func (c *cardTrial) finish(f *frame, opt Options) cardFit {
 		c.refine(f, k == 0)
 		c.cov, c.rms, _ = c.fit(c.places, c.at, c.sigma, prior)
 	}
-	out := cardFit{kind: CardID1, cam: c.cam, focalFrom: FocalAssumed,
+	out := cardFit{kind: CardID1, cam: c.cam,
 		height: cardThickness, shape: id1, longSigma: cardLongSigma, shortSigma: cardShortSigma, bias: cardBias}
 	var sum float64
 	for i, o := range c.places {
@@ -165,12 +169,18 @@ func (c *cardTrial) finish(f *frame, opt Options) cardFit {
 	if c.cov != nil {
 		lnF = math.Sqrt(c.cov[6*10+6])
 	}
-	out.focalSigma = lnF * c.cam.F
+	out.tellFocal(lnF, prior, opt)
+	return out
+}
+
+// tellFocal says how well the focal length is known, lnF being its logarithm's standard
+// uncertainty, and what from.
+func (c *cardFit) tellFocal(lnF float64, prior cardPrior, opt Options) {
+	c.focalSigma, c.focalFrom = lnF*c.cam.F, FocalAssumed
 	if opt.Focal35mm > 0 {
-		out.focalFrom = FocalExif
+		c.focalFrom = FocalExif
 	}
 	if lnF < 0.7*prior.sigmaLnF {
-		out.focalFrom = FocalCard
+		c.focalFrom = FocalCard
 	}
-	return out
 }

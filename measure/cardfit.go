@@ -152,13 +152,7 @@ func (s *cardState) fit(places []outlinePlace, at []Pixel, sigma []float64, prio
 	base := *s
 	apply := func(p []float64) cardState {
 		c := base
-		c.cam.R = rotation(vec3{p[0], p[1], p[2]}).times(base.cam.R)
-		c.cam.T = base.cam.T.add(vec3{p[3], p[4], p[5]})
-		f := math.Exp(prior.lnF + p[6])
-		// Turning f up moves the camera away: T's z goes with it, so that the two decouple.
-		c.cam.T = c.cam.T.mul(f / base.cam.F)
-		c.cam.F = f
-		c.cam.K1 = p[7]
+		c.cam = base.cam.varied(p, prior.lnF)
 		c.shape.a = id1.a * (1 + p[8])
 		c.shape.r = p[9]
 		return c
@@ -195,6 +189,17 @@ func (s *cardState) fit(places []outlinePlace, at []Pixel, sigma []float64, prio
 	cov, rms, ok = q.solve(p)
 	*s = apply(p)
 	return cov, rms, ok
+}
+
+// varied is the camera turned, moved, and with the focal length and distortion that a card's fit
+// tries: p has turn, rad, and move, mm, by axis, ln f − lnF, and K1. Turning f up moves the camera
+// away: T goes with it, so that the two decouple.
+func (c camera) varied(p []float64, lnF float64) camera {
+	f := math.Exp(lnF + p[6])
+	c.R = rotation(vec3{p[0], p[1], p[2]}).times(c.R)
+	c.T = c.T.add(vec3{p[3], p[4], p[5]}).mul(f / c.F)
+	c.F, c.K1 = f, p[7]
+	return c
 }
 
 // A cardTrial is a candidate on its way to a fit.

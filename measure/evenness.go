@@ -28,7 +28,7 @@ func (h *hingeFit) findHolesEvenly(f *frame) bool {
 	}
 	end, edge := look()
 	if off := math.Max(math.Abs(end), math.Abs(edge)); off > slightly && math.Max(2*math.Abs(end), math.Abs(edge)) < mostMoved {
-		before := h.state()
+		before := h.clone()
 		h.moveIn(end, edge)
 		ok := true
 		for range 2 {
@@ -40,8 +40,7 @@ func (h *hingeFit) findHolesEvenly(f *frame) bool {
 		}
 		newEnd, newEdge := look()
 		if !ok || !h.seen() || !h.endsSeen() || math.Hypot(newEnd, newEdge) > math.Hypot(end, edge)/2 {
-			h.restore(before)
-			end, edge = look()
+			*h = before
 		} else {
 			end, edge = newEnd, newEdge
 		}
@@ -51,11 +50,9 @@ func (h *hingeFit) findHolesEvenly(f *frame) bool {
 
 // endsSeen reports whether both ends were seen on every leaf.
 func (h *hingeFit) endsSeen() bool {
-	for leaf, there := range h.leaves {
-		for kind := 1; kind <= 2; kind++ {
-			if there && !h.cornerSeen(leaf, kind) {
-				return false
-			}
+	for leaf, seen := range h.edgesSeen() {
+		if h.leaves[leaf] && !(seen[1] && seen[2]) {
+			return false
 		}
 	}
 	return true
@@ -83,25 +80,11 @@ func (h *hingeFit) moveIn(end, edge float64) {
 	}
 }
 
-// A fitState is what a second look may change.
-type fitState struct {
-	p, cov  []float64
-	rms     float64
-	height0 float64
-	radius0 [4]float64
-	outline []outlinePoint
-	barrel  []barrelPoint
-	holes   [][]holeFit
-}
-
-func (h *hingeFit) state() fitState {
-	return fitState{slices.Clone(h.p), slices.Clone(h.cov), h.rms, h.height0, h.radius0,
-		slices.Clone(h.outline), slices.Clone(h.barrel), h.holes}
-}
-
-func (h *hingeFit) restore(s fitState) {
-	h.p, h.cov, h.rms, h.height0, h.radius0 = s.p, s.cov, s.rms, s.height0, s.radius0
-	h.outline, h.barrel, h.holes = s.outline, s.barrel, s.holes
+// clone is a copy that fitting h further leaves as it is.
+func (h *hingeFit) clone() hingeFit {
+	c := *h
+	c.p, c.outline, c.barrel = slices.Clone(h.p), slices.Clone(h.outline), slices.Clone(h.barrel)
+	return c
 }
 
 // unevenness tells how far the holes' middle lies off the leaves' middle, towards the second

@@ -390,14 +390,18 @@ func greatest(v []float64) int {
 	return best
 }
 
-// arcsSeen reports for each corner whether points of its arc are there.
-func (h *hingeFit) arcsSeen() (seen [4]bool) {
+// edgesSeen reports for each leaf and kind of edge whether points of it are there.
+func (h *hingeFit) edgesSeen() (seen [2][5]bool) {
 	for _, q := range h.outline {
-		if q.kind >= 3 {
-			seen[2*q.leaf+q.kind-3] = true
-		}
+		seen[q.leaf][q.kind] = true
 	}
 	return seen
+}
+
+// arcsSeen reports the same for the corners, as radii are numbered.
+func (h *hingeFit) arcsSeen() [4]bool {
+	s := h.edgesSeen()
+	return [4]bool{s[0][3], s[0][4], s[1][3], s[1][4]}
 }
 
 // restartCorners gives each corner whose arc was not found the radius of its leaf's other
@@ -426,6 +430,7 @@ const worstArc = 0.25
 func (h *hingeFit) cornersAround(f *frame, reach float64) {
 	cam := h.camera(h.p)
 	eye := cam.eye()
+	seen := h.edgesSeen()
 	for leaf := range 2 {
 		if !h.leaves[leaf] {
 			continue
@@ -433,7 +438,7 @@ func (h *hingeFit) cornersAround(f *frame, reach float64) {
 		l := h.face(h.p, leaf)
 		for end := range 2 {
 			r := l.radius[end]
-			if r < leastRadius || h.cornerSeen(leaf, 3+end) {
+			if r < leastRadius || seen[leaf][3+end] {
 				continue
 			}
 			dv, cv := -1.0, r
@@ -563,9 +568,4 @@ func (h *hingeFit) dropEnds() bool {
 		return (q.kind == 1 || q.kind == 2) && drop[q.leaf][q.kind-1]
 	})
 	return true
-}
-
-// cornerSeen reports whether points of a corner's arc are there already.
-func (h *hingeFit) cornerSeen(leaf, kind int) bool {
-	return slices.ContainsFunc(h.outline, func(q outlinePoint) bool { return q.leaf == leaf && q.kind == kind })
 }

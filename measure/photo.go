@@ -219,14 +219,10 @@ func choose(f *frame, trials []*trial) (*hingeFit, []Reason) {
 // complete reports whether a refined hinge shows all that makes one: each leaf's three edges,
 // and knuckles.
 func (h *hingeFit) complete(f *frame) bool {
-	edges := map[[2]int]bool{}
-	for _, q := range h.outline {
-		if q.kind < 3 {
-			edges[[2]int{q.leaf, q.kind}] = true
+	for leaf, seen := range h.edgesSeen() {
+		if h.leaves[leaf] && !(seen[0] && seen[1] && seen[2]) {
+			return false
 		}
-	}
-	if len(edges) < h.edgesOf() {
-		return false
 	}
 	cam := h.camera(h.p)
 	knuckles, _, _ := describeBarrel(f, &cam, h.faces(), h.p[pBarrel])
@@ -372,17 +368,9 @@ func (h *hingeFit) refine(f *frame) bool {
 
 // seen reports whether enough of the outline was seen, and fits.
 func (h *hingeFit) seen() bool {
-	var outer [2]bool
-	var end [3]bool
-	for _, q := range h.outline {
-		switch q.kind {
-		case 0:
-			outer[q.leaf] = true
-		case 1, 2:
-			end[q.kind] = true
-		}
-	}
-	return outer == h.leaves && end[1] && end[2] && h.rms <= worstFit && !h.strayEdge() && h.plausible()
+	s := h.edgesSeen()
+	outer := [2]bool{s[0][0], s[1][0]}
+	return outer == h.leaves && (s[0][1] || s[1][1]) && (s[0][2] || s[1][2]) && h.rms <= worstFit && !h.strayEdge() && h.plausible()
 }
 
 // strayEdge reports whether a whole edge lies off the fit: something covers the leaf there,

@@ -146,10 +146,7 @@ func (t *printedTrial) fit(prior cardPrior) bool {
 	base := *t
 	apply := func(p []float64) printedTrial {
 		c := base
-		c.cam.R = rotation(vec3{p[0], p[1], p[2]}).times(base.cam.R)
-		f := math.Exp(prior.lnF + p[6])
-		c.cam.T = base.cam.T.add(vec3{p[3], p[4], p[5]}).mul(f / base.cam.F)
-		c.cam.F, c.cam.K1, c.spread = f, p[7], p[8]
+		c.cam, c.spread = base.cam.varied(p, prior.lnF), p[8]
 		return c
 	}
 	q := leastSquares{
@@ -334,7 +331,7 @@ func (t *printedTrial) measure(f *frame, reach float64, opt Options) (cardFit, [
 
 // finish hands over what the fit arrived at.
 func (t *printedTrial) finish(f *frame, opt Options, prior cardPrior) cardFit {
-	out := cardFit{kind: CardPrinted, cam: t.cam, focalFrom: FocalAssumed, height: paperHeight, print: PrintScale(opt.ScaleBar)}
+	out := cardFit{kind: CardPrinted, cam: t.cam, height: paperHeight, print: PrintScale(opt.ScaleBar)}
 	inside := func(outer float64) float64 { return outer/2 - printed.Frame - t.spread }
 	out.shape = cardShape{inside(printed.Width) * t.scale, inside(printed.Height) * t.scale, 0}
 	var sum float64
@@ -362,13 +359,7 @@ func (t *printedTrial) finish(f *frame, opt Options, prior cardPrior) cardFit {
 	out.longSigma = math.Hypot(2*out.shape.a*rel, 2*spread)
 	out.shortSigma = math.Hypot(2*out.shape.b*rel, 2*spread)
 	out.bias = printBias
-	out.focalSigma = lnF * t.cam.F
-	if opt.Focal35mm > 0 {
-		out.focalFrom = FocalExif
-	}
-	if lnF < 0.7*prior.sigmaLnF {
-		out.focalFrom = FocalCard
-	}
+	out.tellFocal(lnF, prior, opt)
 	out.white = t.white(f)
 	return out
 }
