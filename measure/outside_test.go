@@ -281,6 +281,16 @@ func ellipseMiddle(c *camera, centre, u, v vec3, r float64) Pixel {
 	return Pixel{d(0, 2) / d(2, 2), d(1, 2) / d(2, 2)}
 }
 
+// discBoard gives the discs' middles, 25 mm apart, columns by rows, mm.
+func discBoard(grid [2]int) (board []vec3) {
+	for j := range grid[1] {
+		for i := range grid[0] {
+			board = append(board, vec3{25 * float64(i), 25 * float64(j), 0})
+		}
+	}
+	return board
+}
+
 // Source: photographs of discs of 15 mm at a pitch of 25 mm, © Peter Abeles (CC BY 4.0): how
 // far the middle of a disc's picture lies from the picture of its middle, by OpenCV's
 // calibration. The discs' places alone must give the same here.
@@ -302,12 +312,7 @@ func TestMiddleOfRealDiscs(t *testing.T) {
 		}
 	}
 	readReference(t, dir, &ref)
-	var board []vec3
-	for j := range ref.Circles.Grid[1] {
-		for i := range ref.Circles.Grid[0] {
-			board = append(board, vec3{25 * float64(i), 25 * float64(j), 0})
-		}
-	}
+	board := discBoard(ref.Circles.Grid)
 	// The pictures' grids run either way round: only one way is a plane seen from above.
 	var pictures [][]Pixel
 	var apart []float64

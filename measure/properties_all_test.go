@@ -1,9 +1,7 @@
 package measure_test
 
 import (
-	"bytes"
 	"image"
-	"image/jpeg"
 	"math"
 	"path/filepath"
 	"strings"
@@ -60,11 +58,7 @@ func TestSizesOfAllPhotosStay(t *testing.T) {
 		}
 		img, f35 := devPhoto(t, id)
 		w, h := img.Rect.Dx(), img.Rect.Dy()
-		var again bytes.Buffer
-		require.NoError(t, jpeg.Encode(&again, img, &jpeg.Options{Quality: 80}))
-		coded, err := jpeg.Decode(&again)
-		require.NoError(t, err)
-		pictures := []image.Image{img, nil, nil, halved(img), coded}
+		pictures := []image.Image{img, nil, nil, halved(img), codedAnew(t, img)}
 		if nr%2 == 0 {
 			pictures[1] = remade(img, h, w, 1, func(x, y int) (int, int) { return y, h - 1 - x })
 		} else {

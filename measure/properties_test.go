@@ -118,6 +118,16 @@ func moved(a, b *measure.Hinge) (most float64, which string) {
 	return most, which
 }
 
+// codedAnew is a picture encoded at JPEG quality 80 and decoded.
+func codedAnew(t *testing.T, img image.Image) image.Image {
+	t.Helper()
+	var again bytes.Buffer
+	require.NoError(t, jpeg.Encode(&again, img, &jpeg.Options{Quality: 80}))
+	coded, err := jpeg.Decode(&again)
+	require.NoError(t, err)
+	return coded
+}
+
 // What is done to a picture without changing the scene must not change the sizes by more than
 // their uncertainty. Turned and mirrored pictures hold the same light; fewer pixels and JPEG's
 // noise leave edges to be found anew, which is most of a hole's uncertainty.
@@ -129,10 +139,7 @@ func TestSizesStayWhenThePictureIsRemade(t *testing.T) {
 	for _, id := range []string{"002", "005"} {
 		img, f35 := devPhoto(t, id)
 		w, h := img.Rect.Dx(), img.Rect.Dy()
-		var again bytes.Buffer
-		require.NoError(t, jpeg.Encode(&again, img, &jpeg.Options{Quality: 80}))
-		coded, err := jpeg.Decode(&again)
-		require.NoError(t, err)
+		coded := codedAnew(t, img)
 		ways := []struct {
 			name string
 			img  image.Image

@@ -30,12 +30,7 @@ func TestDiscsOfRealPhotos(t *testing.T) {
 		}
 	}
 	readReference(t, dir, &ref)
-	var board []vec3
-	for j := range ref.Circles.Grid[1] {
-		for i := range ref.Circles.Grid[0] {
-			board = append(board, vec3{25 * float64(i), 25 * float64(j), 0})
-		}
-	}
+	board := discBoard(ref.Circles.Grid)
 	var pictures [][]Pixel
 	for k := range 6 {
 		var px []Pixel
