@@ -110,6 +110,7 @@ type hingeFit struct {
 	barrel  []barrelPoint
 	holes   [][]holeFit // of each leaf that is there
 	thick   Estimate    // typed; zero unknown
+	shadow  bool        // the rough hinge may hold the leaves' shadow
 	radius0 [4]float64  // where the corners' radii were started
 
 	height0, width0 float64 // where height and a single leaf's width were started, mm

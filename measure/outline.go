@@ -96,41 +96,75 @@ func (h *hingeFit) focus(f *frame) {
 	}
 }
 
-// straightEdge cuts an edge into stretches, finds each, and keeps those that lie on one line.
+// straightEdge finds an edge in stretches, in long ones where it is too faint for short ones.
 func (h *hingeFit) straightEdge(f *frame, cam *camera, eye vec3, l leafFace, leaf, kind int, a, b, out vec3, reach float64) []outlinePoint {
 	length := b.sub(a).norm()
 	if b.sub(a).dot(l.at(1, 1).sub(l.o)) < 0 || length < 4 {
 		return nil
 	}
 	n := min(max(int(length/4), 3), 14)
-	var pos, off, sig []float64
-	var searches []*edgeSearch
-	var cuts []cut
-	lo, hi := -reach-1.2, reach+2.0
+	pts := h.stretchedEdge(f, cam, eye, l, leaf, kind, a, b, out, reach, n)
+	if len(pts) == 0 && n >= 6 {
+		pts = h.stretchedEdge(f, cam, eye, l, leaf, kind, a, b, out, reach, n/2)
+	}
+	return pts
+}
+
+// stretchedEdge cuts an edge into n stretches, finds the line that explains most of them, and
+// then the edge near it in each.
+func (h *hingeFit) stretchedEdge(f *frame, cam *camera, eye vec3, l leafFace, leaf, kind int, a, b, out vec3, reach float64, n int) []outlinePoint {
+	length := b.sub(a).norm()
+	from := -reach
+	if h.shadow && reach > 2 {
+		from = -inwards
+	}
+	lo, hi := from-1.2, reach+2.0
+	var e edgeStretches
 	for k := range n {
 		p := a.add(b.sub(a).mul(float64(k) / float64(n)))
 		q := a.add(b.sub(a).mul(float64(k+1) / float64(n)))
 		mid := p.add(q).mul(0.5)
 		mm := 1 / cam.pxPerMM(mid)
 		step := math.Max(0.75*mm, 0.04)
-		prof := f.acrossEdge(cam, p, q, out, lo, hi, step, 12)
-		s := prof.search(h.look, sight(eye, mid, out, l.n), h.p[pThick], h.blur*mm)
-		if s == nil {
-			continue
+		prof := f.acrossEdge(cam, p, q, out, lo, hi, step, min(max(12, int(3*length/float64(n))), 24))
+		if s := prof.search(h.look, sight(eye, mid, out, l.n), h.p[pThick], h.blur*mm); s != nil {
+			e.pos = append(e.pos, (float64(k)+0.5)/float64(n)*length-length/2)
+			e.searches = append(e.searches, s)
 		}
-		c := s.find(-reach, reach)
-		if !c.ok || c.step < leastContrast {
-			continue
-		}
-		pos = append(pos, (float64(k)+0.5)/float64(n)*length)
-		off = append(off, c.at)
-		sig = append(sig, c.sigma)
-		searches, cuts = append(searches, s), append(cuts, c)
 	}
-	if len(pos) < 3 || len(pos) < n/3 {
+	if len(e.pos) < 3 || len(e.pos) < n/3 {
 		return nil
 	}
-	settle(searches, cuts, pos, off, sig)
+	e.scan(from, reach)
+	lines := e.lines()
+	if len(lines) > 1 {
+		lines = lines[:min(len(lines), mostLines)]
+		e.weigh(lines)
+	}
+	if len(lines) == 0 {
+		return nil
+	}
+	line := lines[0]
+	if h.shadow && reach > 2 {
+		if inner, ok := e.shadowed(line, from); ok {
+			line = inner
+		}
+	}
+	var pos, off, sig []float64
+	agree, near := 0, math.Max(0.18, 2.5*e.step) // mm
+	for i, s := range e.searches {
+		at := line.at + line.slope*e.pos[i]
+		c := s.find(at-near, at+near)
+		if c.ok {
+			pos, off, sig = append(pos, e.pos[i]), append(off, c.at), append(sig, c.sigma)
+		}
+		if c.ok || e.at(i, at) < mostAgainst/2 {
+			agree++
+		}
+	}
+	if agree*2 < n || len(pos) < 3 {
+		return nil // something lies over it, or it is too faint
+	}
 	res, scatter := offLine(pos, off)
 	limit := math.Max(3*scatter, 0.08)
 	kept := 0
@@ -139,63 +173,21 @@ func (h *hingeFit) straightEdge(f *frame, cam *camera, eye vec3, l leafFace, lea
 			kept++
 		}
 	}
-	if kept < 3 || kept*2 < n {
+	if kept < 3 {
 		return nil
 	}
 	var pts []outlinePoint
 	along := b.sub(a).unit()
+	mid := a.add(b).mul(0.5)
 	for i := range pos {
 		if res[i] > limit {
 			continue
 		}
-		x := a.add(along.mul(pos[i])).add(out.mul(off[i]))
+		x := mid.add(along.mul(pos[i])).add(out.mul(off[i]))
 		pts = append(pts, outlinePoint{at: cam.project(x), leaf: leaf, kind: kind,
 			sigma: math.Hypot(math.Hypot(sig[i], scatter), 0.01)})
 	}
 	return pts
-}
-
-// settle makes the stretches of one edge agree where some of them took another line for it
-// (a wall's foot, a shadow's): of the places found, the one that explains all stretches best
-// is taken, and each stretch is searched again near it.
-func settle(searches []*edgeSearch, cuts []cut, pos, off, sig []float64) {
-	const near = 0.12 // mm
-	slope, level := theilSen(pos, off)
-	var tries []float64
-	spread := false
-	for i := range pos {
-		d := off[i] - slope*pos[i]
-		spread = spread || math.Abs(d-level) > near
-		if !slices.ContainsFunc(tries, func(t float64) bool { return math.Abs(t-d) < near/2 }) {
-			tries = append(tries, d)
-		}
-	}
-	if !spread {
-		return
-	}
-	best, bestCost := level, math.Inf(1)
-	for _, d := range tries {
-		sum := 0.0
-		for i, s := range searches {
-			c := math.Inf(1)
-			for e := -near / 2; e <= near/2; e += near / 4 {
-				c = math.Min(c, s.cost(d+slope*pos[i]+e))
-			}
-			sum += math.Min(c/(cuts[i].cost+1), 4)
-		}
-		if sum < bestCost {
-			best, bestCost = d, sum
-		}
-	}
-	for i, s := range searches {
-		at := best + slope*pos[i]
-		if math.Abs(off[i]-at) <= near {
-			continue
-		}
-		if c := s.find(at-1.5*near, at+1.5*near); c.ok {
-			off[i], sig[i] = c.at, c.sigma
-		}
-	}
 }
 
 // leastContrast is how much better, per sample and in its noise, an edge must explain a
@@ -231,9 +223,10 @@ func offLine(x, y []float64) (res []float64, scatter float64) {
 	return res, 1.4826 * medianOf(slices.Clone(res))
 }
 
-// leastRadius is the smallest radius, mm, taken for one: a straight corner seen through the
-// samples' width and its broken edge may pass for two millimetres.
-const leastRadius = 2.5
+// leastRadius is the smallest radius, mm, taken for one: a square corner seen through the samples'
+// width, its broken edge and a highlight may pass for nearly three millimetres. An eighth of an
+// inch is the smallest router bit for corners.
+const leastRadius = 3.0
 
 // The largest radius looked for, and the steps between those tried first, mm.
 const mostRadius, radiusStep = 18.0, 0.25
@@ -246,6 +239,7 @@ func (h *hingeFit) cornerLook(f *frame) (look [4][]float64) {
 	const (
 		box  = 19.0 // mm, of the corner looked at: the largest radius and a little straight
 		side = 0.45 // mm, inside and outside of the outline: clear of the broken edge
+		wide = 0.5  // mm, over which a look is averaged
 		dots = 48
 	)
 	for leaf := range 2 {
@@ -255,22 +249,30 @@ func (h *hingeFit) cornerLook(f *frame) (look [4][]float64) {
 		l := h.face(h.p, leaf)
 		b := math.Min(box, l.width-h.p[pBarrel]/2-2)
 		for end := range 2 {
-			// a, c: from the outer edge and from this end.
-			at := func(a, c float64) [3]float64 {
+			// a, c: from the outer edge and from this end; na, nc: outward.
+			at := func(a, c float64) vec3 {
 				if end == 1 {
 					c = l.height - c
 				}
 				r, g, bl := f.rgb(cam.project(l.at(a, c)))
-				return [3]float64{r, g, bl}
+				return vec3{r, g, bl}
 			}
-			contrast := func(a, c, na, nc float64) float64 {
-				in, out := at(a-na*side, c-nc*side), at(a+na*side, c+nc*side)
-				d := 0.0
+			change := func(a, c, na, nc float64) (d vec3) {
 				for k := range 3 {
-					d += math.Abs(in[k] - out[k])
+					s := side + wide*float64(k)/2
+					d = d.add(at(a-na*s, c-nc*s)).sub(at(a+na*s, c+nc*s))
 				}
-				return d
+				return d.mul(1.0 / 3)
 			}
+			// What changes along the straight edges beyond the largest corner, and how much it varies:
+			// the colour that tells best (Fisher 1936).
+			var seen []vec3
+			for k := range dots {
+				t := (float64(k) + 0.5) / dots
+				seen = append(seen, change(0, b+t*(l.height/2-b), -1, 0), change(b-4*t, 0, 0, -1))
+			}
+			tell := telling(seen)
+			contrast := func(a, c, na, nc float64) float64 { return tell.dot(change(a, c, na, nc)) }
 			path := func(r float64) []float64 {
 				length := 2*(b-r) + r*math.Pi/2
 				var v []float64
@@ -289,17 +291,43 @@ func (h *hingeFit) cornerLook(f *frame) (look [4][]float64) {
 				return v
 			}
 			// Contrast beyond what is usual here (a rust spot, a highlight) does not count more.
-			limit := medianOf(path(0)[:dots/4])
+			var usual []float64
+			for _, d := range seen {
+				usual = append(usual, tell.dot(d))
+			}
+			limit := math.Max(medianOf(usual), 1e-6)
 			for r := 0.0; r <= mostRadius && r < b; r += radiusStep {
 				sum := 0.0
 				for _, c := range path(r) {
-					sum += math.Min(c, limit)
+					sum += min(max(c, -limit), limit)
 				}
 				look[2*leaf+end] = append(look[2*leaf+end], sum/(limit*dots))
 			}
 		}
 	}
 	return look
+}
+
+// telling is the direction in which changes are greatest for their scatter.
+func telling(d []vec3) vec3 {
+	var mean vec3
+	for _, v := range d {
+		mean = mean.add(v.mul(1 / float64(len(d))))
+	}
+	var c mat3
+	for _, v := range d {
+		v = v.sub(mean)
+		for i := range 3 {
+			for j := range 3 {
+				c[i][j] += v[i] * v[j] / float64(len(d))
+			}
+		}
+	}
+	for i := range 3 {
+		c[i][i]++ // a level's rounding, at least
+	}
+	// Cramer's rule: the scale does not matter.
+	return c[1].cross(c[2]).mul(mean[0]).add(c[2].cross(c[0]).mul(mean[1])).add(c[0].cross(c[1]).mul(mean[2]))
 }
 
 // startCorners guesses each outer corner's radius: of all roundings the one along which the
@@ -420,6 +448,19 @@ func (h *hingeFit) restartCorners() bool {
 		h.radius0[k], h.p[pRadius0+k] = r, r
 	}
 	return again
+}
+
+// squareCorners makes the corners square whose arcs came out smaller than any radius, and reports
+// whether there were any.
+func (h *hingeFit) squareCorners() bool {
+	var drop [4]bool
+	for k := range drop {
+		if drop[k] = h.radius0[k] > 0 && h.p[pRadius0+k] < leastRadius; drop[k] {
+			h.radius0[k], h.p[pRadius0+k] = 0, 0
+		}
+	}
+	h.outline = slices.DeleteFunc(h.outline, func(q outlinePoint) bool { return q.kind >= 3 && drop[2*q.leaf+q.kind-3] })
+	return drop != [4]bool{}
 }
 
 // worstArc is the scatter, mm, beyond which places found along an arc are not those of one:

@@ -120,6 +120,7 @@ type trial struct {
 	rough roughHinge
 	share float64 // of the edges found
 
+	outside *hingeFit // the same, to be brought to edges inside of a shadow; nil for none
 	refined bool
 	reason  Reason // why it is no whole hinge in plain view; "" where it is
 }
@@ -128,17 +129,32 @@ type trial struct {
 func (t *trial) judge(f *frame) bool {
 	if !t.refined {
 		t.refined = true
-		switch {
-		case t.rough.cutOff || !t.whole(f):
-			t.reason = HingeCutOff
-		case !t.refine(f):
-			t.reason = HingeCovered
-		case t.holeCount() == 0:
-			// A sheet, a box or a phone has edges too.
-			t.reason = HingeMissing
+		t.reason = t.refute(f)
+		if t.reason == HingeCovered && t.outside != nil {
+			// What was taken for an edge may be the rim of the leaf's shadow.
+			in := *t
+			in.hingeFit = t.outside
+			if in.share = in.first(f); in.share > 0 && in.refute(f) == "" && in.complete(f) {
+				in.reason = ""
+				*t = in
+			}
 		}
 	}
 	return t.reason == ""
+}
+
+// refute refines the hinge and gives a reason why it is none; "" where it is one.
+func (t *trial) refute(f *frame) Reason {
+	switch {
+	case t.rough.cutOff || !t.whole(f):
+		return HingeCutOff
+	case !t.refine(f):
+		return HingeCovered
+	case t.holeCount() == 0:
+		// A sheet, a box or a phone has edges too.
+		return HingeMissing
+	}
+	return ""
 }
 
 // findHinge finds the hinge among what does not look like the surface, and where that leaves
@@ -162,7 +178,9 @@ func (g *ground) findHinge(f *frame, card cardFit, opt Options) (*hingeFit, []Re
 			}
 			h := newHingeFit(card, r, opt)
 			if share := h.first(f); share > 0 {
-				trials = append(trials, &trial{hingeFit: h, rough: r, share: share})
+				in := newHingeFit(card, r, opt)
+				in.shadow = true
+				trials = append(trials, &trial{hingeFit: h, rough: r, share: share, outside: in})
 			}
 		}
 	}
@@ -353,7 +371,9 @@ func (h *hingeFit) refine(f *frame) bool {
 			}
 		}
 	}
-	if !h.seen() {
+	h.squareCorners()
+	h.barrelAround(f, 0.6) // from where the edges are at last
+	if !h.solve(12) || !h.seen() {
 		return false
 	}
 	cam = h.camera(h.p)

@@ -1,0 +1,80 @@
+package measure_test
+
+import (
+	"bytes"
+	"image"
+	"image/color"
+	"image/jpeg"
+	"math"
+	"os"
+	"path/filepath"
+	"testing"
+
+	"leafgauge/intake"
+	"leafgauge/internal/truth"
+	"leafgauge/measure"
+
+	"github.com/stretchr/testify/require"
+)
+
+// recodedWith gives a picture as another camera would have coded it: its light to the power gamma, as
+// a JPEG of that quality.
+func recodedWith(t *testing.T, img image.Image, gamma float64, quality int) image.Image {
+	t.Helper()
+	b := img.Bounds()
+	m := image.NewRGBA(image.Rect(0, 0, b.Dx(), b.Dy()))
+	var to [256]uint8
+	for v := range to {
+		to[v] = uint8(255*math.Pow(float64(v)/255, gamma) + 0.5)
+	}
+	for y := range b.Dy() {
+		for x := range b.Dx() {
+			c := color.RGBAModel.Convert(img.At(b.Min.X+x, b.Min.Y+y)).(color.RGBA)
+			m.SetRGBA(x, y, color.RGBA{to[c.R], to[c.G], to[c.B], 255})
+		}
+	}
+	var out bytes.Buffer
+	require.NoError(t, jpeg.Encode(&out, m, &jpeg.Options{Quality: quality}))
+	again, err := jpeg.Decode(&out)
+	require.NoError(t, err)
+	return again
+}
+
+// Faint corners and edges are seen whatever the picture's coding.
+func TestOutlineOfPhotosCodedAnew(t *testing.T) {
+	for _, c := range []struct {
+		id      string
+		gamma   float64
+		quality int
+	}{
+		{"012", 1.2, 92}, // white paint on linen, five eighths
+		{"013", 1, 80},   // white paint on paper, a quarter inch and square
+		{"013", 0.8, 92},
+		{"014", 1, 80},
+	} {
+		for _, typed := range []bool{false, true} {
+			tr, err := truth.Load(filepath.Join("../testdata/photos", c.id+".json"))
+			require.NoError(t, err)
+			data, err := os.ReadFile(tr.Photo)
+			require.NoError(t, err)
+			p, err := intake.Admit(filepath.Base(tr.Photo), data)
+			require.NoError(t, err)
+			img, err := intake.Decode(p)
+			require.NoError(t, err)
+			opt := measure.Options{Focal35mm: p.Focal35mm}
+			if typed {
+				opt.Thickness = measure.Estimate{Value: measure.Length(tr.Hinge.Thickness), Sigma: 0.03}
+			}
+			s, err := truth.Score(tr, measure.Photo(recodedWith(t, img, c.gamma, c.quality), opt))
+			require.NoError(t, err)
+			require.Empty(t, s.Wrong, "%s coded anew %g, %d", c.id, c.gamma, c.quality)
+			for _, e := range s.List {
+				switch e.Class {
+				case truth.Height, truth.OpenWidth, truth.Radius:
+					require.Less(t, math.Abs(e.Err), 0.5, "%s coded anew %g, %d: %s", c.id, c.gamma, c.quality, e.Name)
+					require.Less(t, math.Abs(e.Err), 3*e.U, "%s coded anew %g, %d: %s", c.id, c.gamma, c.quality, e.Name)
+				}
+			}
+		}
+	}
+}

@@ -1,0 +1,111 @@
+package measure
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+// stretchesOf makes the stretches of an edge 56 mm long of light across it at a place along it, mm
+// from its middle; s is outward.
+func stretchesOf(light func(along, s float64) [3]float64, lo, hi, noise float64, rnd *rand.Rand) *edgeStretches {
+	const blur, step, n = 0.075, 0.07, 14
+	e := &edgeStretches{}
+	for k := range n {
+		along := (float64(k)+0.5)/n*56 - 28
+		p := profile{}
+		least, most := math.Inf(1), 0.0
+		for s := lo - 1.2; s <= hi+2; s += step {
+			var sum [3]float64
+			var w float64
+			for d := -4 * blur; d <= 4*blur; d += blur / 10 {
+				g := math.Exp(-d * d / (2 * blur * blur))
+				w += g
+				for c, v := range light(along, s+d) {
+					sum[c] += g * v
+				}
+			}
+			p.s = append(p.s, s)
+			for c := range 3 {
+				v := sum[c]/w + noise*rnd.NormFloat64()
+				p.v[c] = append(p.v[c], v)
+				least, most = min(least, v), max(most, v)
+			}
+		}
+		p.noise = math.Hypot(math.Max(noise, 0.001), modelMisfit*(most-least))
+		e.pos = append(e.pos, along)
+		e.searches = append(e.searches, p.search(paintEdge, -0.2, 2.4, blur))
+	}
+	return e
+}
+
+// An edge too faint for any one stretch is found by all of them together.
+func TestLinesOfAFaintEdge(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(5, 3))
+	const at, slope = 0.31, 0.004
+	e := stretchesOf(func(along, s float64) [3]float64 {
+		if s < at+slope*along {
+			return [3]float64{0.50, 0.50, 0.50}
+		}
+		return [3]float64{0.51, 0.51, 0.52}
+	}, -2.5, 2.5, 0.008, rnd)
+	e.scan(-2.5, 2.5)
+	lines := e.lines()
+	require.NotEmpty(t, lines)
+	require.InDelta(t, at, lines[0].at, 0.15)
+}
+
+// Nothing but noise is no edge.
+func TestNoLines(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(5, 4))
+	e := stretchesOf(func(_, _ float64) [3]float64 { return [3]float64{0.5, 0.5, 0.5} }, -2.5, 2.5, 0.008, rnd)
+	e.scan(-2.5, 2.5)
+	require.Empty(t, e.lines())
+}
+
+// A shadow's rim on light ground is a stronger line than the edge of a leaf not much unlike the
+// ground in the shadow; the edge is the one inside.
+func TestEdgeInsideOfAShadow(t *testing.T) {
+	brass, ground := [3]float64{0.17, 0.12, 0.055}, [3]float64{0.45, 0.45, 0.47}
+	for _, c := range []struct {
+		name        string
+		soft, width float64
+	}{{"hard", 0, 2.4}, {"soft", 0.5, 3}} {
+		t.Run(c.name, func(t *testing.T) {
+			rnd := rand.New(rand.NewPCG(5, 5))
+			const edge = -3.2
+			e := stretchesOf(func(_, s float64) (v [3]float64) {
+				if s < edge {
+					return brass
+				}
+				lit := 0.5 + 0.5*math.Erf((s-edge-c.width)/(math.Sqrt2*c.soft+1e-9))
+				for k := range v {
+					v[k] = ground[k] * (0.28 + 0.72*lit)
+				}
+				return v
+			}, -inwards, 2.5, 0.003, rnd)
+			e.scan(-inwards, 2.5)
+			lines := e.lines()
+			require.NotEmpty(t, lines)
+			require.InDelta(t, edge+c.width, lines[0].at, 1, "the rim speaks loudest")
+			got, ok := e.shadowed(lines[0], -inwards)
+			require.True(t, ok)
+			require.InDelta(t, edge, got.at, 0.1)
+		})
+	}
+}
+
+// What scatters is not what tells: a change in one colour beside noise common to all three.
+func TestTelling(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(5, 6))
+	var d []vec3
+	for range 400 {
+		n := 20 * rnd.NormFloat64()
+		d = append(d, vec3{n + rnd.NormFloat64(), n + rnd.NormFloat64(), n + 6 + rnd.NormFloat64()})
+	}
+	w := telling(d).unit()
+	require.Greater(t, w[2], 0.7)
+	require.InDelta(t, 0, w[0]+w[1]+w[2], 0.1)
+}
