@@ -113,6 +113,8 @@ type hingeFit struct {
 	shadow  bool        // the rough hinge may hold the leaves' shadow
 	radius0 [4]float64  // where the corners' radii were started
 
+	edgeSigma [6]float64 // how far each straight edge may lie off its points for what can't be told, mm; as pBias0
+
 	height0, width0 float64 // where height and a single leaf's width were started, mm
 
 	freeBarrel Estimate // a single leaf's barrel, from the spaces between its knuckles
@@ -121,6 +123,9 @@ type hingeFit struct {
 func newHingeFit(card cardFit, r roughHinge, opt Options) *hingeFit {
 	h := &hingeFit{card: card, blur: opticalBlur, look: anyEdge, f0: card.cam.F, p: make([]float64, pCount), thick: opt.Thickness}
 	h.height0 = r.height
+	for k := range h.edgeSigma {
+		h.edgeSigma[k] = edgeBias
+	}
 	h.leaves = [2]bool{r.width[0] > 0, r.width[1] > 0}
 	h.p[pX], h.p[pY], h.p[pPhi] = r.cx, r.cy, r.phi
 	h.p[pHeight], h.p[pWidth0], h.p[pWidth1], h.p[pBarrel] = r.height, r.width[0], r.width[1], r.barrel
@@ -293,7 +298,7 @@ func (h *hingeFit) priors(p, r []float64) []float64 {
 	prior(p[pCardLong], 0, h.card.longSigma)
 	prior(p[pCardShort], 0, h.card.shortSigma)
 	for k := pBias0; k <= pBias5; k++ {
-		prior(p[k], 0, edgeBias)
+		prior(p[k], 0, h.edgeSigma[k-pBias0])
 	}
 	for k := pCardBias0; k <= pCardBias3; k++ {
 		prior(p[k], 0, h.card.bias)

@@ -18,6 +18,7 @@ func (h *hingeFit) outlineAround(f *frame, reach float64) (edges int) {
 	cam := h.camera(h.p)
 	eye := cam.eye()
 	h.outline = h.outline[:0]
+	var seen [2][3]*seenEdge
 	for leaf := range 2 {
 		if !h.leaves[leaf] {
 			continue
@@ -41,13 +42,75 @@ func (h *hingeFit) outlineAround(f *frame, reach float64) (edges int) {
 			case 2:
 				a, b, out = l.at(clear[1], l.height), l.at(inner, l.height), l.v
 			}
-			if pts := h.straightEdge(f, &cam, eye, l, leaf, kind, a, b, out, reach); len(pts) > 0 {
-				h.outline = append(h.outline, pts...)
-				edges++
+			seen[leaf][kind] = h.lookForEdge(f, &cam, eye, l, leaf, kind, a, b, out, reach)
+		}
+	}
+	for kind := range 3 {
+		h.agree(seen[0][kind], seen[1][kind], kind, reach)
+		for leaf := range 2 {
+			if e := seen[leaf][kind]; e != nil {
+				if pts := e.points(&cam, e.lines[0]); len(pts) > 0 {
+					h.outline = append(h.outline, pts...)
+					edges++
+				}
 			}
 		}
 	}
 	return edges
+}
+
+// agree puts first those lines of the two leaves' edges of one kind that are likeliest together,
+// and says how far either edge may lie off its line for what else it may be. Either may be nil.
+func (h *hingeFit) agree(a, b *seenEdge, kind int, reach float64) {
+	h.edgeSigma[kind], h.edgeSigma[3+kind] = edgeBias, edgeBias
+	if reach > 2 {
+		return // the hinge's place is not known well enough to tell
+	}
+	none := []edgeLine{{}}
+	la, lb := none, none
+	if a != nil {
+		la = a.lines
+	}
+	if b != nil {
+		lb = b.lines
+	}
+	// What is seen of both: leaves are stamped by one tool, and each line is found about as well.
+	apart, within := 0.0, math.Hypot(endsAgree, 0.08)
+	if kind == 0 {
+		// The pin's axis between them is the barrel's.
+		apart, within = h.p[pWidth0]-h.p[pWidth1], math.Hypot(widthsAgree, 2*barrelBias)
+	}
+	// What the light's model leaves over is much the same in all stretches of an edge: together they
+	// count as few.
+	const independent = 3
+	likely := func(i, j int) float64 {
+		c := independent * (la[i].against + lb[j].against)
+		if a != nil && b != nil {
+			d := (apart + la[i].at - lb[j].at) / within
+			c += d * d
+		}
+		return c
+	}
+	bi, bj := 0, 0
+	for i := range la {
+		for j := range lb {
+			if likely(i, j) < likely(bi, bj) {
+				bi, bj = i, j
+			}
+		}
+	}
+	var w, va, vb float64
+	for i := range la {
+		for j := range lb {
+			p := math.Exp((likely(bi, bj) - likely(i, j)) / 2)
+			da, db := la[i].at-la[bi].at, lb[j].at-lb[bj].at
+			w, va, vb = w+p, va+p*da*da, vb+p*db*db
+		}
+	}
+	h.edgeSigma[kind] = math.Hypot(edgeBias, math.Sqrt(va/w))
+	h.edgeSigma[3+kind] = math.Hypot(edgeBias, math.Sqrt(vb/w))
+	la[0], la[bi] = la[bi], la[0]
+	lb[0], lb[bj] = lb[bj], lb[0]
 }
 
 // focus estimates how blurred edges are in this picture, px: of a few blurs the one that the
@@ -96,30 +159,42 @@ func (h *hingeFit) focus(f *frame) {
 	}
 }
 
-// straightEdge finds an edge in stretches, in long ones where it is too faint for short ones.
-func (h *hingeFit) straightEdge(f *frame, cam *camera, eye vec3, l leafFace, leaf, kind int, a, b, out vec3, reach float64) []outlinePoint {
+// A seenEdge is a straight edge as it is looked for.
+type seenEdge struct {
+	edgeStretches
+	leaf, kind      int
+	n               int  // stretches it was cut into
+	mid, along, out vec3 // the expected edge's middle, and directions along it and outward
+	lines           []edgeLine
+}
+
+// lookForEdge finds the lines that an edge from a to b may be, in stretches, in long ones where it
+// is too faint for short ones.
+func (h *hingeFit) lookForEdge(f *frame, cam *camera, eye vec3, l leafFace, leaf, kind int, a, b, out vec3, reach float64) *seenEdge {
 	length := b.sub(a).norm()
 	if b.sub(a).dot(l.at(1, 1).sub(l.o)) < 0 || length < 4 {
 		return nil
 	}
 	n := min(max(int(length/4), 3), 14)
-	pts := h.stretchedEdge(f, cam, eye, l, leaf, kind, a, b, out, reach, n)
-	if len(pts) == 0 && n >= 6 {
-		pts = h.stretchedEdge(f, cam, eye, l, leaf, kind, a, b, out, reach, n/2)
+	e := h.cutEdge(f, cam, eye, l, leaf, kind, a, b, out, reach, n)
+	if n >= 6 && (e == nil || len(e.points(cam, e.lines[0])) == 0) {
+		if long := h.cutEdge(f, cam, eye, l, leaf, kind, a, b, out, reach, n/2); long != nil {
+			return long
+		}
 	}
-	return pts
+	return e
 }
 
-// stretchedEdge cuts an edge into n stretches, finds the line that explains most of them, and
-// then the edge near it in each.
-func (h *hingeFit) stretchedEdge(f *frame, cam *camera, eye vec3, l leafFace, leaf, kind int, a, b, out vec3, reach float64, n int) []outlinePoint {
+// cutEdge cuts an edge into n stretches and finds the lines that explain most of them, the
+// likeliest first; nil for none.
+func (h *hingeFit) cutEdge(f *frame, cam *camera, eye vec3, l leafFace, leaf, kind int, a, b, out vec3, reach float64, n int) *seenEdge {
 	length := b.sub(a).norm()
 	from := -reach
 	if h.shadow && reach > 2 {
 		from = -inwards
 	}
 	lo, hi := from-1.2, reach+2.0
-	var e edgeStretches
+	e := &seenEdge{leaf: leaf, kind: kind, n: n, mid: a.add(b).mul(0.5), along: b.sub(a).unit(), out: out}
 	for k := range n {
 		p := a.add(b.sub(a).mul(float64(k) / float64(n)))
 		q := a.add(b.sub(a).mul(float64(k+1) / float64(n)))
@@ -136,20 +211,25 @@ func (h *hingeFit) stretchedEdge(f *frame, cam *camera, eye vec3, l leafFace, le
 		return nil
 	}
 	e.scan(from, reach)
-	lines := e.lines()
-	if len(lines) > 1 {
-		lines = lines[:min(len(lines), mostLines)]
-		e.weigh(lines)
-	}
-	if len(lines) == 0 {
+	e.lines = e.edgeStretches.lines()
+	if len(e.lines) == 0 {
 		return nil
 	}
-	line := lines[0]
+	if len(e.lines) > 1 {
+		e.lines = e.lines[:min(len(e.lines), mostLines)]
+		e.weigh(e.lines)
+	}
 	if h.shadow && reach > 2 {
-		if inner, ok := e.shadowed(line, from); ok {
-			line = inner
+		if inner, ok := e.shadowed(e.lines[0], from); ok {
+			e.lines = []edgeLine{inner}
 		}
 	}
+	return e
+}
+
+// points finds an edge near a line in each stretch; none where something lies over it or it is too
+// faint.
+func (e *seenEdge) points(cam *camera, line edgeLine) (pts []outlinePoint) {
 	var pos, off, sig []float64
 	agree, near := 0, math.Max(0.18, 2.5*e.step) // mm
 	for i, s := range e.searches {
@@ -162,30 +242,21 @@ func (h *hingeFit) stretchedEdge(f *frame, cam *camera, eye vec3, l leafFace, le
 			agree++
 		}
 	}
-	if agree*2 < n || len(pos) < 3 {
-		return nil // something lies over it, or it is too faint
+	if agree*2 < e.n || len(pos) < 3 {
+		return nil
 	}
 	res, scatter := offLine(pos, off)
 	limit := math.Max(3*scatter, 0.08)
-	kept := 0
-	for _, r := range res {
-		if r <= limit {
-			kept++
-		}
-	}
-	if kept < 3 {
-		return nil
-	}
-	var pts []outlinePoint
-	along := b.sub(a).unit()
-	mid := a.add(b).mul(0.5)
 	for i := range pos {
 		if res[i] > limit {
 			continue
 		}
-		x := mid.add(along.mul(pos[i])).add(out.mul(off[i]))
-		pts = append(pts, outlinePoint{at: cam.project(x), leaf: leaf, kind: kind,
+		x := e.mid.add(e.along.mul(pos[i])).add(e.out.mul(off[i]))
+		pts = append(pts, outlinePoint{at: cam.project(x), leaf: e.leaf, kind: e.kind,
 			sigma: math.Hypot(math.Hypot(sig[i], scatter), 0.01)})
+	}
+	if len(pts) < 3 {
+		return nil
 	}
 	return pts
 }

@@ -51,6 +51,7 @@ func TestOutlineOfPhotosCodedAnew(t *testing.T) {
 		{"013", 1, 80},   // white paint on paper, a quarter inch and square
 		{"013", 0.8, 92},
 		{"014", 1, 80},
+		{"011", 1.2, 92}, // a wall whose foot is as dark as the leaf's shadow
 	} {
 		for _, typed := range []bool{false, true} {
 			tr, err := truth.Load(filepath.Join("../testdata/photos", c.id+".json"))
