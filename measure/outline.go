@@ -50,6 +50,7 @@ func (h *hingeFit) outlineAround(f *frame, reach float64) (edges int) {
 		for leaf := range 2 {
 			if e := seen[leaf][kind]; e != nil {
 				if pts := e.points(&cam, e.lines[0]); len(pts) > 0 {
+					h.edgeSigma[3*leaf+kind] = math.Hypot(h.edgeSigma[3*leaf+kind], e.shared)
 					h.outline = append(h.outline, pts...)
 					edges++
 				}
@@ -166,6 +167,7 @@ type seenEdge struct {
 	n               int  // stretches it was cut into
 	mid, along, out vec3 // the expected edge's middle, and directions along it and outward
 	lines           []edgeLine
+	shared          float64 // standard uncertainty that its points share, mm
 }
 
 // lookForEdge finds the lines that an edge from a to b may be, in stretches, in long ones where it
@@ -246,6 +248,9 @@ func (e *seenEdge) points(cam *camera, line edgeLine) (pts []outlinePoint) {
 		return nil
 	}
 	res, scatter := offLine(pos, off)
+	// What the places may be off by but don't scatter by, they share: how the broken edge looks.
+	shared := medianOf(slices.Clone(sig))
+	e.shared = math.Sqrt(math.Max(0, shared*shared-scatter*scatter))
 	limit := math.Max(3*scatter, 0.08)
 	for i := range pos {
 		if res[i] > limit {
