@@ -81,14 +81,10 @@ func Admit(name string, data []byte) (Photo, error) {
 
 // Open is Admit and Decode in one, with a single decoding, always in this process.
 func Open(name string, data []byte) (Photo, image.Image, error) {
-	p, stored, err := admit(name, data)
-	if err != nil {
-		return Photo{}, nil, err
-	}
-	return p, turn(stored, p.Orientation), nil
+	return admit(name, data)
 }
 
-// admit is Admit; it returns the picture as stored too.
+// admit is Admit; it returns the upright picture too.
 func admit(name string, data []byte) (Photo, image.Image, error) {
 	p := Photo{FileName: harmlessName(name)}
 	switch {
@@ -123,18 +119,18 @@ func admit(name string, data []byte) (Photo, image.Image, error) {
 		return Photo{}, nil, err
 	}
 	p.Orientation, p.Focal35mm = shot.orientation, shot.focal35
-	img, err := decodeStored(p.Format, p.Bytes)
+	img, err := Decode(p)
 	if err != nil {
 		return Photo{}, nil, err
 	}
-	got := size{img.Bounds().Dx(), img.Bounds().Dy()}
+	p.Width, p.Height = img.Bounds().Dx(), img.Bounds().Dy()
+	got := size{p.Width, p.Height}
+	if p.Orientation >= 5 {
+		got = size{p.Height, p.Width}
+	}
 	if format != HEIC && got != stored {
 		return Photo{}, nil, invalidPhoto(CodeDamaged, "The photo says that it is %v pixels large but is %v. Please send it again as your phone took it.", stored, got)
 	}
-	if p.Orientation >= 5 {
-		got = size{got.h, got.w}
-	}
-	p.Width, p.Height = got.w, got.h
 	sum := sha256.Sum256(p.Bytes)
 	p.SHA256 = hex.EncodeToString(sum[:])
 	return p, img, nil

@@ -17,37 +17,31 @@ import (
 
 // Decode returns the upright picture of an admitted photo: *image.YCbCr for all ordinary
 // JPEG and WebP photos. Bytes that were not admitted give *InvalidError.
-func Decode(p Photo) (image.Image, error) {
-	img, err := decodeStored(p.Format, p.Bytes)
-	if err != nil {
-		return nil, err
-	}
-	return turn(img, p.Orientation), nil
-}
-
-// decodeStored decodes a picture as stored, by the decoder of its format alone.
-func decodeStored(format string, data []byte) (img image.Image, err error) {
+func Decode(p Photo) (img image.Image, err error) {
 	// A decoder's panic on a crafted file is that file's fault, not the program's.
 	defer func() {
 		if r := recover(); r != nil {
-			img, err = nil, asInvalid(fmt.Errorf("intake: %s decoder: %v", format, r))
+			img, err = nil, asInvalid(fmt.Errorf("intake: %s decoder: %v", p.Format, r))
 		}
 	}()
-	switch format {
+	switch p.Format {
 	case JPEG:
-		img, err = decodeJPEG(data)
+		img, err = decodeJPEG(p.Bytes, p.Orientation)
 	case PNG:
-		img, err = png.Decode(bytes.NewReader(data))
+		img, err = png.Decode(bytes.NewReader(p.Bytes))
 	case WebP:
-		img, err = webp.Decode(bytes.NewReader(data))
+		img, err = webp.Decode(bytes.NewReader(p.Bytes))
 		if a, ok := img.(*image.NYCbCrA); ok {
 			img = &a.YCbCr
 		}
 	default:
-		err = errors.New("intake: no decoder for " + format)
+		err = errors.New("intake: no decoder for " + p.Format)
 	}
 	if err != nil {
 		return nil, asInvalid(err)
+	}
+	if p.Format != JPEG {
+		img = turn(img, p.Orientation)
 	}
 	return img, nil
 }

@@ -5,25 +5,33 @@ import (
 	"encoding/binary"
 	"image"
 	"image/jpeg"
-	"math"
 )
 
 // Phones write baseline JPEG: one scan, eight bits, Huffman codes, colour at full or half size.
 // For these a decoder of our own takes little over half the time of image/jpeg, which every measurement
-// waits for. It knows nothing else: at anything unusual or wrong it gives up, and image/jpeg
-// decides. Numbers in brackets are sections of ISO/IEC 10918-1.
+// waits for. It turns the picture upright as it writes the blocks, which costs next to nothing. It
+// knows nothing else: at anything unusual or wrong it gives up, and image/jpeg decides. Numbers in
+// brackets are sections of ISO/IEC 10918-1.
 
-// decodeJPEG decodes a JPEG.
-func decodeJPEG(data []byte) (image.Image, error) {
-	if img := decodeBaseline(data); img != nil {
+// decodeJPEG decodes a JPEG and turns it.
+func decodeJPEG(data []byte, orientation int) (image.Image, error) {
+	if img := decodeBaseline(data, orientation); img != nil {
 		return img, nil
 	}
-	return jpeg.Decode(bytes.NewReader(data))
+	img, err := jpeg.Decode(bytes.NewReader(data))
+	if err != nil {
+		return nil, err
+	}
+	return turn(img, orientation), nil
 }
 
-// decodeBaseline decodes a JPEG as phones write them; nil where it is another or damaged.
-func decodeBaseline(data []byte) *image.YCbCr {
+// decodeBaseline decodes a JPEG as phones write them and turns it; nil where it is another,
+// damaged, or of an odd size that can't be turned with its colour at half size.
+func decodeBaseline(data []byte, orientation int) *image.YCbCr {
 	var d baseline
+	if orientation >= 2 && orientation <= 8 {
+		d.turning = turnings[orientation]
+	}
 	if len(data) < 4 || data[0] != 0xff || data[1] != 0xd8 {
 		return nil
 	}
@@ -70,9 +78,13 @@ func decodeBaseline(data []byte) *image.YCbCr {
 
 // A baseline is the state of decoding.
 type baseline struct {
-	img     *image.YCbCr
-	full    image.Rectangle // of whole blocks
-	sx, sy  int             // blocks of luma to one of chroma, across and down: 1 or 2
+	turning
+	order [64]uint8 // where in a stored block each sample of the turned one is
+
+	img     *image.YCbCr    // upright
+	whole   *image.YCbCr    // the same with all of its blocks
+	full    image.Rectangle // as stored, of whole blocks
+	sx, sy  int             // blocks of luma to one of chroma, across and down, as stored: 1 or 2
 	ids     [3]byte
 	quantOf [3]byte
 	quant   [4]*[64]int32 // in zigzag order
@@ -101,13 +113,41 @@ func (d *baseline) frame(b []byte) bool {
 		d.ids[0] == d.ids[1] || d.ids[1] == d.ids[2] || d.ids[0] == d.ids[2] || string(d.ids[:]) == "RGB" {
 		return false
 	}
+	if d.flipX && w%d.sx > 0 || d.flipY && h%d.sy > 0 {
+		return false
+	}
+	up := func(n, to int) int { return (n + to - 1) / to * to }
+	d.full = image.Rect(0, 0, up(w, 8*d.sx), up(h, 8*d.sy))
+	sx, sy := d.sx, d.sy
+	if d.transpose {
+		sx, sy = sy, sx
+	}
 	ratio := [2][2]image.YCbCrSubsampleRatio{
 		{image.YCbCrSubsampleRatio444, image.YCbCrSubsampleRatio440},
 		{image.YCbCrSubsampleRatio422, image.YCbCrSubsampleRatio420},
-	}[d.sx-1][d.sy-1]
-	up := func(n, to int) int { return (n + to - 1) / to * to }
-	d.full = image.Rect(0, 0, up(w, 8*d.sx), up(h, 8*d.sy))
-	d.img = image.NewYCbCr(d.full, ratio).SubImage(image.Rect(0, 0, w, h)).(*image.YCbCr)
+	}[sx-1][sy-1]
+	d.whole = image.NewYCbCr(d.bounds(d.full.Dx(), d.full.Dy()), ratio)
+	// What the last blocks hold beyond the picture comes first where it is read from the far side.
+	var left, top int
+	if d.flipX {
+		left = d.full.Dx() - w
+	}
+	if d.flipY {
+		top = d.full.Dy() - h
+	}
+	if d.transpose {
+		left, top = top, left
+	}
+	m := *d.whole
+	m.Rect = d.bounds(w, h)
+	m.Y = m.Y[top*m.YStride+left:]
+	chroma := top/sy*m.CStride + left/sx
+	m.Cb, m.Cr = m.Cb[chroma:], m.Cr[chroma:]
+	d.img = &m
+	for i := range d.order {
+		x, y := d.at(i%8, i/8, 8, 8)
+		d.order[i] = uint8(8*y + x)
+	}
 	return true
 }
 
@@ -278,14 +318,27 @@ func (d *baseline) scan(data []byte) bool {
 	src := bitSource{data: data}
 	across, down := d.full.Dx()/(8*d.sx), d.full.Dy()/(8*d.sy)
 	type plane struct {
-		pix    []byte
-		stride int
-		sx, sy int
+		pix                []byte
+		stride             int
+		sx, sy             int
+		first, right, down int // place of the first stored block; how far to the next ones
 	}
-	planes := [3]plane{{d.img.Y, d.img.YStride, d.sx, d.sy}, {d.img.Cb, d.img.CStride, 1, 1}, {d.img.Cr, d.img.CStride, 1, 1}}
-	// SubImage cuts the planes' ends off: the last rows of blocks need them.
+	planes := [3]plane{{pix: d.whole.Y, stride: d.whole.YStride, sx: d.sx, sy: d.sy},
+		{pix: d.whole.Cb, stride: d.whole.CStride, sx: 1, sy: 1}, {pix: d.whole.Cr, stride: d.whole.CStride, sx: 1, sy: 1}}
 	for c := range planes {
-		planes[c].pix = planes[c].pix[:cap(planes[c].pix)]
+		p := &planes[c]
+		p.right, p.down = 8, 8*p.stride
+		if d.transpose {
+			p.right, p.down = p.down, p.right
+		}
+		if d.flipX {
+			p.first += (across*p.sx - 1) * p.right
+			p.right = -p.right
+		}
+		if d.flipY {
+			p.first += (down*p.sy - 1) * p.down
+			p.down = -p.down
+		}
 	}
 	var before [3]int32
 	units := 0
@@ -302,7 +355,7 @@ func (d *baseline) scan(data []byte) bool {
 				p := &planes[c]
 				for v := range p.sy {
 					for h := range p.sx {
-						at := (y*p.sy+v)*8*p.stride + (x*p.sx+h)*8
+						at := p.first + (y*p.sy+v)*p.down + (x*p.sx+h)*p.right
 						if !d.block(&src, c, &before[c], p.pix[at:], p.stride) {
 							return false
 						}
@@ -427,7 +480,21 @@ func (d *baseline) block(s *bitSource, c int, before *int32, out []byte, stride 
 		return true
 	}
 	coefficients[0] = *before * q[0]
-	inverse(coefficients, rows|1, out, stride)
+	rows |= 1
+	inverse(coefficients, rows)
+	if d.turning != (turning{}) {
+		if rows == 1 {
+			for y := 8; y < 64; y += 8 {
+				copy(coefficients[y:y+8], coefficients[:8])
+			}
+			rows = 0xff
+		}
+		stored := *coefficients
+		for i, from := range d.order {
+			coefficients[i] = stored[from&63]
+		}
+	}
+	write(coefficients, rows == 1, out, stride)
 	*coefficients = [64]int32{}
 	return true
 }
@@ -447,23 +514,22 @@ func clamp(v int32) byte { return byte(min(max(v, 0), 255)) }
 // multiplications", ICASSP 1989. Where numbers are cut to fit 32 bits image/jpeg of Go 1.26 cuts
 // them too, so that both give the same samples.
 
-// fixed is x with that many bits after the point.
-func fixed(x float64, bits int) int32 { return int32(math.Round(math.Ldexp(x, bits))) }
-
-var (
-	sin1, cos1         = fixed(math.Sin(math.Pi/16), 12), fixed(math.Cos(math.Pi/16), 12)
-	sin3, cos3         = fixed(math.Sin(3*math.Pi/16), 12), fixed(math.Cos(3*math.Pi/16), 12)
-	sin6, cos6         = fixed(math.Sin(6*math.Pi/16)/math.Sqrt2, 12), fixed(math.Cos(6*math.Pi/16)/math.Sqrt2, 12)
-	sin6Fine, cos6Fine = fixed(math.Sin(6*math.Pi/16)/math.Sqrt2, 18), fixed(math.Cos(6*math.Pi/16)/math.Sqrt2, 18)
-	half, halfCoarse   = fixed(1/math.Sqrt2, 14), fixed(1/math.Sqrt2, 8)
+// Sines and cosines of π/16, 3π/16 and, over √2, 6π/16; and 1/√2; with 12 bits after the point
+// unless it says otherwise.
+const (
+	sin1, cos1         = 799, 4017
+	sin3, cos3         = 2276, 3406
+	sin6, cos6         = 2676, 1108
+	sin6Fine, cos6Fine = 171254, 70936 // 18 bits
+	half, halfCoarse   = 11585, 181    // 14 and 8 bits
 )
 
 // turned gives x and y turned by the angle whose sine and cosine are given.
 func turned(x, y, sin, cos int32) (int32, int32) { return x*cos - y*sin, x*sin + y*cos }
 
-// inverse transforms a block of coefficients, of which only rows have any but zero, and writes
-// the samples.
-func inverse(b *[64]int32, rows uint, out []byte, stride int) {
+// inverse transforms a block of coefficients, of which only rows have any but zero. Where that is
+// the first alone, all rows of the result are like its first, which alone is written.
+func inverse(b *[64]int32, rows uint) {
 	for y := range 8 {
 		if rows>>y&1 == 0 {
 			continue
@@ -511,10 +577,13 @@ func inverse(b *[64]int32, rows uint, out []byte, stride int) {
 		x[16], x[40] = (e1-e2+o5)>>18, (e1-e2-o5)>>18
 		x[24], x[32] = (e0-e3+o4)>>18, (e0-e3-o4)>>18
 	}
-	// Samples are kept 128 higher.
+}
+
+// write writes a block's samples, which are kept 128 higher; alike: all rows are like the first.
+func write(b *[64]int32, alike bool, out []byte, stride int) {
 	for y := range 8 {
 		x := b[8*y : 8*y+8 : 8*y+8]
-		if rows == 1 {
+		if alike {
 			x = b[:8:8]
 		}
 		p0, p1, p2, p3 := x[0]+128, x[1]+128, x[2]+128, x[3]+128

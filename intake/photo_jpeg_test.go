@@ -48,7 +48,7 @@ func TestBaselineAgainstStandardLibrary(t *testing.T) {
 	for _, path := range paths {
 		data, err := os.ReadFile(path)
 		require.NoError(t, err)
-		got := decodeBaseline(data)
+		got := decodeBaseline(data, 1)
 		require.NotNil(t, got, path)
 		want, err := jpeg.Decode(bytes.NewReader(data))
 		require.NoError(t, err)
@@ -75,11 +75,31 @@ func TestBaselineOnNoise(t *testing.T) {
 		for _, q := range []int{1, 30, 75, 95, 100} {
 			var b bytes.Buffer
 			require.NoError(t, jpeg.Encode(&b, noise(size[0], size[1], uint64(i)), &jpeg.Options{Quality: q}))
-			got := decodeBaseline(b.Bytes())
+			got := decodeBaseline(b.Bytes(), 1)
 			require.NotNil(t, got, "%v at quality %d", size, q)
 			want, err := jpeg.Decode(&b)
 			require.NoError(t, err)
 			requireSamePicture(t, want.(*image.YCbCr), got)
+		}
+	}
+}
+
+// Turned as it is decoded a picture is as turned afterwards.
+func TestBaselineTurns(t *testing.T) {
+	for i, size := range [][2]int{{16, 16}, {48, 32}, {18, 50}, {130, 66}, {17, 33}} {
+		for _, q := range []int{10, 90} {
+			var b bytes.Buffer
+			require.NoError(t, jpeg.Encode(&b, noise(size[0], size[1], uint64(i)), &jpeg.Options{Quality: q}))
+			stored := decodeBaseline(b.Bytes(), 1)
+			for o := 1; o <= 8; o++ {
+				got := decodeBaseline(b.Bytes(), o)
+				if got == nil { // left to turn, for want of a whole sample of colour at the far side
+					tr := turnings[o]
+					require.True(t, size[0]%2 > 0 && tr.flipX || size[1]%2 > 0 && tr.flipY, "%v, orientation %d", size, o)
+					continue
+				}
+				requireSamePicture(t, turn(stored, o).(*image.YCbCr), got)
+			}
 		}
 	}
 }
@@ -121,13 +141,13 @@ func TestBaselineWithRestarts(t *testing.T) {
 	data := withRestarts(t, noise(16*21, 16, 5))
 	want, err := jpeg.Decode(bytes.NewReader(data))
 	require.NoError(t, err)
-	got := decodeBaseline(data)
+	got := decodeBaseline(data, 1)
 	require.NotNil(t, got)
 	requireSamePicture(t, want.(*image.YCbCr), got)
 	// A marker out of turn is for image/jpeg to judge.
 	spoiled := bytes.Replace(data, []byte{0xff, 0xd3}, []byte{0xff, 0xd5}, 1)
-	require.Nil(t, decodeBaseline(spoiled))
-	require.Nil(t, decodeBaseline(data[:len(data)-20]))
+	require.Nil(t, decodeBaseline(spoiled, 1))
+	require.Nil(t, decodeBaseline(data[:len(data)-20], 1))
 }
 
 // What is cut short or spoiled is either left to image/jpeg or read as it reads it.
@@ -142,7 +162,7 @@ func FuzzBaseline(f *testing.F) {
 		if c, err := jpeg.DecodeConfig(bytes.NewReader(data)); err == nil && c.Width*c.Height > 1<<20 {
 			return
 		}
-		got := decodeBaseline(data)
+		got := decodeBaseline(data, 1)
 		if got == nil {
 			return
 		}
@@ -159,7 +179,7 @@ func BenchmarkJPEG(b *testing.B) {
 	require.NoError(b, err)
 	b.Run("own", func(b *testing.B) {
 		for b.Loop() {
-			decodeBaseline(data)
+			decodeBaseline(data, 1)
 		}
 	})
 	b.Run("standard", func(b *testing.B) {
