@@ -199,18 +199,27 @@ func (l leafFace) outside(kind int, a, b float64) float64 {
 	}
 }
 
-// residuals appends every residual, in standard uncertainties. Edge points come first.
-func (h *hingeFit) residuals(p, r []float64) []float64 {
-	cam := h.camera(p)
-	var faces [2]leafFace
-	for l := range 2 {
-		if h.leaves[l] {
-			faces[l] = h.face(p, l)
-		}
+// sightLines are the lines of sight of all places of a fit, of outline, barrel and card in turn.
+// They stay as they are while other parameters than the camera's change.
+type sightLines struct {
+	camera [pMove2 + 1 - pFocal]float64 // the camera's parameters that they hold for
+	cam    camera
+	eye    vec3
+	rays   []vec3
+}
+
+// turnTo takes the camera of parameters p.
+func (l *sightLines) turnTo(h *hingeFit, p []float64) {
+	now := [len(l.camera)]float64(p[pFocal:])
+	if l.rays != nil && now == l.camera {
+		return
 	}
-	eye := cam.eye()
+	l.camera, l.cam = now, h.camera(p)
+	cam := &l.cam
+	l.eye = cam.eye()
 	rt := cam.R.transpose()
-	ray := func(px Pixel) vec3 {
+	l.rays = l.rays[:0]
+	ray := func(px Pixel) {
 		xd, yd := (px.X-cam.Cx)/cam.F, (px.Y-cam.Cy)/cam.F
 		u, v := xd, yd
 		if cam.K1 != 0 {
@@ -219,15 +228,41 @@ func (h *hingeFit) residuals(p, r []float64) []float64 {
 				u, v = xd/d, yd/d
 			}
 		}
-		return rt.apply(vec3{u, v, 1})
-	}
-	meet := func(px Pixel, pl plane) vec3 {
-		d := ray(px)
-		return eye.add(d.mul((pl.d - pl.n.dot(eye)) / pl.n.dot(d)))
+		l.rays = append(l.rays, rt.apply(vec3{u, v, 1}))
 	}
 	for _, q := range h.outline {
+		ray(q.at)
+	}
+	for _, q := range h.barrel {
+		ray(q.at)
+	}
+	for _, q := range h.card.points {
+		ray(q.at)
+	}
+}
+
+// residuals appends every residual, in standard uncertainties. Edge points come first. sight is
+// kept from call to call while the places are the same.
+func (h *hingeFit) residuals(p, r []float64, sight *sightLines) []float64 {
+	sight.turnTo(h, p)
+	cam, eye, rays := &sight.cam, sight.eye, sight.rays
+	var faces [2]leafFace
+	for l := range 2 {
+		if h.leaves[l] {
+			faces[l] = h.face(p, l)
+		}
+	}
+	var planes [2]plane
+	for l := range planes {
+		planes[l] = faces[l].plane()
+	}
+	meet := func(d vec3, pl *plane) vec3 {
+		return eye.add(d.mul((pl.d - pl.n.dot(eye)) / pl.n.dot(d)))
+	}
+	for i := range h.outline {
+		q := &h.outline[i]
 		f := &faces[q.leaf]
-		x := meet(q.at, f.plane()).sub(f.o)
+		x := meet(rays[i], &planes[q.leaf]).sub(f.o)
 		d := f.outside(q.kind, x.dot(f.u), x.dot(f.v)) + q.offset
 		bias := 0.0
 		if q.kind < 3 {
@@ -238,9 +273,10 @@ func (h *hingeFit) residuals(p, r []float64) []float64 {
 	axis := vec3{p[pX], p[pY], p[pBarrel] / 2}
 	s, c := math.Sincos(p[pPhi])
 	v := vec3{c, s, 0}
-	for _, q := range h.barrel {
+	rays = rays[len(h.outline):]
+	for i, q := range h.barrel {
 		// The line of sight passes the axis at the barrel's radius.
-		d := ray(q.at)
+		d := rays[i]
 		n := d.cross(v)
 		gap := math.Abs(n.dot(axis.sub(eye))) / n.norm()
 		r = append(r, (gap-p[pBarrel]/2)/q.sigma)
@@ -248,8 +284,9 @@ func (h *hingeFit) residuals(p, r []float64) []float64 {
 	table := level(h.card.height)
 	ha, hb, hr := h.card.shape.a+p[pCardLong]/2, h.card.shape.b+p[pCardShort]/2, h.card.shape.r
 	mm := 1 / cam.pxPerMM(vec3{0, 0, h.card.height})
-	for _, q := range h.card.points {
-		x := meet(q.at, table)
+	rays = rays[len(h.barrel):]
+	for i, q := range h.card.points {
+		x := meet(rays[i], &table)
 		d := outlineDistance(x[0], x[1], ha, hb, hr)
 		if qx, qy := math.Abs(x[0])-(ha-hr), math.Abs(x[1])-(hb-hr); qx < 0 || qy < 0 {
 			d -= p[pCardBias0+cardSide(x[0], x[1], ha, hb)]
@@ -334,7 +371,9 @@ var hingeSteps = func() []float64 {
 
 // solve runs the joint fit from where p stands.
 func (h *hingeFit) solve(rounds int) bool {
-	q := leastSquares{residuals: h.residuals, step: hingeSteps, robust: 2,
+	var sight sightLines
+	residuals := func(p, r []float64) []float64 { return h.residuals(p, r, &sight) }
+	q := leastSquares{residuals: residuals, step: hingeSteps, robust: 2,
 		robustN: len(h.outline) + len(h.barrel) + len(h.card.points), rounds: rounds}
 	var ok bool
 	h.cov, h.rms, ok = q.solve(h.p)

@@ -138,7 +138,7 @@ func TestHingeFitOfItsOwnOutline(t *testing.T) {
 		}
 		p[pWidth1], p[pGap], p[pThick], p[pBarrel] = p[pWidth0], swageGap, thickMean, 2*thickMean+pinDiameter
 		h := d.picture(p, 0)
-		for _, v := range h.residuals(p, nil)[:len(h.outline)+len(h.barrel)+len(h.card.points)] {
+		for _, v := range h.residuals(p, nil, new(sightLines))[:len(h.outline)+len(h.barrel)+len(h.card.points)] {
 			require.InDelta(t, 0, v, 1e-3, "of a point's standard uncertainty")
 		}
 		require.True(t, h.solve(40))
