@@ -103,8 +103,27 @@ func (f *frame) chroma(p Pixel) (cb, cr float64) {
 
 // rgb samples gamma-coded red, green and blue, 0…255 (JFIF's conversion), unclamped.
 func (f *frame) rgb(p Pixel) (r, g, b float64) {
-	y := f.luma(p)
-	cb, cr := f.chroma(p)
+	var y, cb, cr float64
+	if p.X >= 2 && p.Y >= 2 && p.X <= float64(f.w-3) && p.Y <= float64(f.h-3) {
+		// As below, with nothing to clamp, and the shares once for both colours.
+		u, v := p.X-0.5, p.Y-0.5
+		i, j := int(u), int(v)
+		fu, fv := u-float64(i), v-float64(j)
+		i += j * f.ys
+		a, c := f.y[i:i+2], f.y[i+f.ys:i+f.ys+2]
+		y = (float64(a[0])*(1-fu)+float64(a[1])*fu)*(1-fv) + (float64(c[0])*(1-fu)+float64(c[1])*fu)*fv
+		u, v = p.X*perChroma[f.sx&1]-0.5, p.Y*perChroma[f.sy&1]-0.5
+		i, j = int(u), int(v)
+		fu, fv = u-float64(i), v-float64(j)
+		i += j * f.cs
+		a, c = f.cb[i:i+2], f.cb[i+f.cs:i+f.cs+2]
+		cb = (float64(a[0])*(1-fu)+float64(a[1])*fu)*(1-fv) + (float64(c[0])*(1-fu)+float64(c[1])*fu)*fv - 128
+		a, c = f.cr[i:i+2], f.cr[i+f.cs:i+f.cs+2]
+		cr = (float64(a[0])*(1-fu)+float64(a[1])*fu)*(1-fv) + (float64(c[0])*(1-fu)+float64(c[1])*fu)*fv - 128
+	} else {
+		y = f.luma(p)
+		cb, cr = f.chroma(p)
+	}
 	return y + 1.402*cr, y - 0.344136*cb - 0.714136*cr, y + 1.772*cb
 }
 
