@@ -13,7 +13,7 @@ func (h *hingeFit) hinge(f *frame) Hinge {
 	faces := h.faces()
 	holes := h.holes
 	out := Hinge{Pattern: classifyPattern(holes, h.p[pWidth0], h.p[pHeight])}
-	out.Knuckles, out.Bearing, _ = describeBarrel(f, &cam, faces, h.p[pBarrel])
+	out.Knuckles, out.Bearing = h.knuckles(f)
 	out.FinishHint = finishHint(f, &cam, faces, h.p[pBarrel], h.card.white)
 
 	acc := newLengths(h)
@@ -70,6 +70,16 @@ func (h *hingeFit) faces() []leafFace {
 		}
 	}
 	return faces
+}
+
+// knuckles counts the knuckles and says what lies between them, once for a fit.
+func (h *hingeFit) knuckles(f *frame) (int, Bearing) {
+	if !h.described {
+		cam := h.camera(h.p)
+		h.count, h.bearing, _ = describeBarrel(f, &cam, h.faces(), h.p[pBarrel])
+		h.described = true
+	}
+	return h.count, h.bearing
 }
 
 // corners classes a leaf's two outer corners.

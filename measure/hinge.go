@@ -118,6 +118,10 @@ type hingeFit struct {
 	height0, width0 float64 // where height and a single leaf's width were started, mm
 
 	freeBarrel Estimate // a single leaf's barrel, from the spaces between its knuckles
+
+	described bool // since the last fit: how many knuckles, and what lies between them
+	count     int
+	bearing   Bearing
 }
 
 func newHingeFit(card cardFit, r roughHinge, opt Options) *hingeFit {
@@ -371,6 +375,7 @@ var hingeSteps = func() []float64 {
 
 // solve runs the joint fit from where p stands.
 func (h *hingeFit) solve(rounds int) bool {
+	h.described = false
 	var sight sightLines
 	residuals := func(p, r []float64) []float64 { return h.residuals(p, r, &sight) }
 	q := leastSquares{residuals: residuals, step: hingeSteps, robust: 2,

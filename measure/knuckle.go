@@ -22,6 +22,7 @@ type barrelView struct {
 	height   float64
 	step     float64 // mm between samples
 	light    [barrelRows][]float64
+	sums     [barrelRows][]float64 // of the light before each place, and of all
 }
 
 // newBarrelView reads the barrel of a hinge of one or two leaves.
@@ -48,8 +49,10 @@ func newBarrelView(f *frame, cam *camera, faces []leafFace, diameter float64) *b
 		// The line as the camera has it.
 		from := cam.R.apply(b.at(a, 0)).add(cam.T)
 		along := cam.R.apply(b.along)
+		b.sums[r] = make([]float64, n+1)
 		for i := range n {
-			b.light[r][i] = f.luma(cam.image(from.add(along.mul(float64(i) * b.step))))
+			v := f.luma(cam.image(from.add(along.mul(float64(i) * b.step))))
+			b.light[r][i], b.sums[r][i+1] = v, b.sums[r][i]+v
 		}
 	}
 	return b
@@ -68,25 +71,30 @@ func (b *barrelView) at(angle, v float64) vec3 {
 func (b *barrelView) contrast(v, inner, outer, from, to float64) (size, t float64) {
 	n := len(b.light[0])
 	var all [barrelRows]float64
-	index := func(x float64) int { return int(math.Round(x / b.step)) }
-	for r, l := range b.light {
-		sum := func(a, c float64) (float64, float64) {
-			var s, m float64
-			for i := max(index(a), 0); i <= min(index(c), n-1); i++ {
-				s, m = s+l[i], m+1
-			}
-			return s, m
-		}
-		s0, m0 := sum(v-outer, v-inner)
-		s1, m1 := sum(v+inner, v+outer)
-		s2, m2 := sum(v-to, v-from)
-		s3, m3 := sum(v+from, v+to)
-		if m0+m1 == 0 || m2 == 0 || m3 == 0 {
-			return 0, 0
-		}
+	// The samples between two places, as those before the first and before the end.
+	samples := func(a, c float64) (i, j int) {
+		index := func(x float64) int { return int(math.Round(x / b.step)) }
+		i = max(index(a), 0)
+		return i, max(min(index(c), n-1)+1, i)
+	}
+	i0, j0 := samples(v-outer, v-inner)
+	i1, j1 := samples(v+inner, v+outer)
+	i2, j2 := samples(v-to, v-from)
+	i3, j3 := samples(v+from, v+to)
+	if j0-i0+j1-i1 == 0 || j2 == i2 || j3 == i3 {
+		return 0, 0
+	}
+	for r, s := range b.sums {
 		// Either side by itself, so that a mere step in the light counts for nothing.
-		in := (s0 + s1) / (m0 + m1)
-		d0, d1 := in-s2/m2, in-s3/m3
+		in := 0.0
+		if j0 > i0 {
+			in += s[j0] - s[i0]
+		}
+		if j1 > i1 {
+			in += s[j1] - s[i1]
+		}
+		in /= float64(j0 - i0 + j1 - i1)
+		d0, d1 := in-(s[j2]-s[i2])/float64(j2-i2), in-(s[j3]-s[i3])/float64(j3-i3)
 		if d0*d1 > 0 {
 			all[r] = math.Copysign(math.Min(math.Abs(d0), math.Abs(d1)), d0)
 		}

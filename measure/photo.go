@@ -242,8 +242,7 @@ func (h *hingeFit) complete(f *frame) bool {
 			return false
 		}
 	}
-	cam := h.camera(h.p)
-	knuckles, _, _ := describeBarrel(f, &cam, h.faces(), h.p[pBarrel])
+	knuckles, _ := h.knuckles(f)
 	return knuckles > 0
 }
 
@@ -376,10 +375,9 @@ func (h *hingeFit) refine(f *frame) bool {
 	if !h.solve(12) || !h.seen() {
 		return false
 	}
-	cam = h.camera(h.p)
 	if h.edgesOf() == 3 {
 		// A leaf without its mate shows its knuckles; what doesn't is half of something.
-		if knuckles, _, _ := describeBarrel(f, &cam, h.faces(), h.p[pBarrel]); knuckles == 0 {
+		if knuckles, _ := h.knuckles(f); knuckles == 0 {
 			return false
 		}
 	}
