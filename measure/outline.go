@@ -119,9 +119,11 @@ func (h *hingeFit) agree(a, b *seenEdge, kind int, reach float64) {
 func (h *hingeFit) focus(f *frame) {
 	cam := h.camera(h.p)
 	eye := cam.eye()
-	best := math.Inf(1)
-	blurs := []float64{0.5, 0.65, 0.85, 1.1, 1.5}
-	sums := make([]float64, len(blurs))
+	type edge struct {
+		p       profile
+		tan, mm float64
+	}
+	var edges []edge
 	for leaf := range 2 {
 		if !h.leaves[leaf] {
 			continue
@@ -142,22 +144,44 @@ func (h *hingeFit) focus(f *frame) {
 			}
 			mm := 1 / cam.pxPerMM(x)
 			p := f.acrossEdge(&cam, x.sub(along.mul(3)), x.add(along.mul(3)), out, -1.2, 1.8, math.Max(0.5*mm, 0.03), 10)
-			for i, blur := range blurs {
-				if s := p.search(h.look, sight(eye, x, out, l.n), h.p[pThick], blur*mm); s != nil {
-					least := math.Inf(1)
-					for e := -0.3; e <= 0.3; e += 0.03 {
-						least = math.Min(least, s.cost(e))
-					}
-					sums[i] += math.Min(least/float64(3*len(p.s)), 50)
+			edges = append(edges, edge{p, sight(eye, x, out, l.n), mm})
+		}
+	}
+	blurs := [...]float64{0.5, 0.65, 0.85, 1.1, 1.5}
+	var known [len(blurs)]bool
+	var sums [len(blurs)]float64
+	misfit := func(i int) float64 {
+		if known[i] {
+			return sums[i]
+		}
+		known[i] = true
+		for k := range edges {
+			e := &edges[k]
+			s := e.p.search(h.look, e.tan, h.p[pThick], blurs[i]*e.mm)
+			if s == nil {
+				continue
+			}
+			const step = 0.06 // mm
+			least, at := math.Inf(1), 0.0
+			for d := -5 * step; d <= 5.1*step; d += step {
+				if c := s.cost(d); c < least {
+					least, at = c, d
 				}
 			}
+			least = min(least, s.cost(at-step/2), s.cost(at+step/2))
+			sums[i] += math.Min(least/float64(3*len(e.p.s)), 50)
 		}
+		return sums[i]
 	}
-	for i, s := range sums {
-		if s < best {
-			best, h.blur = s, blurs[i]
-		}
+	// From the usual one on as long as it gets better.
+	best := 1
+	for best > 0 && misfit(best-1) <= misfit(best) {
+		best--
 	}
+	for best+1 < len(blurs) && misfit(best+1) < misfit(best) {
+		best++
+	}
+	h.blur = blurs[best]
 }
 
 // A seenEdge is a straight edge as it is looked for.
