@@ -192,7 +192,8 @@ type edgeTable struct {
 	spread float64 // standard deviation of the blur, mm
 	shapes [][6]float64
 
-	rows [160][6]float64 // room for the fits' linear terms
+	rows [160][6]float64     // room for the fits' linear terms
+	ats  [160][2]*[6]float64 // and for the shapes at both edges
 }
 
 const (
@@ -237,8 +238,9 @@ const slopeLength = 0.5
 // edges fits the light of a sector between radii low and high, with edges at outer ≥ inner:
 // level and slope outside, a step at the outer edge, a step at the inner one where the two
 // differ, and, with shade, light that rises from the inner edge inwards. Fits of different
-// edges compare by their rss only where low and high are the same.
-func (g *ring) edges(s int, outer, inner, low, high float64, t *edgeTable, shade bool) (sectorEdge, bool) {
+// edges compare by their rss only where low and high are the same. Where the edges belong is
+// told on demand.
+func (g *ring) edges(s int, outer, inner, low, high float64, t *edgeTable, shade, places bool) (sectorEdge, bool) {
 	i0 := max(int(math.Ceil((low-g.r0)/g.dr)), 0)
 	i1 := min(int((high-g.r0)/g.dr), g.n-1)
 	m := i1 - i0 + 1
@@ -265,6 +267,7 @@ func (g *ring) edges(s int, outer, inner, low, high float64, t *edgeTable, shade
 	for i := range m {
 		x := g.r0 + float64(i0+i)*g.dr
 		o, e := t.at(outer-x), t.at(inner-x)
+		t.ats[i] = [2]*[6]float64{o, e}
 		row := &rows[i]
 		row[0], row[1], row[2] = 1, (x-outer)/slopeLength, o[0]
 		k := 3
@@ -290,18 +293,28 @@ func (g *ring) edges(s int, outer, inner, low, high float64, t *edgeTable, shade
 	if !solveSmall(&n, b, &c, terms) {
 		return sectorEdge{}, false
 	}
+	if !places {
+		var ss float64
+		for i, v := range l[i0 : i1+1] {
+			row := &rows[i]
+			for j := range terms {
+				v -= c[j] * row[j]
+			}
+			ss += v * v
+		}
+		return sectorEdge{rss: ss}, true
+	}
 	// Information on the two places with the linear terms projected out.
 	var cross [2][most]float64
 	var square [3]float64
 	var grad [2]float64
 	var ss float64
 	for i := range m {
-		x := g.r0 + float64(i0+i)*g.dr
 		e := l[i0+i]
 		for j := range terms {
 			e -= c[j] * rows[i][j]
 		}
-		o, q := t.at(outer-x), t.at(inner-x)
+		o, q := t.ats[i][0], t.ats[i][1]
 		d := [2]float64{c[2] * o[1], 0}
 		k := 3
 		if two {
@@ -510,7 +523,7 @@ func (w *faceView) boreMisfit(h holeShape, g *ring, spans *[ringSectors][2]float
 		// sectors.
 		outer = math.Max(math.Min(outer, spans[s][1]-1.6*t.spread), spans[s][0]+1.6*t.spread)
 		inner = math.Max(math.Min(inner, outer), spans[s][0]+1.6*t.spread)
-		if e, ok := g.edges(s, outer, inner, spans[s][0], spans[s][1], t, true); ok {
+		if e, ok := g.edges(s, outer, inner, spans[s][0], spans[s][1], t, true, false); ok {
 			sum += math.Log(e.rss + g.noise*g.noise)
 		}
 	}
@@ -599,7 +612,7 @@ func (w *faceView) improve(h holeShape, rimRing, boreRing *ring, rimSpans, boreS
 	add := func(g *ring, spans *[ringSectors][2]float64, shade bool, at func(holeShape, int) (float64, float64)) {
 		for s := range ringSectors {
 			outer, inner := at(h, s)
-			e, ok := g.edges(s, outer, inner, spans[s][0], spans[s][1], t, shade)
+			e, ok := g.edges(s, outer, inner, spans[s][0], spans[s][1], t, shade, true)
 			if !ok {
 				continue
 			}
