@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -132,11 +133,16 @@ func measureFile(path string, opt measure.Options) (measure.Result, image.Image,
 		return measure.Result{}, nil, err
 	}
 	defer f.Close()
-	// One byte more than may be: enough for Admit to refuse it by its size.
-	data, err := io.ReadAll(io.LimitReader(f, intake.MaxPhotoBytes+1))
-	if err != nil {
+	// One byte more than may be: enough for Admit to refuse it by its size. Room for all of it at
+	// once, as far as the file system tells: growing touches several times the memory.
+	var b bytes.Buffer
+	if info, err := f.Stat(); err == nil {
+		b.Grow(int(min(max(info.Size(), 0), intake.MaxPhotoBytes+1)) + bytes.MinRead)
+	}
+	if _, err := b.ReadFrom(io.LimitReader(f, intake.MaxPhotoBytes+1)); err != nil {
 		return measure.Result{}, nil, err
 	}
+	data := b.Bytes()
 
 	start := time.Now()
 	clock := func() float64 { return float64(time.Since(start)) / float64(time.Millisecond) }
