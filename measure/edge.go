@@ -179,13 +179,16 @@ type edgeModel struct {
 	y        []float64
 	cb, cr   []float64
 	tmp      []float64
+
+	lumaBlur, chromaBlur kernel
 }
 
 // margin is how many samples are rendered beyond the strip so that the filters see no end.
 const edgeMargin = 8
 
 func newEdgeModel(s *strip, l ledge) *edgeModel {
-	m := &edgeModel{ledge: l, lo: s.lo, step: s.step, n: len(s.y)}
+	m := &edgeModel{ledge: l, lo: s.lo, step: s.step, n: len(s.y),
+		lumaBlur: newKernel(lumaBlur / s.step), chromaBlur: newKernel(chromaBlur / s.step)}
 	n := m.n + 2*edgeMargin
 	for c := range m.ch {
 		m.ch[c] = make([]float64, n)
@@ -309,43 +312,56 @@ func (m *edgeModel) render(p *edgeState) {
 		m.cr[i] = 0.5*r - 0.418688*g - 0.081312*b
 	}
 	// Sharpening and the chroma's blur act on the coded values; both are linear there.
-	for _, v := range [][]float64{m.y, m.cb, m.cr} {
+	around := newKernel(math.Exp(p[edgeRadius]) / m.step)
+	for _, v := range [...][]float64{m.y, m.cb, m.cr} {
 		copy(m.tmp, v)
-		smooth(m.tmp, m.ch[0], math.Exp(p[edgeRadius])/m.step)
+		around.smooth(m.tmp, m.ch[0])
 		for i := range v {
 			v[i] += p[edgeSharpen] * (v[i] - m.tmp[i])
 		}
 	}
-	smooth(m.y, m.ch[0], lumaBlur/m.step)
-	smooth(m.cb, m.ch[0], chromaBlur/m.step)
-	smooth(m.cr, m.ch[0], chromaBlur/m.step)
+	m.lumaBlur.smooth(m.y, m.ch[0])
+	m.chromaBlur.smooth(m.cb, m.ch[0])
+	m.chromaBlur.smooth(m.cr, m.ch[0])
 }
 
-// smooth blurs v in place by a Gaussian of sigma samples, using buf; the ends repeat.
-func smooth(v, buf []float64, sigma float64) {
-	n := min(int(2.6*sigma+0.5), 15)
-	var kernel [16]float64
-	sum := 1.0
-	kernel[0] = 1
-	for i := 1; i <= n; i++ {
+// A kernel is a Gaussian by samples from its middle on, up to the n-th, and the sum of both halves.
+type kernel struct {
+	n   int
+	at  [16]float64
+	sum float64
+}
+
+// newKernel has a standard deviation of sigma samples.
+func newKernel(sigma float64) kernel {
+	k := kernel{n: max(min(int(2.6*sigma+0.5), 15), 0), sum: 1}
+	k.at[0] = 1
+	for i := 1; i <= k.n; i++ {
 		d := float64(i) / sigma
-		kernel[i] = math.Exp(-d * d / 2)
-		sum += 2 * kernel[i]
+		k.at[i] = math.Exp(-d * d / 2)
+		k.sum += 2 * k.at[i]
 	}
+	return k
+}
+
+// smooth blurs v in place, using buf; the ends repeat.
+func (g *kernel) smooth(v, buf []float64) {
+	n := g.n
 	copy(buf, v)
 	last := len(v) - 1
 	for i := range v {
-		s := kernel[0] * buf[i]
+		s := buf[i]
 		if i >= n && i+n <= last {
-			for k := 1; k <= n; k++ {
-				s += kernel[k] * (buf[i-k] + buf[i+k])
+			w := buf[i-n : i+n+1]
+			for k, f := range g.at[1 : n+1] {
+				s += f * (w[n-1-k] + w[n+1+k])
 			}
 		} else {
 			for k := 1; k <= n; k++ {
-				s += kernel[k] * (buf[max(i-k, 0)] + buf[min(i+k, last)])
+				s += g.at[k] * (buf[max(i-k, 0)] + buf[min(i+k, last)])
 			}
 		}
-		v[i] = s / sum
+		v[i] = s / g.sum
 	}
 }
 
