@@ -26,7 +26,7 @@ type ground struct {
 }
 
 func (g *ground) cell(x, y float64) (i, j int) {
-	return int(math.Round((x - g.x0) / groundCell)), int(math.Round((y - g.y0) / groundCell))
+	return int(math.Floor((x-g.x0)/groundCell + 0.5)), int(math.Floor((y-g.y0)/groundCell + 0.5))
 }
 
 // mapGround samples a reduced picture through the camera, no farther than limit mm wide.
@@ -249,15 +249,13 @@ func (g *ground) awayFrom(half *ground, in *bitmap, sums *surfaceSums) []float32
 	// Cells are noisier than their means of four, which the model knows: average first.
 	clear = g.offCard(near)
 	away := make([]float32, g.w*g.h)
-	var mean [3][]float32
-	for c, a := range [3][]float32{g.r, g.g, g.b} {
-		mean[c] = mean3(a, g.w, g.h)
-	}
+	mean := [3]*means{newMeans(g.r, g.w, g.h), newMeans(g.g, g.w, g.h), newMeans(g.b, g.w, g.h)}
 	for j := range g.h {
 		row := m.row(g.y0 + float64(j)*g.cellSize)
+		red, green, blue := mean[0].row(j), mean[1].row(j), mean[2].row(j)
 		for i := clear.next(j, 0, true); i < g.w; i = clear.next(j, i+1, true) {
 			o := j*g.w + i
-			away[o] = float32(row.distance2(g.x0+float64(i)*g.cellSize, mean[0][o], mean[1][o], mean[2][o]))
+			away[o] = float32(row.distance2(g.x0+float64(i)*g.cellSize, red[i], green[i], blue[i]))
 		}
 	}
 	return away
@@ -414,13 +412,30 @@ func (s *surfaceSums) fit(flat bool) surfaceModel {
 	return m
 }
 
-// mean3 averages over 3 × 3 cells, fewer at the rim.
-func mean3(a []float32, w, h int) []float32 {
-	across := make([]float32, len(a))
-	for j := range h {
-		row, t := a[j*w:(j+1)*w], across[j*w:(j+1)*w]
+// means averages over 3 × 3 cells, fewer at the rim, row by row from the first on.
+type means struct {
+	a      []float32
+	w, h   int
+	done   int          // rows averaged along
+	across [3][]float32 // the last of them, by number modulo three
+	out    []float32
+}
+
+func newMeans(a []float32, w, h int) *means {
+	m := &means{a: a, w: w, h: h, out: make([]float32, w)}
+	for k := range m.across {
+		m.across[k] = make([]float32, w)
+	}
+	return m
+}
+
+// row gives the means of row j, good until the next row is asked for.
+func (m *means) row(j int) []float32 {
+	lo, hi := max(0, j-1), min(m.h-1, j+1)
+	for ; m.done <= hi; m.done++ {
+		row, t := m.a[m.done*m.w:(m.done+1)*m.w], m.across[m.done%3]
 		for i := range t {
-			lo, hi := max(0, i-1), min(w-1, i+1)
+			lo, hi := max(0, i-1), min(m.w-1, i+1)
 			if hi-lo == 2 {
 				t[i] = (row[i-1] + row[i] + row[i+1]) / 3
 				continue
@@ -432,21 +447,21 @@ func mean3(a []float32, w, h int) []float32 {
 			t[i] = s / float32(hi-lo+1)
 		}
 	}
-	out := make([]float32, len(a))
-	for j := range h {
-		lo, hi := max(0, j-1), min(h-1, j+1)
-		row := out[j*w : (j+1)*w]
-		for k := lo; k <= hi; k++ {
-			for i, v := range across[k*w : (k+1)*w] {
-				row[i] += v
-			}
+	n := float32(hi - lo + 1)
+	if hi-lo == 2 {
+		a, b, c := m.across[lo%3], m.across[(lo+1)%3], m.across[hi%3]
+		for i := range m.out {
+			m.out[i] = (a[i] + b[i] + c[i]) / n
 		}
-		n := float32(hi - lo + 1)
-		for i := range row {
-			row[i] /= n
+		return m.out
+	}
+	clear(m.out)
+	for k := lo; k <= hi; k++ {
+		for i, v := range m.across[k%3] {
+			m.out[i] += v / n
 		}
 	}
-	return out
+	return m.out
 }
 
 // medianAbs is the median of |v − mid|.

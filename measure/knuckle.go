@@ -73,7 +73,7 @@ func (b *barrelView) contrast(v, inner, outer, from, to float64) (size, t float6
 	var all [barrelRows]float64
 	// The samples between two places, as those before the first and before the end.
 	samples := func(a, c float64) (i, j int) {
-		index := func(x float64) int { return int(math.Round(x / b.step)) }
+		index := func(x float64) int { return int(math.Floor(x/b.step + 0.5)) }
 		i = max(index(a), 0)
 		return i, max(min(index(c), n-1)+1, i)
 	}
