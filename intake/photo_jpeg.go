@@ -408,65 +408,72 @@ func (d *baseline) block(s *bitSource, c int, before *int32, out []byte, stride 
 	if s.n < 32 {
 		s.fill()
 	}
+	// In registers while the block lasts: each code waits for the one before.
+	bits, n := s.bits, s.n
 	// The mean, as its difference from that of the block before (F.2.2.1).
 	t := d.dcOf[c]
 	size := int32(0)
-	if e := t.quick[s.bits>>(64-quickBits)]; e != 0 {
+	if e := t.quick[bits>>(64-quickBits)]; e != 0 {
 		size = e >> 8
-		s.bits <<= e & 63
-		s.n -= int(e & 63)
-	} else if size = t.next(s); size < 0 {
-		return false
+		bits <<= e & 63
+		n -= int(e & 63)
+	} else {
+		if size = t.next(s); size < 0 {
+			return false
+		}
+		bits, n = s.bits, s.n
 	}
 	if size > 11 {
 		return false
 	}
 	if size > 0 {
-		*before += extend(int32(s.bits>>(64-size)), size)
-		s.bits <<= size
-		s.n -= int(size)
+		*before += extend(int32(bits>>(64-size)), size)
+		bits <<= size
+		n -= int(size)
 	}
 	coefficients := &d.coefficients
 	rows := uint(0) // those with any but zero, the mean aside
 	t = d.acOf[c]
 	for k := 1; k < 64; k++ {
-		if s.n < 32 {
+		if n < 32 {
+			s.bits, s.n = bits, n
 			s.fill()
+			bits, n = s.bits, s.n
 		}
-		e := t.quick[s.bits>>(64-quickBits)]
+		e := t.quick[bits>>(64-quickBits)]
 		var v int32
-		switch {
-		case e == 0, e&quickCodeOnly != 0:
+		if e != 0 && e&quickCodeOnly == 0 {
+			bits <<= e & 63
+			n -= int(e & 63)
+			k += int(e >> 8 & 15)
+			v = e >> 16
+		} else {
 			symbol := e >> 8
 			if e == 0 {
+				s.bits, s.n = bits, n
 				if symbol = t.next(s); symbol < 0 {
 					return false
 				}
+				bits, n = s.bits, s.n
 			} else {
-				s.bits <<= e & 63
-				s.n -= int(e & 63)
+				bits <<= e & 63
+				n -= int(e & 63)
 			}
 			size := symbol & 15
 			if size == 0 {
+				if symbol == 0 {
+					break // the rest is zero
+				}
 				if symbol != 0xf0 {
-					if symbol != 0 {
-						return false
-					}
-					k = 64 // the rest is zero
-					continue
+					return false
 				}
 				k += 15
 				continue
 			}
 			k += int(symbol >> 4)
-			v = extend(int32(s.bits>>(64-size)), size)
-			s.bits <<= size
-			s.n -= int(size)
-		default:
-			s.bits <<= e & 63
-			s.n -= int(e & 63)
-			k += int(e >> 8 & 15)
-			v = e >> 16
+			v = extend(int32(bits>>(64-size)), size)
+			bits <<= size
+			n -= int(size)
 		}
 		if k > 63 {
 			return false
@@ -475,6 +482,7 @@ func (d *baseline) block(s *bitSource, c int, before *int32, out []byte, stride 
 		coefficients[z&63] = v * q[k]
 		rows |= 1 << (z >> 3)
 	}
+	s.bits, s.n = bits, n
 	if rows == 0 {
 		flat(*before*q[0], out, stride)
 		return true
@@ -553,7 +561,7 @@ func inverse(b *[64]int32, rows uint) {
 	}
 	for c := range 8 {
 		x := b[c : c+57 : c+57]
-		mean := x[0] + 1<<19 // rounds all that it goes into
+		mean := x[0] + 1<<19 + 128<<20 // rounds all that it goes into; samples are kept 128 higher
 		if rows == 1 {
 			x[0] = mean >> 20
 			continue
@@ -579,15 +587,14 @@ func inverse(b *[64]int32, rows uint) {
 	}
 }
 
-// write writes a block's samples, which are kept 128 higher; alike: all rows are like the first.
+// write writes a block's samples; alike: all rows are like the first.
 func write(b *[64]int32, alike bool, out []byte, stride int) {
 	for y := range 8 {
 		x := b[8*y : 8*y+8 : 8*y+8]
 		if alike {
 			x = b[:8:8]
 		}
-		p0, p1, p2, p3 := x[0]+128, x[1]+128, x[2]+128, x[3]+128
-		p4, p5, p6, p7 := x[4]+128, x[5]+128, x[6]+128, x[7]+128
+		p0, p1, p2, p3, p4, p5, p6, p7 := x[0], x[1], x[2], x[3], x[4], x[5], x[6], x[7]
 		if uint32(p0|p1|p2|p3|p4|p5|p6|p7) > 255 {
 			p0, p1, p2, p3 = int32(clamp(p0)), int32(clamp(p1)), int32(clamp(p2)), int32(clamp(p3))
 			p4, p5, p6, p7 = int32(clamp(p4)), int32(clamp(p5)), int32(clamp(p6)), int32(clamp(p7))
