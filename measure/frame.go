@@ -216,6 +216,10 @@ func (f *frame) reduce(n int) *small {
 // plane. columns is room for the sums of single columns.
 func sumBlocks(sums []int32, plane []uint8, stride, n, m int, columns []uint16) {
 	w := len(sums) * n
+	if n%2 == 0 && m <= 128 { // two columns at a time stay within 16 bits
+		sumPairs(sums, plane, stride, n, m, columns[:w/2])
+		return
+	}
 	columns = columns[:w]
 	x := 0
 	for ; x+8 <= w; x += 8 {
@@ -241,6 +245,37 @@ func sumBlocks(sums []int32, plane []uint8, stride, n, m int, columns []uint16) 
 	for i := range sums {
 		var t int32
 		for _, v := range columns[i*n : i*n+n] {
+			t += int32(v)
+		}
+		sums[i] = t
+	}
+}
+
+// sumPairs does the same with the sums of pairs of columns.
+func sumPairs(sums []int32, plane []uint8, stride, n, m int, pairs []uint16) {
+	w := 2 * len(pairs)
+	x := 0
+	for ; x+8 <= w; x += 8 {
+		const low = 0x00ff00ff00ff00ff
+		var four uint64
+		for o := x; o < x+m*stride; o += stride {
+			v := binary.LittleEndian.Uint64(plane[o:])
+			four += v&low + v>>8&low
+		}
+		c := pairs[x/2 : x/2+4]
+		c[0], c[1], c[2], c[3] = uint16(four), uint16(four>>16), uint16(four>>32), uint16(four>>48)
+	}
+	for ; x < w; x += 2 {
+		var t uint16
+		for o := x; o < x+m*stride; o += stride {
+			t += uint16(plane[o]) + uint16(plane[o+1])
+		}
+		pairs[x/2] = t
+	}
+	n /= 2
+	for i := range sums {
+		var t int32
+		for _, v := range pairs[i*n : i*n+n] {
 			t += int32(v)
 		}
 		sums[i] = t
