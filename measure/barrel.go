@@ -143,10 +143,12 @@ func (h *hingeFit) besideLeaf(f *frame, cam *camera, leaf int, reach float64) {
 	lo, hi := -reach-0.5, reach+slotWidth+0.4
 	n := int((hi-lo)/step) + 1
 	strip := make([][]float64, lines)
+	way := cam.R.apply(out) // as the camera has it
 	for k := range lines {
 		l := make([]float64, n)
+		from := cam.R.apply(along(float64(k) + 0.5)).add(cam.T)
 		for i := range l {
-			q := cam.project(along(float64(k) + 0.5).add(out.mul(at + lo + float64(i)*step)))
+			q := cam.image(from.add(way.mul(at + lo + float64(i)*step)))
 			if !f.inside(q, 1) {
 				return
 			}

@@ -453,9 +453,15 @@ func (h *hingeFit) startCorner(k int, radius float64) {
 // clearly says otherwise.
 func (h *hingeFit) lookAgain(f *frame) {
 	seen := h.arcsSeen()
+	settled := func(leaf int) bool {
+		return !h.leaves[leaf] || seen[2*leaf] && seen[2*leaf+1] && !h.unlikeArcs(leaf)
+	}
+	if settled(0) && settled(1) {
+		return
+	}
 	looks := h.cornerLook(f)
 	for leaf := range 2 {
-		if !h.leaves[leaf] {
+		if settled(leaf) {
 			continue
 		}
 		if h.unlikeArcs(leaf) {
