@@ -55,7 +55,7 @@ func (p *parser) saying(i, e int) int {
 		}
 		return 0
 	}
-	for _, s := range sayings[p.wordAt(i)] {
+	for _, s := range sayings()[p.wordAt(i)] {
 		j, n := i, 0
 		for n < len(s.words) && j < e {
 			if p.kindAt(j) == tDash && n > 0 {

@@ -2,6 +2,7 @@ package intake
 
 import (
 	"strings"
+	"sync"
 
 	"leafgauge/measure"
 )
@@ -102,8 +103,8 @@ type saying struct {
 	value string
 }
 
-// sayings are tried longest first at each word.
-var sayings = func() map[string][]saying {
+// sayings are tried longest first at each word. Splitting them is left until text is read.
+var sayings = sync.OnceValue(func() map[string][]saying {
 	table := []struct{ kind, value, forms string }{
 		{"corner", "square", "square corners|square corner|square cornered|square edges|square edge|squared corners|square|eckig|coins carrés|corners are square|sharp corners"},
 		{"corner", "round", "round corners|round corner|rounded corners|rounded corner|rounded|radius corners|radius corner|radiused corners|curved corners|curved|runde ecken|abgerundet|coins ronds|round"},
@@ -166,7 +167,7 @@ var sayings = func() map[string][]saying {
 		index[first] = list
 	}
 	return index
-}()
+})
 
 // politeness is what need not be shown as unread.
 var politeness = map[string]bool{"hi": true, "hello": true, "hey": true, "thanks": true, "thank": true, "you": true, "thx": true, "cheers": true, "regards": true, "best": true,
