@@ -60,6 +60,11 @@ func mapGround(f *frame, cam *camera, limit float64) *ground {
 	if red > 1 {
 		red &^= 1 // even: chroma is often kept at half size
 	}
+	// The copy that the card was found on will do where it is finer and reading between its pixels
+	// still takes in a whole cell.
+	if n := reduction(f); n < red && red < 2*n {
+		red = n
+	}
 	s := f.reduce(red)
 	across := vec3{cam.R[0][0], cam.R[1][0], cam.R[2][0]}.mul(groundCell) // from cell to cell
 	for j := range g.h {
