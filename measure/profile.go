@@ -78,7 +78,10 @@ func (f *frame) across(cam *camera, at func(k int, s float64) vec3, lo, hi, step
 			if !f.inside(q, 1) {
 				continue
 			}
-			col[m], col[lines+m], col[2*lines+m] = f.rgb(q)
+			r, g, b := f.rgb(q)
+			insert(col[:m+1], r)
+			insert(col[lines:lines+m+1], g)
+			insert(col[2*lines:2*lines+m+1], b)
 			m++
 		}
 		for c := range p.v {
@@ -86,7 +89,8 @@ func (f *frame) across(cam *camera, at func(k int, s float64) vec3, lo, hi, step
 				p.v[c][i] = math.NaN()
 				continue
 			}
-			p.v[c][i] = linearOf(medianOf(col[c*lines : c*lines+m]))
+			v := col[c*lines : c*lines+m]
+			p.v[c][i] = linearOf((v[(m-1)/2] + v[m/2]) / 2)
 		}
 	}
 	// Noise from second differences, which pass over levels and slopes.
@@ -107,6 +111,15 @@ func (f *frame) across(cam *camera, at func(k int, s float64) vec3, lo, hi, step
 	}
 	p.noise = math.Hypot(p.noise, modelMisfit*(highest-lowest))
 	return p
+}
+
+// insert puts x where it belongs among v, which is sorted but for its last place, free for x.
+func insert(v []float64, x float64) {
+	k := len(v) - 1
+	for ; k > 0 && v[k-1] > x; k-- {
+		v[k] = v[k-1]
+	}
+	v[k] = x
 }
 
 // medianOf reorders v and returns its middle; NaN for none.
