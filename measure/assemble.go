@@ -139,14 +139,28 @@ type lengths struct {
 	jac  [][]float64 // by length, by parameter
 	own  []float64   // variance of each length's own, mm²
 	to   []*Estimate
+
+	shared [][sharedCount]float64 // by length: what it has of an error that others have too, mm
 }
+
+// What errors beside the fit's several lengths have in common.
+const (
+	rimShared = iota
+	boreShared
+	sharedCount
+)
 
 func newLengths(h *hingeFit) *lengths { return &lengths{h: h} }
 
 func (a *lengths) add(k Key, e *Estimate, value float64, grad []float64, own float64) {
 	e.Value = Length(value)
 	a.keys, a.jac, a.own, a.to = append(a.keys, k), append(a.jac, grad), append(a.own, own), append(a.to, e)
+	a.shared = append(a.shared, [sharedCount]float64{})
 }
+
+// share says that the length added last has an error of standard uncertainty u, mm, in common
+// with others.
+func (a *lengths) share(what int, u float64) { a.shared[len(a.shared)-1][what] = u }
 
 func (a *lengths) combine(k Key, e *Estimate, weight float64, params []int) {
 	grad := make([]float64, pCount)
@@ -195,9 +209,11 @@ func (a *lengths) place(base Key, hole *Hole, leaf int, m holeFit) {
 	}
 	if m.bore > 0 {
 		a.add(base+"diameter", &hole.Diameter, m.bore, times(m.bore), m.sigmaBore*m.sigmaBore)
+		a.share(boreShared, m.sharedBore)
 	}
 	if m.rim > 0 {
 		a.add(base+"countersink", &hole.Countersink, m.rim, times(m.rim), m.sigmaRim*m.sigmaRim)
+		a.share(rimShared, m.sharedRim)
 	}
 }
 
@@ -226,6 +242,9 @@ func (a *lengths) covariance() *Covariance {
 				if v != 0 {
 					out.MM2[i][j] += half[i][k] * v
 				}
+			}
+			for k, v := range a.shared[j] {
+				out.MM2[i][j] += a.shared[i][k] * v
 			}
 		}
 		out.MM2[i][i] += a.own[i]

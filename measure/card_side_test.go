@@ -104,7 +104,7 @@ func TestHoleSigmaAgainstMonteCarlo(t *testing.T) {
 		s.depth = s.depthExpected(view.thickness)
 		got := view.refine(s)
 		for k, v := range [3]float64{got.u - 15, got.v - 18, got.rim - rim/2} {
-			sum[k], square[k], sigma[k] = sum[k]+v, square[k]+v*v, sigma[k]+got.sigma[k]
+			sum[k], square[k], sigma[k] = sum[k]+v, square[k]+v*v, sigma[k]+got.sigma(k)
 		}
 	}
 	for k, name := range []string{"from edge", "from end", "rim's radius"} {

@@ -429,7 +429,10 @@ func (h holeShape) depthExpected(thickness float64) float64 {
 }
 
 // refine fits both circles together.
-func (w *faceView) refine(h holeShape) holeSeen {
+func (w *faceView) refine(h holeShape) holeSeen { return w.refineLike(h, 0, math.Inf(1)) }
+
+// refineLike does so where the rim's radius is known before, mm with its standard uncertainty.
+func (w *faceView) refineLike(h holeShape, rim, rimSigma float64) holeSeen {
 	ppm := w.scale(h.u, h.v)
 	t := w.table
 	var cov []float64
@@ -451,7 +454,7 @@ func (w *faceView) refine(h holeShape) holeSeen {
 		}
 		for range 4 {
 			var step float64
-			h, cov, step = w.improve(h, rimRing, boreRing, rimSpans, boreSpans, t)
+			h, cov, step = w.improve(h, rim, rimSigma, rimRing, boreRing, rimSpans, boreSpans, t)
 			if step < 1e-3 {
 				break
 			}
@@ -465,16 +468,15 @@ func (w *faceView) refine(h holeShape) holeSeen {
 		}
 	}
 	const reach = 3 * boreStep
-	r, sigma, ok := w.scanBores(seen.holeShape, start-reach, start+reach, fine).near(start, boreSpread)
+	r, sigma, ok := w.scanBores(seen.holeShape, start-reach, start+reach, fine).near(start, boreReach)
 	if !ok {
 		r, sigma = start, boreUnseen
 	}
-	seen.bore, seen.sigma[3] = r, sigma
-	for i := range seen.sigma {
-		if cov != nil && i != 3 {
-			seen.sigma[i] = math.Sqrt(cov[i*5+i])
-		}
+	copy(seen.cov[:], cov)
+	for i := range 5 {
+		seen.cov[3*5+i], seen.cov[i*5+3] = 0, 0
 	}
+	seen.bore, seen.cov[3*5+3] = r, sigma*sigma
 	return seen
 }
 
@@ -607,7 +609,7 @@ const rimDoubt, boreDoubt = 0.01, 0.2
 const boreShare = 0.05
 
 // improve is one Gauss–Newton step. It returns the covariance and the largest change, mm.
-func (w *faceView) improve(h holeShape, rimRing, boreRing *ring, rimSpans, boreSpans [ringSectors][2]float64, t *edgeTable) (holeShape, []float64, float64) {
+func (w *faceView) improve(h holeShape, rim, rimSigma float64, rimRing, boreRing *ring, rimSpans, boreSpans [ringSectors][2]float64, t *edgeTable) (holeShape, []float64, float64) {
 	var all []edgeSeen
 	add := func(g *ring, spans *[ringSectors][2]float64, shade bool, at func(holeShape, int) (float64, float64)) {
 		for s := range ringSectors {
@@ -701,6 +703,8 @@ func (w *faceView) improve(h holeShape, rimRing, boreRing *ring, rimSpans, boreS
 		b[i] += pj[i] * pe / (depthSigma * depthSigma)
 		n[i*5+i] += 1e-6
 	}
+	n[2*5+2] += 1 / (rimSigma * rimSigma)
+	b[2] += (rim - h.rim) / (rimSigma * rimSigma)
 	cov, ok := inverseSymmetric(n, 5)
 	if !ok {
 		return h, nil, 0

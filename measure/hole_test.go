@@ -42,7 +42,11 @@ type placedPoint struct {
 // false for photos that are to be refused.
 func loadScene(t testing.TB, id string) (holeScene, bool) {
 	t.Helper()
-	dir := filepath.Join("..", "testdata", "photos")
+	return loadSceneOf(t, filepath.Join("..", "testdata", "photos"), id)
+}
+
+func loadSceneOf(t testing.TB, dir, id string) (holeScene, bool) {
+	t.Helper()
 	b, err := os.ReadFile(filepath.Join(dir, id+".json"))
 	require.NoError(t, err)
 	var truth struct {
@@ -263,7 +267,7 @@ func TestLeavesWithTrueCamera(t *testing.T) {
 				place = append(place, h.fromEdge-c[0], h.fromEnd-c[1])
 				rim, bore = append(rim, h.rim-trueRim), append(bore, h.bore-s.bore)
 				placeU = append(placeU, (h.fromEdge-c[0])/h.sigmaPlace, (h.fromEnd-c[1])/h.sigmaPlace)
-				rimU, boreU = append(rimU, (h.rim-trueRim)/h.sigmaRim), append(boreU, (h.bore-s.bore)/h.sigmaBore)
+				rimU, boreU = append(rimU, (h.rim-trueRim)/math.Hypot(h.sigmaRim, h.sharedRim)), append(boreU, (h.bore-s.bore)/math.Hypot(h.sigmaBore, h.sharedBore))
 			}
 		}
 		knuckles, bearing, tips := describeBarrel(s.f, &s.cam, s.faces, s.barrel)

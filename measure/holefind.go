@@ -64,14 +64,13 @@ func findHoles(f *frame, cam *camera, faces []leafFace) [][]holeFit {
 		}
 	}
 	settleBores(views, found, rim)
-	fits := make([][]holeFit, len(faces))
 	for i, w := range views {
 		slices.SortFunc(found[i], func(a, b holeSeen) int { return cmpFloat(a.v, b.v) })
-		for _, c := range found[i] {
-			fits[i] = append(fits[i], w.refine(c.holeShape).fit())
+		for j, c := range found[i] {
+			found[i][j] = w.refine(c.holeShape)
 		}
 	}
-	return fits
+	return holdToTool(views, found)
 }
 
 // Shares of a circle that must show an edge: seenFew for a candidate on the coarse map,
@@ -135,27 +134,16 @@ func mirrored(faces []leafFace, found [][]holeSeen, i int) (places []voted) {
 	return places
 }
 
-// fit adds to the scatter of the edges what the choice of edge leaves open.
-func (h holeSeen) fit() holeFit {
-	f := holeFit{
-		fromEdge: h.u, fromEnd: h.v, sigmaPlace: math.Max(h.sigma[0], h.sigma[1]),
-		rim: 2 * h.rim, sigmaRim: math.Hypot(2*h.sigma[2], rimChoice),
-	}
-	if f.filled = h.boreSeen < boreOpen; !f.filled {
-		f.bore, f.sigmaBore = 2*h.bore, math.Hypot(2*h.sigma[3], boreChoice)
-	}
-	return f
-}
-
 // boreOpen is the least evidence of an edge about an open bore. White paint on white paper
 // still gives 0.54 in testdata/photos; a countersink painted flat gives 0.1 to 0.4.
 const boreOpen = 0.45
 
 // rimChoice and boreChoice are standard uncertainties of diameters, mm, for what is taken as
-// the edge: of a bevel bevelWidth wide the middle is meant, give or take a
-// sixteenth of it on either side; a bore's edge lies between its wall and a table in half shadow, and both may
-// be of one brightness over a part of the edge.
-const rimChoice, boreChoice = 0.012, 0.04
+// the edge, of all holes alike; boreOwn that of each hole's own: of a bevel bevelWidth wide
+// the middle is meant, give or take a sixteenth of it on either side; a bore's edge lies
+// between its wall and a table in half shadow, and both may be of one brightness over a part
+// of the edge.
+const rimChoice, boreChoice, boreOwn = 0.012, 0.05, 0.03
 
 // settleRim moves a candidate onto the strongest circle near it, its radius within reach, and
 // says on how much of its length it is seen.
@@ -203,15 +191,15 @@ func settleBores(views []*faceView, found [][]holeSeen, rim float64) {
 	for i, w := range views {
 		for j := range found[i] {
 			c := &found[i][j]
-			c.bore, _, _ = scans[i][j].near(common, boreSpread)
+			c.bore, _, _ = scans[i][j].near(common, boreReach)
 			c.depth = c.depthExpected(w.thickness)
 		}
 	}
 }
 
-// boreSpread is how far the bore of one hole may lie from that of the others, mm in radius: a
+// boreReach is how far the bore of one hole may lie from that of the others, mm in radius: a
 // worn or reamed hole.
-const boreSpread = 0.15
+const boreReach = 0.15
 
 // thicknessDoubt is how much thicker a leaf may be than its face stands above the table, mm:
 // the face's height comes from a first fit or from a reading.
@@ -299,8 +287,11 @@ func (g *ring) hits(gain []float64, u, v, r, tolerance float64) float64 {
 type holeSeen struct {
 	holeShape
 	rimSeen, boreSeen float64
-	sigma             [5]float64 // of the holeShape's numbers, mm
+	cov               [25]float64 // of the holeShape's numbers, mm²
 }
+
+// sigma is the standard uncertainty of the holeShape's k-th number, mm.
+func (h *holeSeen) sigma(k int) float64 { return math.Sqrt(h.cov[k*5+k]) }
 
 // mapStep is the grid of the search map, mm: four to the smallest bevel-to-bore distance that
 // matters for finding, coarse enough to be quick.

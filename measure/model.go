@@ -77,4 +77,6 @@ type holeFit struct {
 	rim, sigmaRim     float64 // countersink's diameter at the face; 0 where there is none
 	bore, sigmaBore   float64 // through hole's diameter
 	filled            bool
+
+	sharedRim, sharedBore float64 // further standard uncertainties, that all holes have together
 }

@@ -161,7 +161,7 @@ func TestRoundedPlatesOfARealPhoto(t *testing.T) {
 			s := w.settleRim(holeShape{u: x * world, v: 25.21 * world, rim: world}, 0.8)
 			s.bore = 0.5
 			g := w.refine(s.holeShape)
-			t.Logf("  hole at %.3f, %.3f mm, diameter %.3f ± %.3f, seen %.2f", g.u/world, g.v/world, 2*g.rim/world, 2*g.sigma[2]/world, g.rimSeen)
+			t.Logf("  hole at %.3f, %.3f mm, diameter %.3f ± %.3f, seen %.2f", g.u/world, g.v/world, 2*g.rim/world, 2*g.sigma(2)/world, g.rimSeen)
 			require.InDelta(t, x, g.u/world, 0.3, "mm from the side, %s", name)
 			require.InDelta(t, 25.21, g.v/world, 0.45, "mm from the top, %s", name)
 			require.InDelta(t, 2, 2*g.rim/world, 0.2, "mm, %s", name)

@@ -1,0 +1,114 @@
+package measure
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+func TestAgree(t *testing.T) {
+	read := func(pairs ...float64) (all []*toolReading) {
+		for i := 0; i < len(pairs); i += 2 {
+			all = append(all, &toolReading{value: pairs[i], sigma: pairs[i+1]})
+		}
+		return all
+	}
+	t.Run("one alone keeps its own", func(t *testing.T) {
+		all := read(4, 0.05)
+		agree(all)
+		require.InDelta(t, 4, all[0].best, 1e-12)
+		require.InDelta(t, 0.05, math.Hypot(all[0].own, all[0].shared), 1e-12)
+	})
+	t.Run("well read ones keep theirs", func(t *testing.T) {
+		all := read(4, 0.001, 4.03, 0.001, 3.98, 0.001)
+		agree(all)
+		for _, a := range all {
+			require.InDelta(t, a.value, a.best, 0.0005)
+			require.InDelta(t, 0.001, a.own, 0.0002)
+		}
+	})
+	t.Run("ill read ones take the mean", func(t *testing.T) {
+		all := read(4, 0.1, 4.1, 0.1, 3.9, 0.1, 4, 0.1)
+		agree(all)
+		for _, a := range all {
+			require.InDelta(t, 4, a.best, 0.005)
+			// By hand: own 0.02·0.1/√(0.02² + 0.1²), shared (1 − 0.04/1.04)·√(0.0104/4).
+			require.InDelta(t, 0.0196, a.own, 1e-4)
+			require.InDelta(t, 0.0490, a.shared, 1e-4)
+		}
+	})
+	t.Run("a gross one does not move the others, and is doubted", func(t *testing.T) {
+		all := read(4, 0.03, 4.01, 0.03, 3.99, 0.03, 4, 0.03, 4.01, 0.03, 4.5, 0.03)
+		agree(all)
+		require.InDelta(t, 4.01, all[0].best, 0.02)
+		require.InDelta(t, 4.01, all[5].best, 0.03)
+		require.Greater(t, all[5].own, 0.15)
+		require.Less(t, all[0].own, 0.03)
+	})
+	t.Run("honest", func(t *testing.T) {
+		// Drawn as the model says, of every number of holes: the mean square of error/u is 1.
+		r := rand.New(rand.NewPCG(5, 6))
+		for n := 1; n <= 8; n++ {
+			var square, count float64
+			for range 3000 {
+				tool := 4 + r.NormFloat64()
+				var all []*toolReading
+				var truth []float64
+				for range n {
+					u := 0.01 + 0.04*r.Float64()
+					truth = append(truth, tool+0.02*r.NormFloat64())
+					all = append(all, &toolReading{value: truth[len(truth)-1] + u*r.NormFloat64(), sigma: u})
+				}
+				agree(all)
+				for i, a := range all {
+					z := (a.best - truth[i]) / math.Hypot(a.own, a.shared)
+					square, count = square+z*z, count+1
+				}
+			}
+			require.InDelta(t, 1, square/count, 0.12, "%d holes", n)
+		}
+	})
+}
+
+// TestRimUnlikeTheOthers lets the light of a countersink fade into its face on more than half of
+// its circle, as a reflection does, so that an edge further in looks like its rim there.
+func TestRimUnlikeTheOthers(t *testing.T) {
+	for _, id := range []string{"002", "007", "011"} {
+		s, ok := loadScene(t, id)
+		require.True(t, ok)
+		face, c, rim := s.faces[1], s.holes[1][1], s.rim/2
+		centre := s.cam.project(face.at(c[0], c[1]))
+		ring := func(r, a float64) float64 {
+			sin, cos := math.Sincos(a)
+			return s.f.luma(s.cam.project(face.at(c[0]+r*rim*cos, c[1]+r*rim*sin)))
+		}
+		var outside float64
+		for k := range 90 {
+			outside += ring(1.1, float64(k)*math.Pi/45) / 90
+		}
+		reach := int(1.2*rim*s.cam.pxPerMM(face.o)) + 3
+		for y := int(centre.Y) - reach; y <= int(centre.Y)+reach; y++ {
+			for x := int(centre.X) - reach; x <= int(centre.X)+reach; x++ {
+				e, n := face.place(&s.cam, Pixel{float64(x) + 0.5, float64(y) + 0.5})
+				q, a := math.Hypot(e-c[0], n-c[1])/rim, math.Atan2(n-c[1], e-c[0])
+				if q > 1.02 || q < 0.8 || math.Abs(a) > 2 {
+					continue
+				}
+				fade := math.Min(1, (q-0.8)/0.12) * math.Min(1, (2-math.Abs(a))/0.5)
+				p := &s.f.y[y*s.f.ys+x]
+				*p = uint8(math.Round(float64(*p) + fade*(outside-ring(0.97, a))))
+			}
+		}
+		got := findHoles(s.f, &s.cam, s.faces)
+		require.Len(t, got[1], len(s.holes[1]), "photo %s", id)
+		h := got[1][1]
+		u := math.Hypot(h.sigmaRim, h.sharedRim)
+		t.Logf("photo %s: centre off by %.3f, %.3f ± %.3f, rim by %.3f ± %.3f", id, h.fromEdge-c[0], h.fromEnd-c[1], h.sigmaPlace, h.rim-s.rim, u)
+		require.Less(t, math.Abs(h.rim-s.rim), 3*u)
+		require.Less(t, math.Abs(h.fromEdge-c[0]), 3.5*h.sigmaPlace)
+		require.Less(t, math.Abs(h.fromEnd-c[1]), 3.5*h.sigmaPlace)
+		require.InDelta(t, s.rim, h.rim, 0.15, "mm")
+	}
+}
