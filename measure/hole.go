@@ -172,6 +172,7 @@ func (g *ring) estimateNoise() float64 {
 // information matrix (1/mm²) and the gradient (1/mm) about where they were looked for.
 type sectorEdge struct {
 	rss      float64    // sum of squared residuals
+	outside  float64    // linear light just outside the outer edge
 	info     [3]float64 // outer·outer, outer·inner, inner·inner
 	gradient [2]float64
 }
@@ -351,6 +352,7 @@ func (g *ring) edges(s int, outer, inner, low, high float64, t *edgeTable, shade
 	v := 2 * noise * noise
 	return sectorEdge{
 		rss:      ss,
+		outside:  c[0],
 		info:     [3]float64{square[0] / v, square[1] / v, square[2] / v},
 		gradient: [2]float64{grad[0] / v, grad[1] / v},
 	}, true
@@ -606,6 +608,11 @@ type edgeSeen struct {
 // place and dark in the next.
 const rimDoubt, boreDoubt = 0.01, 0.2
 
+// clipped is the linear light beyond which a picture may be white for want of room (luma 249 of
+// 255). Light that is truly four times as bright moves a blurred edge by as much as its blur's
+// standard deviation.
+const clipped = 0.95
+
 const boreShare = 0.05
 
 // improve is one Gauss–Newton step. It returns the covariance and the largest change, mm.
@@ -671,6 +678,9 @@ func (w *faceView) improve(h holeShape, rim, rimSigma float64, rimRing, boreRing
 			kind = 1
 		}
 		v := o.sigma*o.sigma + scatter[kind]*scatter[kind]
+		if o.e.outside > clipped {
+			v += t.spread * t.spread
+		}
 		q := o.shift / (4.0 * math.Sqrt(v))
 		if kind == 1 {
 			q = 0

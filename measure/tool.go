@@ -16,6 +16,7 @@ const toolSpread, toolSpreadReadings = 0.02, 3
 type toolReading struct {
 	value, sigma float64 // as read, with the standard uncertainty of that reading alone
 
+	off    float64 // how far the reading lies off the mean, beyond what it and the tool account for
 	best   float64 // with what the others say
 	own    float64 // standard uncertainty of best that is this one's alone
 	shared float64 // and that which all have together
@@ -70,6 +71,7 @@ func agree(all []*toolReading) (spread float64) {
 		v := apparent(a) - spread*spread
 		k := spread * spread / (spread*spread + v)
 		a.best = mean + k*(a.value-mean)
+		a.off = math.Sqrt(math.Max(0, (a.value-mean)*(a.value-mean)-t(a)))
 		doubt := math.Max(0, math.Abs(a.value-mean)-3*math.Sqrt(t(a))) / 2
 		a.own = math.Sqrt(k*v + doubt*doubt)
 		a.shared = (1 - k) * sigma
@@ -148,7 +150,10 @@ func (h holeSeen) fit(rim, bore toolReading) holeFit {
 	}
 	left := rim.own*rim.own + rim.shared*rim.shared - rim.sigma*rim.sigma // change of the rim's variance
 	for k := range 2 {
-		f.sigmaPlace = math.Max(f.sigmaPlace, math.Sqrt(math.Max(h.cov[k*5+k]+left*share[k]*share[k], 0)))
+		// What makes a part of the rim seem to lie further in or out moves the centre as well: for
+		// half of the circle by 4/π of what it does to the radius, along one direction of two.
+		v := math.Max(h.cov[k*5+k]+left*share[k]*share[k], 0) + 0.8*rim.off*rim.off
+		f.sigmaPlace = math.Max(f.sigmaPlace, math.Sqrt(v))
 	}
 	if f.filled = h.boreSeen < boreOpen; !f.filled {
 		f.bore, f.sigmaBore, f.sharedBore = 2*bore.best, 2*bore.own, math.Hypot(2*bore.shared, boreChoice)
