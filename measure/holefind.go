@@ -70,6 +70,12 @@ func findHoles(f *frame, cam *camera, faces []leafFace) [][]holeFit {
 			found[i][j] = w.refine(c.holeShape)
 		}
 	}
+	focusOn(views, found)
+	for i, w := range views {
+		for j := range found[i] {
+			w.measureBore(&found[i][j])
+		}
+	}
 	return holdToTool(views, found)
 }
 
@@ -143,7 +149,7 @@ const boreOpen = 0.45
 // the middle is meant, give or take a sixteenth of it on either side; a bore's edge lies
 // between its wall and a table in half shadow, and both may be of one brightness over a part
 // of the edge.
-const rimChoice, boreChoice, boreOwn = 0.012, 0.05, 0.03
+const rimChoice, boreChoice, boreOwn = 0.012, 0.04, 0.03
 
 // settleRim moves a candidate onto the strongest circle near it, its radius within reach, and
 // says on how much of its length it is seen.

@@ -107,6 +107,7 @@ func holdToTool(views []*faceView, seen [][]holeSeen) [][]holeFit {
 			s.bore = h.bore
 			s.depth = s.depthExpected(w.thickness)
 			if again := w.refineLike(s, a.best, math.Hypot(spread, a.shared)); again.rimSeen > h.rimSeen-seenAsWell {
+				w.measureBore(&again)
 				*h = again
 			}
 		}

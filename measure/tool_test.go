@@ -148,3 +148,62 @@ func TestRimBesideGlare(t *testing.T) {
 	}
 	require.Less(t, math.Sqrt(square/n), 1.35, "error/u")
 }
+
+// TestBoresOfBlurredPhoto blurs photos as if the lens were a little out of focus: the bores
+// must stay what they were.
+func TestBoresOfBlurredPhoto(t *testing.T) {
+	for _, id := range []string{"004", "014", "016"} {
+		s, ok := loadScene(t, id)
+		require.True(t, ok)
+		mean := func() (m, n float64) {
+			for i, leaf := range findHoles(s.f, &s.cam, s.faces) {
+				require.Len(t, leaf, len(s.holes[i]))
+				for _, h := range leaf {
+					m, n = m+h.bore, n+1
+				}
+			}
+			return m / n, n
+		}
+		sharp, _ := mean()
+		blurPlane(s.f, 1.3)
+		blurred, _ := mean()
+		t.Logf("photo %s: bores %.3f mm, blurred %.3f, truly %.3f", id, sharp, blurred, s.bore)
+		require.InDelta(t, sharp, blurred, 0.06, "mm, photo %s", id)
+	}
+}
+
+// blurPlane blurs the light of a frame by a standard deviation, px.
+func blurPlane(f *frame, sigma float64) {
+	n := int(3 * sigma)
+	var kernel []float64
+	sum := 0.0
+	for i := -n; i <= n; i++ {
+		kernel = append(kernel, math.Exp(-float64(i*i)/2/sigma/sigma))
+		sum += kernel[len(kernel)-1]
+	}
+	pass := func(from []float64, to []float64, dx, dy int) {
+		for y := range f.h {
+			for x := range f.w {
+				v := 0.0
+				for i, k := range kernel {
+					px, py := min(max(x+(i-n)*dx, 0), f.w-1), min(max(y+(i-n)*dy, 0), f.h-1)
+					v += k / sum * from[py*f.w+px]
+				}
+				to[y*f.w+x] = v
+			}
+		}
+	}
+	a, b := make([]float64, f.w*f.h), make([]float64, f.w*f.h)
+	for y := range f.h {
+		for x := range f.w {
+			a[y*f.w+x] = linearOf(float64(f.y[y*f.ys+x]))
+		}
+	}
+	pass(a, b, 1, 0)
+	pass(b, a, 0, 1)
+	for y := range f.h {
+		for x := range f.w {
+			f.y[y*f.ys+x] = uint8(math.Round(255 * math.Pow(a[y*f.w+x], 1/2.2)))
+		}
+	}
+}
