@@ -25,7 +25,7 @@ func findHoles(f *frame, cam *camera, faces []leafFace) [][]holeFit {
 		}
 		for _, p := range w.centres(m) {
 			if c := w.inspect(m, p); c.rimSeen >= seenFew && c.boreSeen >= seenFew && c.rimSeen+c.boreSeen >= seenBoth {
-				cands[i] = append(cands[i], w.settleRim(c.holeShape, 0.4))
+				cands[i] = append(cands[i], w.settleEither(c))
 			}
 		}
 	}
@@ -33,16 +33,31 @@ func findHoles(f *frame, cam *camera, faces []leafFace) [][]holeFit {
 	if rim == 0 {
 		return make([][]holeFit, len(faces))
 	}
-	found := make([][]holeSeen, len(faces))
-	doubtful := make([][]holeSeen, len(faces))
+	if outer := rimAround(views, cands, rim); outer > 0 {
+		for i, w := range views {
+			for j, c := range cands[i] {
+				if math.Abs(c.rim-rim) < 0.3 {
+					cands[i][j] = w.settleRim(w.around(c.holeShape, outer), 0.3)
+				}
+			}
+		}
+		rim = commonRim(cands)
+	}
 	for i, w := range views {
-		for _, c := range cands[i] {
+		for j, c := range cands[i] {
 			if math.Abs(c.rim-rim) > 0.15 {
 				c.rim = rim
-				c = w.settleRim(c.holeShape, 0.2)
+				cands[i][j] = w.settleRim(c.holeShape, 0.2)
 			}
+		}
+	}
+	bore := lookForBores(views, cands, rim)
+	found := make([][]holeSeen, len(faces))
+	doubtful := make([][]holeSeen, len(faces))
+	for i := range views {
+		for _, c := range cands[i] {
 			switch {
-			case c.rimSeen >= seenAlone:
+			case c.rimSeen >= seenAlone, c.rimSeen >= seenHalf && c.boreSeen >= seenAlone:
 				found[i] = append(found[i], c)
 			case c.rimSeen >= seenMirrored:
 				doubtful[i] = append(doubtful[i], c)
@@ -58,7 +73,10 @@ func findHoles(f *frame, cam *camera, faces []leafFace) [][]holeFit {
 					c = d
 				}
 			}
-			if c.rimSeen >= seenMirrored {
+			if c.boreSeen == 0 && c.rimSeen >= seenHalf {
+				c.boreSeen = w.boreProfile(c.holeShape, bore-0.2).seen(bore)
+			}
+			if c.rimSeen >= seenMirrored || c.rimSeen >= seenHalf && c.boreSeen >= seenAlone {
 				found[i] = apart(append(found[i], c))
 			}
 		}
@@ -80,12 +98,13 @@ func findHoles(f *frame, cam *camera, faces []leafFace) [][]holeFit {
 }
 
 // Shares of a circle that must show an edge: seenFew for a candidate on the coarse map,
-// seenAlone for a rim, seenMirrored for one that mirrors a hole already found. Circles laid
+// seenAlone for a rim or a bore, seenHalf for a rim round a bore seen, seenMirrored for one that mirrors a hole already found. Circles laid
 // by chance through rust or along a reflection show one over a third to three quarters of
 // their length.
 const (
 	seenFew      = 0.35
 	seenBoth     = 1.0 // rim and bore together, on the coarse map
+	seenHalf     = 0.5 // a rim round a bore that is seen
 	seenMirrored = 0.6
 	seenAlone    = 0.82
 )
@@ -110,6 +129,92 @@ func commonRim(cands [][]holeSeen) float64 {
 		}
 	}
 	return best
+}
+
+// Between the greatest bore and the least rim of hinge screws (see boreMax) stands a diameter of
+// sizeBetween mm, give or take sizeDoubt.
+const sizeBetween, sizeDoubt = 6.9, 0.25
+
+// rimAround tells whether the circles of radius r that most holes show are their bores, and if
+// so the radius of the rims round them; else 0. A rim has a bore inside of it, a bore has a rim
+// outside, both about the one axis and of one size in all holes, where the texture of what is
+// seen through a bore is not. The better seen of the two decides, and the sizes of screws.
+func rimAround(views []*faceView, cands [][]holeSeen, r float64) float64 {
+	const step = 0.05
+	inner := make([]float64, 0, 64)
+	outer := make([]float64, 0, 64)
+	add := func(sums []float64, k int, x float64) []float64 {
+		for len(sums) <= k {
+			sums = append(sums, 0)
+		}
+		sums[k] += x
+		return sums
+	}
+	n := 0
+	widest := math.Min(rimMax/2, r+(thickest(views)+thicknessDoubt)*countersinkTan)
+	for i, w := range views {
+		for _, c := range cands[i] {
+			if math.Abs(c.rim-r) >= 0.3 {
+				continue
+			}
+			n++
+			width := math.Max(0.35, 2/w.scale(c.u, c.v))
+			far := w.around(c.holeShape, widest)
+			g := w.ring(c.u, c.v, 0.3, widest+math.Hypot(far.u-c.u, far.v-c.v)+width, coarse)
+			e := g.gains(width)
+			k := 0
+			for b := boreMin / 2; b <= c.rim-coneMin; b += step {
+				u, v, s := w.thrown(c.u, c.v, (c.rim-b)/countersinkTan)
+				inner = add(inner, k, g.sum(e, u, v, b*s))
+				k++
+			}
+			k = 0
+			for q := r + coneMin; q <= widest; q += step {
+				h := w.around(c.holeShape, q)
+				outer = add(outer, k, g.sum(e, h.u, h.v, q))
+				k++
+			}
+		}
+	}
+	in, _ := prominence(inner, n)
+	out, at := prominence(outer, n)
+	if out-in+math.Max(-6, math.Min(6, (sizeBetween-2*r)/sizeDoubt)) <= 0 {
+		return 0
+	}
+	return r + coneMin + float64(at)*step
+}
+
+// around is the hole with a rim of a radius whose bore shows as the circle h.rim about h.u, h.v.
+func (w *faceView) around(h holeShape, rim float64) holeShape {
+	depth := math.Min((rim-h.rim)/countersinkTan, w.thickness)
+	s := w.eh / (w.eh + depth)
+	return holeShape{u: w.eu + (h.u-w.eu)/s, v: w.ev + (h.v-w.ev)/s, rim: rim, bore: h.rim / s, depth: depth}
+}
+
+// sum is the sum of gains over the sectors of a circle.
+func (g *ring) sum(gain []float64, u, v, r float64) (sum float64) {
+	for s := range ringSectors {
+		i := int((circleAt(u-g.cu, v-g.cv, r, sectorSin[s], sectorCos[s])-g.r0)/g.dr + 0.5)
+		if i >= 1 && i < g.n-1 {
+			sum += max(gain[s*g.n+i-1], gain[s*g.n+i], gain[s*g.n+i+1])
+		}
+	}
+	return sum
+}
+
+// prominence is how far the greatest of the sums over n circles stands out from the median, and
+// which it is: in standard deviations, as sectors' gains have one of about 1 and hang together
+// over some three where the ground is textured.
+func prominence(sums []float64, n int) (z float64, at int) {
+	if len(sums) == 0 {
+		return 0, 0
+	}
+	for k := range sums {
+		if sums[k] > sums[at] {
+			at = k
+		}
+	}
+	return (sums[at] - medianOf(slices.Clone(sums))) / math.Sqrt(3*ringSectors*float64(n)), at
 }
 
 // apart drops the less well seen of holes that overlap.
@@ -162,15 +267,94 @@ func (w *faceView) settleRim(h holeShape, reach float64) holeSeen {
 	return holeSeen{holeShape: h, rimSeen: g.hits(e, h.u, h.v, h.rim, 0.1+1/ppm)}
 }
 
+// settleEither is the rim of a candidate, or where that is hardly seen its bore, as if that were
+// a rim.
+func (w *faceView) settleEither(c holeSeen) holeSeen {
+	rim := w.settleRim(c.holeShape, 0.4)
+	if rim.rimSeen < seenMirrored && c.boreSeen > rim.rimSeen {
+		u, v, k := w.thrown(c.u, c.v, c.depth)
+		if bore := w.settleRim(holeShape{u: u, v: v, rim: c.bore * k}, 0.3); bore.rimSeen > rim.rimSeen {
+			return bore
+		}
+	}
+	return rim
+}
+
+// A boreProfile is on how much of its length a bore within a rim is seen, by its radius.
+type boreProfile struct {
+	low  float64 // mm
+	hits []float64
+}
+
+const boreProfileStep = 0.05 // mm
+
+func (w *faceView) boreProfile(h holeShape, low float64) boreProfile {
+	ppm := w.scale(h.u, h.v)
+	width := math.Max(0.35, 2/ppm)
+	u, v, _ := w.thrown(h.u, h.v, (h.rim-low)/countersinkTan)
+	g := w.ring(h.u, h.v, 0.2, h.rim+math.Hypot(u-h.u, v-h.v)+width, coarse)
+	e := g.gains(width)
+	p := boreProfile{low: low}
+	for b := low; b <= h.rim-coneMin; b += boreProfileStep {
+		u, v, s := w.thrown(h.u, h.v, math.Min((h.rim-b)/countersinkTan, w.thickness))
+		p.hits = append(p.hits, g.hits(e, u, v, b*s, 0.1+1/ppm))
+	}
+	return p
+}
+
+// seen is the greatest share about radius r.
+func (p boreProfile) seen(r float64) (most float64) {
+	k := int((r-p.low)/boreProfileStep + 0.5)
+	for i := max(k-2, 0); i <= min(k+2, len(p.hits)-1); i++ {
+		most = math.Max(most, p.hits[i])
+	}
+	return most
+}
+
+// lookForBores says for holes of radius rim how well the bore is seen within each, of the one
+// radius that all agree on best, and returns that radius.
+func lookForBores(views []*faceView, holes [][]holeSeen, rim float64) (bore float64) {
+	low := math.Max(boreMin/2, rim-(thickest(views)+thicknessDoubt)*countersinkTan)
+	profiles := make([][]boreProfile, len(holes))
+	var total []float64
+	for i, w := range views {
+		for _, c := range holes[i] {
+			p := w.boreProfile(c.holeShape, low)
+			total = append(total, make([]float64, max(0, len(p.hits)-len(total)))...)
+			for k, x := range p.hits {
+				total[k] += x * x * x * x * c.rimSeen
+			}
+			profiles[i] = append(profiles[i], p)
+		}
+	}
+	best := 0
+	for k := range total {
+		if total[k] > total[best] {
+			best = k
+		}
+	}
+	bore = low + float64(best)*boreProfileStep
+	for i := range holes {
+		for j := range holes[i] {
+			holes[i][j].boreSeen = profiles[i][j].seen(bore)
+		}
+	}
+	return bore
+}
+
+// thickest is the greatest thickness of the leaves, mm.
+func thickest(views []*faceView) (t float64) {
+	for _, w := range views {
+		t = math.Max(t, w.thickness)
+	}
+	return t
+}
+
 // settleBores finds the bores about the axes of the rims found: first the radius with which
 // all holes together agree best, then that of each hole near it.
 func settleBores(views []*faceView, found [][]holeSeen, rim float64) {
 	// The countersink leaves the leaf before it narrows to less than low.
-	thickness := 0.
-	for _, w := range views {
-		thickness = math.Max(thickness, w.thickness)
-	}
-	low := math.Max(boreMin/2, rim-(thickness+thicknessDoubt)*countersinkTan)
+	low := math.Max(boreMin/2, rim-(thickest(views)+thicknessDoubt)*countersinkTan)
 	high := math.Min(boreMax/2, rim-coneMin)
 	scans := make([][]boreScan, len(found))
 	var total []float64
