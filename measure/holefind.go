@@ -15,7 +15,7 @@ import (
 // is reported of each hole is its own measurement.
 func findHoles(f *frame, cam *camera, faces []leafFace) [][]holeFit {
 	views := make([]*faceView, len(faces))
-	cands := make([][]holeSeen, len(faces))
+	rims, bores := make([][]holeSeen, len(faces)), make([][]holeSeen, len(faces))
 	for i, face := range faces {
 		w := newFaceView(f, cam, face)
 		views[i] = w
@@ -25,60 +25,28 @@ func findHoles(f *frame, cam *camera, faces []leafFace) [][]holeFit {
 		}
 		for _, p := range w.centres(m) {
 			if c := w.inspect(m, p); c.rimSeen >= seenFew && c.boreSeen >= seenFew && c.rimSeen+c.boreSeen >= seenBoth {
-				cands[i] = append(cands[i], w.settleEither(c))
+				rims[i] = append(rims[i], w.settleRim(c.holeShape, 0.4))
+				u, v, k := w.thrown(c.u, c.v, c.depth)
+				bores[i] = append(bores[i], holeSeen{holeShape: holeShape{u: u, v: v, rim: c.bore * k}, rimSeen: c.boreSeen})
 			}
 		}
 	}
-	rim := commonRim(cands)
-	if rim == 0 {
-		return make([][]holeFit, len(faces))
-	}
-	if outer := rimAround(views, cands, rim); outer > 0 {
+	found, rim := chooseHoles(views, rims)
+	if n := count(found); slices.ContainsFunc(found, func(leaf []holeSeen) bool { return len(leaf) < 3 || len(leaf)*len(found) != n }) {
+		// Hinges have three holes a leaf or more, and as many on either. Where rims are hardly seen
+		// the bores may show where they are.
 		for i, w := range views {
-			for j, c := range cands[i] {
-				if math.Abs(c.rim-rim) < 0.3 {
-					cands[i][j] = w.settleRim(w.around(c.holeShape, outer), 0.3)
+			for j, c := range rims[i] {
+				b := bores[i][j]
+				if c.rimSeen < seenMirrored && b.rimSeen > c.rimSeen {
+					if b = w.settleRim(b.holeShape, 0.3); b.rimSeen > c.rimSeen {
+						rims[i][j] = b
+					}
 				}
 			}
 		}
-		rim = commonRim(cands)
-	}
-	for i, w := range views {
-		for j, c := range cands[i] {
-			if math.Abs(c.rim-rim) > 0.15 {
-				c.rim = rim
-				cands[i][j] = w.settleRim(c.holeShape, 0.2)
-			}
-		}
-	}
-	bore := lookForBores(views, cands, rim)
-	found := make([][]holeSeen, len(faces))
-	doubtful := make([][]holeSeen, len(faces))
-	for i := range views {
-		for _, c := range cands[i] {
-			switch {
-			case c.rimSeen >= seenAlone, c.rimSeen >= seenHalf && c.boreSeen >= seenAlone:
-				found[i] = append(found[i], c)
-			case c.rimSeen >= seenMirrored:
-				doubtful[i] = append(doubtful[i], c)
-			}
-		}
-		found[i] = apart(found[i])
-	}
-	for i, w := range views {
-		for _, p := range mirrored(faces, found, i) {
-			c := w.settleRim(holeShape{u: p.u, v: p.v, rim: rim}, 0.2)
-			for _, d := range doubtful[i] {
-				if math.Hypot(d.u-p.u, d.v-p.v) < rim && d.rimSeen > c.rimSeen {
-					c = d
-				}
-			}
-			if c.boreSeen == 0 && c.rimSeen >= seenHalf {
-				c.boreSeen = w.boreProfile(c.holeShape, bore-0.2).seen(bore)
-			}
-			if c.rimSeen >= seenMirrored || c.rimSeen >= seenHalf && c.boreSeen >= seenAlone {
-				found[i] = apart(append(found[i], c))
-			}
+		if more, r := chooseHoles(views, rims); count(more) > n {
+			found, rim = more, r
 		}
 	}
 	settleBores(views, found, rim)
@@ -97,14 +65,87 @@ func findHoles(f *frame, cam *camera, faces []leafFace) [][]holeFit {
 	return holdToTool(views, found)
 }
 
+// count is how many there are on all leaves.
+func count(holes [][]holeSeen) (n int) {
+	for _, leaf := range holes {
+		n += len(leaf)
+	}
+	return n
+}
+
+// chooseHoles tells holes from what only looks like one, by the rim that most candidates have,
+// whose radius it returns. It leaves the candidates as they are.
+func chooseHoles(views []*faceView, candidates [][]holeSeen) (found [][]holeSeen, rim float64) {
+	found = make([][]holeSeen, len(views))
+	cands := make([][]holeSeen, len(views))
+	for i := range cands {
+		cands[i] = slices.Clone(candidates[i])
+	}
+	rim = commonRim(cands)
+	if rim == 0 {
+		return found, 0
+	}
+	if outer := rimAround(views, cands, rim); outer > 0 {
+		for i, w := range views {
+			for j, c := range cands[i] {
+				if math.Abs(c.rim-rim) < 0.3 {
+					cands[i][j] = w.settleRim(w.around(c.holeShape, outer), 0.3)
+				}
+			}
+		}
+		rim = commonRim(cands)
+	}
+	if rim < rimMin/2 { // bores, whose rims are not seen
+		return found, rim
+	}
+	for i, w := range views {
+		for j, c := range cands[i] {
+			if math.Abs(c.rim-rim) > 0.15 {
+				c.rim = rim
+				cands[i][j] = w.settleRim(c.holeShape, 0.2)
+			}
+		}
+	}
+	bore := lookForBores(views, cands, rim)
+	doubtful := make([][]holeSeen, len(views))
+	for i := range views {
+		for _, c := range cands[i] {
+			switch {
+			case c.rimSeen >= seenAlone, c.rimSeen >= seenHalf && c.boreSeen >= seenAlone:
+				found[i] = append(found[i], c)
+			case c.rimSeen >= seenMirrored:
+				doubtful[i] = append(doubtful[i], c)
+			}
+		}
+		found[i] = apart(found[i])
+	}
+	for i, w := range views {
+		for _, p := range mirrored(views, found, i) {
+			c := w.settleRim(holeShape{u: p.u, v: p.v, rim: rim}, 0.2)
+			for _, d := range doubtful[i] {
+				if math.Hypot(d.u-p.u, d.v-p.v) < rim && d.rimSeen > c.rimSeen {
+					c = d
+				}
+			}
+			if c.boreSeen == 0 && c.rimSeen >= seenHalf {
+				c.boreSeen = w.boreProfile(c.holeShape, bore-0.2).seen(bore)
+			}
+			if c.rimSeen >= seenMirrored || c.rimSeen >= seenHalf && c.boreSeen >= seenAlone {
+				found[i] = apart(append(found[i], c))
+			}
+		}
+	}
+	return found, rim
+}
+
 // Shares of a circle that must show an edge: seenFew for a candidate on the coarse map,
-// seenAlone for a rim or a bore, seenHalf for a rim round a bore seen, seenMirrored for one that mirrors a hole already found. Circles laid
-// by chance through rust or along a reflection show one over a third to three quarters of
-// their length.
+// seenAlone for a rim or a bore, seenHalf for a rim round a bore that is seen, seenMirrored for
+// one that mirrors a hole already found. Circles laid by chance through rust or along a
+// reflection show one over a third to three quarters of their length.
 const (
 	seenFew      = 0.35
 	seenBoth     = 1.0 // rim and bore together, on the coarse map
-	seenHalf     = 0.5 // a rim round a bore that is seen
+	seenHalf     = 0.5
 	seenMirrored = 0.6
 	seenAlone    = 0.82
 )
@@ -178,7 +219,7 @@ func rimAround(views []*faceView, cands [][]holeSeen, r float64) float64 {
 	}
 	in, _ := prominence(inner, n)
 	out, at := prominence(outer, n)
-	if out-in+math.Max(-6, math.Min(6, (sizeBetween-2*r)/sizeDoubt)) <= 0 {
+	if at == 0 || out-in+math.Max(-6, math.Min(6, (sizeBetween-2*r)/sizeDoubt)) <= 0 {
 		return 0
 	}
 	return r + coneMin + float64(at)*step
@@ -209,10 +250,13 @@ func prominence(sums []float64, n int) (z float64, at int) {
 	if len(sums) == 0 {
 		return 0, 0
 	}
-	for k := range sums {
-		if sums[k] > sums[at] {
+	for k := 1; k+1 < len(sums); k++ { // at an end it may be the flank of another edge
+		if sums[k] >= sums[k-1] && sums[k] >= sums[k+1] && (at == 0 || sums[k] > sums[at]) {
 			at = k
 		}
+	}
+	if at == 0 {
+		return 0, 0
 	}
 	return (sums[at] - medianOf(slices.Clone(sums))) / math.Sqrt(3*ringSectors*float64(n)), at
 }
@@ -231,10 +275,10 @@ func apart(holes []holeSeen) []holeSeen {
 
 // mirrored lists the places on leaf i where the holes found would be mirrored, end for end
 // or from the other leaf, and where none has been found.
-func mirrored(faces []leafFace, found [][]holeSeen, i int) (places []voted) {
+func mirrored(views []*faceView, found [][]holeSeen, i int) (places []voted) {
 	for j := range found {
 		for _, h := range found[j] {
-			for _, v := range [2]float64{h.v, faces[i].height - h.v} {
+			for _, v := range [2]float64{h.v, views[i].face.height - h.v} {
 				near := func(k holeSeen) bool { return math.Hypot(h.u-k.u, v-k.v) < h.rim+k.rim }
 				if !slices.ContainsFunc(found[i], near) {
 					places = append(places, voted{u: h.u, v: v})
@@ -265,19 +309,6 @@ func (w *faceView) settleRim(h holeShape, reach float64) holeSeen {
 	e := g.gains(width)
 	h.u, h.v, h.rim = g.strongest(e, h.rim-reach, h.rim+reach, 0.5)
 	return holeSeen{holeShape: h, rimSeen: g.hits(e, h.u, h.v, h.rim, 0.1+1/ppm)}
-}
-
-// settleEither is the rim of a candidate, or where that is hardly seen its bore, as if that were
-// a rim.
-func (w *faceView) settleEither(c holeSeen) holeSeen {
-	rim := w.settleRim(c.holeShape, 0.4)
-	if rim.rimSeen < seenMirrored && c.boreSeen > rim.rimSeen {
-		u, v, k := w.thrown(c.u, c.v, c.depth)
-		if bore := w.settleRim(holeShape{u: u, v: v, rim: c.bore * k}, 0.3); bore.rimSeen > rim.rimSeen {
-			return bore
-		}
-	}
-	return rim
 }
 
 // A boreProfile is on how much of its length a bore within a rim is seen, by its radius.
