@@ -505,7 +505,7 @@ func focusOn(views []*faceView, seen [][]holeSeen) {
 			for _, h := range seen[i] {
 				g := w.ring(h.u, h.v, h.rim-spanReach-0.1, h.rim+spanReach+0.1, fine)
 				for s := 0; s < ringSectors; s += 2 {
-					if e, ok := g.edges(s, h.rim, h.rim, h.rim-spanReach, h.rim+spanReach, t, false); ok {
+					if e, ok := g.edges(s, h.rim, h.rim, h.rim-spanReach, h.rim+spanReach, t, false, false); ok {
 						misfit[k] += math.Log(e.rss + g.noise*g.noise)
 					}
 				}
