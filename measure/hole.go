@@ -483,7 +483,7 @@ func (w *faceView) refineLike(h holeShape, rim, rimSigma float64) holeSeen {
 // measureBore measures the bore of a refined hole by itself, about the rim's axis.
 func (w *faceView) measureBore(h *holeSeen) {
 	const reach = 3 * boreStep
-	if r, sigma, ok := w.scanBores(h.holeShape, h.bore-reach, h.bore+reach, fine).near(h.bore, boreReach); ok {
+	if r, sigma, ok := w.scanBores(h.holeShape, w.thickness, h.bore-reach, h.bore+reach, fine).near(h.bore, boreReach); ok {
 		h.bore, h.cov[3*5+3] = r, sigma*sigma
 	}
 }
@@ -588,8 +588,9 @@ type boreScan struct {
 
 const boreStep = 0.08 // mm: under the blur, so that a parabola through three steps is enough
 
-// scanBores tries bores of radius low…high about the axis of h.
-func (w *faceView) scanBores(h holeShape, low, high float64, how int) boreScan {
+// scanBores tries bores of radius low…high about the axis of h. How much of the light is looked
+// at is as for a leaf of the given thickness.
+func (w *faceView) scanBores(h holeShape, thickness, low, high float64, how int) boreScan {
 	t := w.table
 	sc := boreScan{low: low}
 	every, beyond := 1, spanReach
@@ -598,7 +599,9 @@ func (w *faceView) scanBores(h holeShape, low, high float64, how int) boreScan {
 	}
 	small, large := h, h
 	small.bore, large.bore = low, high
-	small.depth, large.depth = small.depthExpected(w.thickness), large.depthExpected(w.thickness)
+	truly := w.thickness
+	w.thickness = thickness
+	small.depth, large.depth = small.depthExpected(thickness), large.depthExpected(thickness)
 	bu, bv, k := w.thrown(h.u, h.v, (small.depth+large.depth)/2)
 	g := w.ring(bu, bv, math.Max(low*k-beyond-0.3, 0.1), high*k+beyond+0.3, how)
 	var spans [ringSectors][2]float64
@@ -607,6 +610,7 @@ func (w *faceView) scanBores(h holeShape, low, high float64, how int) boreScan {
 		outer, _ := large.boreAt(w, g, s)
 		spans[s] = [2]float64{inner - beyond, math.Min(outer+beyond, h.rimAt(g, s)-2*t.spread)}
 	}
+	w.thickness = truly
 	for x := low; x <= high+1e-9; x += boreStep {
 		h.bore = x
 		h.depth = h.depthExpected(w.thickness)

@@ -192,7 +192,7 @@ func rimAround(views []*faceView, cands [][]holeSeen, r float64) float64 {
 		return sums
 	}
 	n := 0
-	widest := math.Min(rimMax/2, r+(thickest(views)+thicknessDoubt)*countersinkTan)
+	widest := math.Min(rimMax/2, r+(thickest(views)+2*thicknessDoubt)*countersinkTan)
 	for i, w := range views {
 		for _, c := range cands[i] {
 			if math.Abs(c.rim-r) >= 0.3 {
@@ -227,7 +227,7 @@ func rimAround(views []*faceView, cands [][]holeSeen, r float64) float64 {
 
 // around is the hole with a rim of a radius whose bore shows as the circle h.rim about h.u, h.v.
 func (w *faceView) around(h holeShape, rim float64) holeShape {
-	depth := math.Min((rim-h.rim)/countersinkTan, w.thickness)
+	depth := (rim - h.rim) / countersinkTan
 	s := w.eh / (w.eh + depth)
 	return holeShape{u: w.eu + (h.u-w.eu)/s, v: w.ev + (h.v-w.ev)/s, rim: rim, bore: h.rim / s, depth: depth}
 }
@@ -327,7 +327,7 @@ func (w *faceView) boreProfile(h holeShape, low float64) boreProfile {
 	e := g.gains(width)
 	p := boreProfile{low: low}
 	for b := low; b <= h.rim-coneMin; b += boreProfileStep {
-		u, v, s := w.thrown(h.u, h.v, math.Min((h.rim-b)/countersinkTan, w.thickness))
+		u, v, s := w.thrown(h.u, h.v, (h.rim-b)/countersinkTan)
 		p.hits = append(p.hits, g.hits(e, u, v, b*s, 0.1+1/ppm))
 	}
 	return p
@@ -345,7 +345,7 @@ func (p boreProfile) seen(r float64) (most float64) {
 // lookForBores says for holes of radius rim how well the bore is seen within each, of the one
 // radius that all agree on best, and returns that radius.
 func lookForBores(views []*faceView, holes [][]holeSeen, rim float64) (bore float64) {
-	low := math.Max(boreMin/2, rim-(thickest(views)+thicknessDoubt)*countersinkTan)
+	low := math.Max(boreMin/2, rim-(thickest(views)+2*thicknessDoubt)*countersinkTan)
 	profiles := make([][]boreProfile, len(holes))
 	var total []float64
 	for i, w := range views {
@@ -381,35 +381,61 @@ func thickest(views []*faceView) (t float64) {
 	return t
 }
 
-// settleBores finds the bores about the axes of the rims found: first the radius with which
-// all holes together agree best, then that of each hole near it.
+// settleBores finds the bores about the axes of the rims found: first the radius with which all
+// holes together agree best, then that of each hole near it. Where that is the least that a
+// countersink through leaves of the given thickness leaves, they may be thicker, and show their
+// bores farther from the middles of their rims.
 func settleBores(views []*faceView, found [][]holeSeen, rim float64) {
-	// The countersink leaves the leaf before it narrows to less than low.
-	low := math.Max(boreMin/2, rim-(thickest(views)+thicknessDoubt)*countersinkTan)
-	high := math.Min(boreMax/2, rim-coneMin)
-	scans := make([][]boreScan, len(found))
-	var total []float64
-	for i, w := range views {
-		for _, c := range found[i] {
-			sc := w.scanBores(c.holeShape, low, high, coarse)
-			total = append(total, make([]float64, len(sc.misfit)-len(total))...)
-			for k, m := range sc.misfit {
-				total[k] += m
-			}
-			scans[i] = append(scans[i], sc)
-		}
-	}
-	if len(total) == 0 {
+	if count(found) == 0 {
 		return
 	}
-	best := 0
-	for k := range total {
-		if total[k] < total[best] {
-			best = k
+	given := make([]float64, len(views))
+	for i, w := range views {
+		given[i] = w.thickness
+	}
+	const most = 1.5 // mm thicker
+	high := math.Min(boreMax/2, rim-coneMin)
+	narrowest := func() float64 { return rim - (thickest(views)+slack)*countersinkTan }
+	// scan tries bores from radius low on and returns the likest, up to widest, that the leaves allow.
+	scan := func(low, widest float64) (scans [][]boreScan, r, least float64) {
+		scans = make([][]boreScan, len(found))
+		var total []float64
+		for i, w := range views {
+			for _, c := range found[i] {
+				sc := w.scanBores(c.holeShape, given[i], low, high, coarse)
+				total = append(total, make([]float64, len(sc.misfit)-len(total))...)
+				for k, m := range sc.misfit {
+					total[k] += m
+				}
+				scans[i] = append(scans[i], sc)
+			}
+		}
+		least = math.Inf(1)
+		for k, m := range total {
+			if x := low + float64(k)*boreStep; x >= narrowest()-1e-9 && x <= widest && m < least {
+				r, least = x, m
+			}
+		}
+		return scans, r, least
+	}
+	low := math.Max(boreMin/2, narrowest())
+	scans, common, _ := scan(low, high+boreStep)
+	thicker := 0.
+	if common < low+2.5*boreStep && low > boreMin/2 {
+		low = math.Max(boreMin/2, low-most*countersinkTan)
+		best, widest := math.Inf(1), common
+		for _, more := range [...]float64{0, 0.5, 1, most} {
+			for i, w := range views {
+				w.thickness = math.Min(given[i]+more, thicknessMax)
+			}
+			s, r, m := scan(low, widest)
+			if m += more * more / 2 / (thicknessDoubt * thicknessDoubt); m < best {
+				best, scans, common, thicker = m, s, r, more
+			}
 		}
 	}
-	common := low + float64(best)*boreStep
 	for i, w := range views {
+		w.thickness = math.Min(given[i]+thicker, thicknessMax)
 		for j := range found[i] {
 			c := &found[i][j]
 			c.bore, _, _ = scans[i][j].near(common, boreReach)
@@ -418,13 +444,17 @@ func settleBores(views []*faceView, found [][]holeSeen, rim float64) {
 	}
 }
 
+// slack is how much thicker leaves may be than given without saying so, mm.
+const slack = 0.3
+
 // boreReach is how far the bore of one hole may lie from that of the others, mm in radius: a
 // worn or reamed hole.
 const boreReach = 0.15
 
-// thicknessDoubt is how much thicker a leaf may be than its face stands above the table, mm:
-// the face's height comes from a first fit or from a reading.
-const thicknessDoubt = 0.3
+// thicknessDoubt is how far a leaf's thickness may be from what its face's height above the table
+// makes it, a standard deviation, mm: the height comes from a first fit, where the barrel tells
+// the thickness by its pin (pinSigma), or from a reading.
+const thicknessDoubt = 0.35
 
 // gains is, by sector and radius, the evidence of a step: ln(1 + t²/9), t the step in units of
 // its noise over a length width (mm) to either side. t counts up to 15: beyond, a step is as

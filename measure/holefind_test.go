@@ -68,3 +68,23 @@ func (s *holeScene) fadeRim(leaf int, c [2]float64, share float64, print bool) {
 		}
 	}
 }
+
+// TestBoresThroughThickerLeaves gives the holes faces that lie too low by what a barrel that was
+// not seen well makes of them: the bores must not come out as wide as so thin a leaf would
+// make them.
+func TestBoresThroughThickerLeaves(t *testing.T) {
+	for _, id := range []string{"002", "009", "013"} {
+		s, ok := loadScene(t, id)
+		require.True(t, ok)
+		for i := range s.faces {
+			s.faces[i].o[2] -= math.Min(1.2, s.thickness-thicknessMin)
+		}
+		got := findHoles(s.f, &s.cam, s.faces)
+		for i := range s.faces {
+			require.Len(t, got[i], len(s.holes[i]), "photo %s, leaf %d", id, i)
+			for k, g := range got[i] {
+				require.InDelta(t, s.bore, g.bore, 0.25, "mm, photo %s, leaf %d, hole %d", id, i, k)
+			}
+		}
+	}
+}
