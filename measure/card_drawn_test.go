@@ -217,3 +217,64 @@ func FuzzFindCard(f *testing.F) {
 		quality(newFrame(m))
 	})
 }
+
+// Cards with a white core, whose walls are the lightest thing there is, and shadows with an end,
+// as a lamp or the sun casts them: the top edge is found, not the wall's foot or the shadow's end.
+func TestFindCardWithWallAndShadow(t *testing.T) {
+	wood, green, dark, grey, white := vec3{0.22, 0.14, 0.09}, vec3{0.3, 0.6, 0.15}, vec3{0.03, 0.03, 0.04}, vec3{0.38, 0.4, 0.42}, vec3{0.8, 0.8, 0.8}
+	for _, s := range []struct {
+		name              string
+		face, wall        vec3
+		sunX, sunY, shade float64 // how far each mm of height throws its shadow, mm; share of the light that is missing
+	}{
+		{"white core", green, white, 0, 0, 0},
+		{"white core, grey face", grey, grey.mul(0.9), 0, 0, 0},
+		{"white core, dark face", dark, white, 0, 0, 0},
+		{"cast shadow", green, green.mul(0.3), 0.9, 0.5, 0.75},
+		{"white core, cast shadow", green, white, 0.9, 0.5, 0.75},
+	} {
+		t.Run(s.name, func(t *testing.T) {
+			const w, h, scale = 1100, 850, 7.0
+			cam := lookAt(w, h, 26, scale, 33, 25, 12, 5, -5)
+			eye := cam.eye()
+			outside := func(x, y float64) bool { return outlineDistance(x, y, id1.a, id1.b, id1.r) > 0 }
+			light := func(x, y float64) vec3 {
+				switch d := outlineDistance(x, y, id1.a, id1.b, id1.r); {
+				case d <= 0:
+					return s.face
+				case d > 2.5:
+					return wood
+				}
+				const steps = 8
+				for k := 1; k <= steps; k++ { // down along the line of sight
+					z := cardThickness * (1 - float64(k)/steps)
+					q := (eye[2] - z) / (eye[2] - cardThickness)
+					if !outside(eye[0]+q*(x-eye[0]), eye[1]+q*(y-eye[1])) {
+						return s.wall
+					}
+				}
+				q := eye[2] / (eye[2] - cardThickness)
+				x, y = eye[0]+q*(x-eye[0]), eye[1]+q*(y-eye[1])
+				for k := range steps + 1 {
+					z := cardThickness * float64(k) / steps
+					if !outside(x-z*s.sunX, y-z*s.sunY) {
+						return wood.mul(1 - s.shade)
+					}
+				}
+				return wood
+			}
+			got, why := findCard(newFrame(drawnScene{w, h, cam, 2, light}.draw(4)), Options{Focal35mm: 26})
+			require.Empty(t, why)
+			var sum, n [4]float64
+			for _, p := range got.points {
+				d := cam.onto(p.at, level(cardThickness))
+				side := cardSide(d[0], d[1], id1.a, id1.b)
+				sum[side] += outlineDistance(d[0], d[1], id1.a, id1.b, 0)
+				n[side]++
+			}
+			for k := range sum {
+				require.InDelta(t, 0, sum[k]/n[k]*scale, 0.3, "px, side %d", k)
+			}
+		})
+	}
+}

@@ -1,6 +1,7 @@
 package measure
 
 import (
+	"cmp"
 	"math"
 	"slices"
 )
@@ -495,6 +496,70 @@ const (
 	sideSigmaPx = 0.05
 )
 
+// goodLayers is what a right fit of a side's layers leaves at most, root mean square in lumaSigma
+// and chromaSigma: the mean of a whole side has hardly any noise left.
+const goodLayers = 0.4
+
+// fitWall fits the layers to a whole side from p on. Where that leaves more than it should, the
+// card may have a white core: its wall is then as light as it likes, and what was taken for the
+// top edge may be the wall's foot. doubt is what is left of that choice in the edge's place, px.
+func (m *edgeModel) fitWall(s *strip, p edgeState, prior *edgePrior, free []int, wary bool) (best edgeState, doubt float64, ok bool) {
+	type way struct {
+		state     edgeState
+		cast      bool
+		rms, cost float64
+	}
+	var ways []way
+	wall := math.Max(0, -m.slant*m.thickness*m.scale) // that is seen, px
+	try := func(p edgeState, prior *edgePrior) (rms float64) {
+		_, rms, ok := m.fit(s, &p, prior, free, 10)
+		if !ok {
+			return math.Inf(1)
+		}
+		cost := rms * rms * float64(3*len(s.y)+len(free))
+		for c := range 3 { // the more lights were allowed for, the less the odds of each
+			cost += 2 * math.Log(prior.sigma[edgeWall+c])
+		}
+		ways = append(ways, way{p, m.cast, rms, cost})
+		return rms
+	}
+	if m.cast = false; try(p, prior) > goodLayers && wary {
+		// From what is usual, as a fit that went astray took blur and sharpening with it. What was
+		// taken for the top edge may also be the end of the wall or of the shadow.
+		for _, cast := range []bool{false, true} {
+			m.cast = cast
+			own, ends := *prior, []float64{0, wall}
+			if cast {
+				own = prior.castShadow(m.ledge)
+				ends = append(ends, wall+math.Exp(own.mean[edgeFade]))
+			}
+			for _, prior := range []edgePrior{own, own.whiteWall()} {
+				for i, back := range ends {
+					if i == 1 && wall < 0.5 {
+						continue
+					}
+					q := prior.mean
+					q[edgeOffset] = p[edgeOffset] - back
+					try(q, &prior)
+				}
+			}
+		}
+	}
+	if len(ways) == 0 {
+		return p, 0, false
+	}
+	least := slices.MinFunc(ways, func(a, b way) int { return cmp.Compare(a.cost, b.cost) })
+	var sum, spread float64
+	for _, w := range ways {
+		odds := math.Exp((least.cost - w.cost) / (2 * modelMemory))
+		d := w.state[edgeOffset] - least.state[edgeOffset]
+		sum, spread = sum+odds, spread+odds*d*d
+	}
+	m.cast = least.cast
+	// Layers that do not fit tell the place that much worse.
+	return least.state, math.Hypot(math.Sqrt(spread/sum), sideSigmaPx*math.Max(0, least.rms/goodLayers-1)), true
+}
+
 // refine places the sides' edges to sub-pixels: the layers are fitted to the mean of each
 // whole side, then pieces of it are placed. On the first round, when the expected edge may still
 // be off, the pieces are only taken from where they are steepest to where the layers say that
@@ -558,11 +623,12 @@ func (c *cardTrial) refine(f *frame, first bool) {
 		} else {
 			p[edgeOffset] = 0
 		}
-		if _, _, ok := m.fit(whole, &p, &prior, all, 10); !ok {
+		p, doubt, ok := m.fitWall(whole, p, &prior, all, !first)
+		if !ok {
 			continue
 		}
 		c.layers[side] = p
-		share := math.Hypot(sideSigmaMM*l.scale, sideSigmaPx) * math.Sqrt(float64(len(pieces)))
+		share := math.Hypot(math.Hypot(sideSigmaMM*l.scale, sideSigmaPx), doubt) * math.Sqrt(float64(len(pieces)))
 		for k, st := range pieces {
 			q, sigma := p, 0.3
 			if first {

@@ -160,7 +160,7 @@ const (
 	edgeWall    = 7  // the side wall's
 	edgeGlint   = 10 // light that only the rounding catches, in units of the face's
 	edgeShadow  = 11 // share of the ground's light that is missing at the foot
-	edgeFade    = 12 // ln of the length over which the shadow falls to 1/e, px
+	edgeFade    = 12 // ln of the length over which the shadow falls to 1/e, or of a cast one's width, px
 	edgeBlur    = 13 // ln of the blur's standard deviation, px
 	edgeSharpen = 14 // gain of the camera's sharpening
 	edgeRadius  = 15 // ln of the standard deviation that it sharpens against, px
@@ -173,6 +173,7 @@ type edgeState [edgeParams]float64
 // An edgeModel renders edges and keeps the buffers for it.
 type edgeModel struct {
 	ledge
+	cast     bool // the shadow is one lamp's or the sun's, with an end, not what a wide sky leaves
 	lo, step float64
 	n        int
 	ch       [3][]float64 // gamma-coded red, green, blue; margin samples more at both ends
@@ -196,6 +197,10 @@ func newEdgeModel(s *strip, l ledge) *edgeModel {
 	m.y, m.cb, m.cr, m.tmp = make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)
 	return m
 }
+
+// castPenumbra is the standard deviation of a cast shadow's end, of its width: a lamp a hand wide
+// at arm's length.
+const castPenumbra = 0.1
 
 // normalTable is the normal distribution function from −6 to 6 in steps of 1/64.
 var normalTable = func() (t [12*64 + 2]float64) {
@@ -264,7 +269,7 @@ func (m *edgeModel) render(p *edgeState) {
 	var at [strips + 2]float64
 	var light [strips + 3]vec3
 	face := vec3{p[edgeFace], p[edgeFace+1], p[edgeFace+2]}
-	wall := vec3{p[edgeWall], p[edgeWall+1], p[edgeWall+2]}
+	wall := vec3{math.Max(0, p[edgeWall]), math.Max(0, p[edgeWall+1]), math.Max(0, p[edgeWall+2])}
 	light[0] = face
 	for k := range strips + 1 {
 		sn, cs := math.Sincos(last * float64(k) / strips)
@@ -283,7 +288,11 @@ func (m *edgeModel) render(p *edgeState) {
 	at[strips+1] = end
 	light[strips+1] = wall
 	ground := vec3{p[edgeGround], p[edgeGround+1], p[edgeGround+2]}
-	shadow := p[edgeShadow] * math.Exp(-(end-foot)/fade) * math.Exp(sigma*sigma/(2*fade*fade))
+	shadow := p[edgeShadow]
+	penumbra := math.Hypot(sigma, castPenumbra*fade)
+	if !m.cast {
+		shadow *= math.Exp(-(end-foot)/fade) * math.Exp(sigma*sigma/(2*fade*fade))
+	}
 	light[strips+2] = ground
 	for i := range m.y {
 		x := m.lo + float64(i-edgeMargin)*m.step - p[edgeOffset]
@@ -298,7 +307,10 @@ func (m *edgeModel) render(p *edgeState) {
 			c[2] += w * light[k][2]
 		}
 		u := x - end
-		if u > -5*sigma {
+		switch {
+		case m.cast:
+			before -= before * shadow * normalCDF((fade-u)/penumbra)
+		case u > -5*sigma:
 			before -= shadow * math.Exp(-u/fade) * normalCDF(u/sigma-sigma/fade)
 		}
 		m.ch[0][i] = coded(c[0] + before*ground[0])
@@ -384,7 +396,7 @@ func newEdgePrior(s *strip, l ledge) edgePrior {
 	for c := range 3 {
 		q.mean[edgeFace+c], q.sigma[edgeFace+c] = face[c], 0.5
 		q.mean[edgeGround+c], q.sigma[edgeGround+c] = ground[c], 0.5
-		// A wall sees half the sky and some light off the ground.
+		// A wall of the face's colour sees half the sky and some light off the ground.
 		w := 0.3*face[c] + 0.1*ground[c]
 		q.mean[edgeWall+c], q.sigma[edgeWall+c] = w, 0.6*w+0.002
 	}
@@ -397,6 +409,23 @@ func newEdgePrior(s *strip, l ledge) edgePrior {
 	q.mean[edgeBlur], q.sigma[edgeBlur] = math.Log(0.8), 0.3
 	q.mean[edgeSharpen], q.sigma[edgeSharpen] = 0.4, 0.25
 	q.mean[edgeRadius], q.sigma[edgeRadius] = math.Log(1.4), 0.3
+	return q
+}
+
+// whiteWall is the prior for a wall of a plastic's white core, which is anything from shaded to
+// lit as well as the brightest things in the picture.
+func (q edgePrior) whiteWall() edgePrior {
+	for c := range 3 {
+		q.mean[edgeWall+c], q.sigma[edgeWall+c] = 0.45, 0.35
+	}
+	return q
+}
+
+// castShadow is the prior for a shadow with an end: light that falls at 45°, give or take, leaves
+// one as wide as the wall is high.
+func (q edgePrior) castShadow(l ledge) edgePrior {
+	q.mean[edgeShadow], q.sigma[edgeShadow] = 0.6, 0.25
+	q.mean[edgeFade], q.sigma[edgeFade] = math.Log(math.Max(1-l.slant, 0.3)*l.thickness*l.scale), 0.6
 	return q
 }
 
