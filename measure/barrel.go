@@ -190,6 +190,12 @@ func (h *hingeFit) besideLeaf(f *frame, cam *camera, leaf int, reach float64) {
 	if tan > nearSide {
 		sigma = slotBias
 	}
+	// Parts of one side that disagree took different lines for its end.
+	var mean, square float64
+	for _, q := range all {
+		mean, square = mean+q.t/float64(len(all)), square+q.t*q.t/float64(len(all))
+	}
+	sigma = math.Hypot(sigma, math.Sqrt(math.Max(0, square-mean*mean)))
 	for _, q := range all {
 		if math.Abs(q.t) > reach {
 			continue

@@ -371,8 +371,17 @@ func (h *hingeFit) refine(f *frame) bool {
 		}
 	}
 	h.squareCorners()
-	h.barrelAround(f, 0.6) // from where the edges are at last
-	if !h.solve(12) || !h.seen() {
+	// From where the edges are at last, and until it stays: seen from a wrong diameter a slot's far
+	// edge may pass for the barrel's.
+	var barrel float64 // before the last fit
+	for round := 0; round == 0 || round < 3 && math.Abs(h.p[pBarrel]-barrel) > 0.1; round++ {
+		barrel = h.p[pBarrel]
+		h.barrelAround(f, 0.6)
+		if !h.solve(12) {
+			return false
+		}
+	}
+	if !h.seen() {
 		return false
 	}
 	if h.edgesOf() == 3 {

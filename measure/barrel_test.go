@@ -1,0 +1,27 @@
+package measure
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+// The barrel that comes of a picture is the one found when looked for from there: a fit that
+// stopped on its way, with a slot's far edge for the barrel's, would move on.
+func TestBarrelStays(t *testing.T) {
+	for _, c := range cardTruths(t) {
+		s, ok := loadScene(t, c.ID)
+		if !ok {
+			continue
+		}
+		card, why := findCard(s.f, c.options())
+		require.Empty(t, why, "photo %s", c.ID)
+		h, why := findHinge(s.f, card, c.options())
+		require.Empty(t, why, "photo %s", c.ID)
+		before := h.p[pBarrel]
+		h.barrelAround(s.f, 0.6)
+		require.True(t, h.solve(12))
+		require.Less(t, math.Abs(h.p[pBarrel]-before), 0.12, "mm, photo %s", c.ID)
+	}
+}
