@@ -353,9 +353,9 @@ func (h *hingeFit) besideTable(f *frame, cam *camera, leaf int, reach float64) {
 		return
 	}
 	res, scatter := offLine(pos, off)
-	// Places along one side share what shifts them: they tell no more than a few independent
-	// ones.
-	sigma := math.Hypot(scatter, barrelBias) * math.Sqrt(math.Max(1, float64(len(pos))/4))
+	// Places along one side share what shifts them, a highlight within or a shadow beyond: they
+	// tell no more than a few independent ones.
+	sigma := math.Hypot(scatter, slotBias) * math.Sqrt(math.Max(1, float64(len(pos))/4))
 	for i := range pos {
 		if res[i] > math.Max(3*scatter, 0.06) {
 			continue
@@ -404,49 +404,93 @@ func (h *hingeFit) startFreeBarrel(f *frame) {
 	cam := h.camera(h.p)
 	l := h.face(h.p, leaf)
 	const stretches, lines = 28, 6
-	var outer, inner []float64
-	var all []float64
-	mm := 1 / cam.pxPerMM(l.at(l.width, l.height/2))
-	step := math.Max(mm, 0.08)
+	const lo, hi = -18.0, 12.0
+	step := math.Max(1/cam.pxPerMM(l.at(l.width, l.height/2)), 0.08)
+	w := max(1, int(0.2/step))
+	// Each stretch's steps of light, of its greatest, so that each stretch has one vote, and the
+	// greatest of them within reach.
+	const reach = 0.3 // mm
+	var steps, near [][]float64
 	for k := range stretches {
 		v0, v1 := l.height*(0.02+0.96*float64(k)/stretches), l.height*(0.02+0.96*float64(k+1)/stretches)
 		p := f.across(&cam, func(i int, t float64) vec3 {
 			return l.at(l.width+t, v0+(v1-v0)*(float64(i)+0.5)/lines)
-		}, -13, 12, step, lines)
-		// The strongest step, of light in proportion, so that a shadow's foot does not win.
-		w := max(1, int(0.2/step))
-		top, at := 0.0, 0.0
-		for i, d := range p.changes(w) {
-			if d > top {
-				top, at = d, p.s[i]
-			}
+		}, lo, hi, step, lines)
+		d := p.changes(w)
+		top := slices.Max(d)
+		if top < 0.1 {
+			continue
 		}
-		if top > 0.1 {
-			all = append(all, at)
+		wide := make([]float64, len(d))
+		for i := range d {
+			d[i] /= top
+			wide[i] = slices.Max(d[max(i-int(reach/step), 0):min(i+int(reach/step)+1, len(d))])
 		}
+		steps, near = append(steps, d), append(near, wide)
 	}
-	if len(all) < 8 {
-		return
-	}
-	slices.Sort(all)
-	top := all[len(all)-3]
-	for _, t := range all {
-		switch {
-		case t > top-1.2:
-			outer = append(outer, t)
-		case t > top-mostBarrel && t < top-leastBarrel:
-			inner = append(inner, t)
-		}
-	}
-	if len(outer) < 3 || len(inner) < 3 {
+	if len(steps) < 8 {
 		return
 	}
 	// The silhouette stands on the axis' level, the cut on the face: both are read on the
 	// face, which is half the swage gap lower; the difference is within the spread.
-	const clearance, spread = 0.4, 0.3 // mm, between a knuckle and the leaf cut out for it
-	d := medianOf(outer) - medianOf(inner) - clearance
-	h.freeBarrel = Estimate{Length(d), spread}
-	move := medianOf(outer) - d/2
+	const clearance = 0.4 // mm, between a knuckle and the leaf cut out for it
+	usual, sigma := pinDiameter+2*thickMean, math.Hypot(pinSigma, 2*thickSigma)
+	if h.thick.Known() {
+		usual, sigma = pinDiameter+2*h.thick.Value.MM(), math.Hypot(pinSigma, 2*h.thick.Sigma.MM())
+	}
+	// A highlight on the knuckles steps too, and the end of their shadow: all pairs of places are
+	// weighed by how well knuckles and spaces show them and how usual the barrel is.
+	const grid = 0.2 // mm
+	type pair struct{ outer, d, score float64 }
+	var pairs []pair
+	type way struct{ out, in float64 }
+	ways := make([]way, len(steps))
+	for outer := lo + leastBarrel + 1; outer < hi; outer += grid {
+		for d := leastBarrel; d <= mostBarrel && outer-d-clearance > lo; d += grid {
+			at := [2]int{int((outer - lo) / step), int((outer - d - clearance - lo) / step)}
+			for k, s := range near {
+				ways[k] = way{s[at[0]], s[at[1]]}
+			}
+			slices.SortFunc(ways, func(a, b way) int { return cmp.Compare(b.out-b.in, a.out-a.in) })
+			// Two fifths of the length at least are the leaf's own knuckles, or spaces.
+			n := 2 * len(ways) / 5
+			out, in := ways[n/2].out, ways[len(ways)-1-n/2].in
+			z := (d - usual) / sigma
+			pairs = append(pairs, pair{outer, d, (math.Min(out, in) + 0.3*math.Max(out, in)) * math.Exp(-z*z/2)})
+		}
+	}
+	if len(pairs) == 0 {
+		return
+	}
+	best := slices.MaxFunc(pairs, func(a, b pair) int { return cmp.Compare(a.score, b.score) })
+	if best.score < 0.3 {
+		return
+	}
+	// Where the steps are, to the sample; what is seen nearly as well a few tenths off is the same.
+	at := func(t float64) float64 {
+		var all []float64
+		for k, s := range steps {
+			i, j := max(int((t-2*reach-lo)/step), 0), min(int((t+2*reach-lo)/step)+1, len(s))
+			if near[k][(i+j)/2] > 0.5 && j > i {
+				all = append(all, lo+float64(i+greatest(s[i:j]))*step)
+			}
+		}
+		if len(all) == 0 {
+			return t
+		}
+		return medianOf(all)
+	}
+	outer := at(best.outer)
+	d := outer - at(best.outer-best.d-clearance) - clearance
+	var sum, square float64
+	for _, q := range pairs {
+		odds := math.Pow(q.score/best.score, 8)
+		off := math.Max(0, math.Hypot(q.outer-best.outer, q.d-best.d)-2*reach)
+		sum, square = sum+odds, square+odds*off*off
+	}
+	spread := math.Hypot(0.3, math.Sqrt(square/sum))
+	h.freeBarrel = Estimate{Length(d), Length(spread)}
+	move := outer - d/2
 	h.p[pWidth0], h.p[pWidth1] = h.p[pWidth0]+move, h.p[pWidth1]+move
 	h.p[pX] -= move * -l.u[0] / math.Hypot(l.u[0], l.u[1])
 	h.p[pY] -= move * -l.u[1] / math.Hypot(l.u[0], l.u[1])

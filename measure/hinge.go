@@ -74,7 +74,7 @@ const (
 
 	// The same for the barrel's silhouette, whose shading runs dark towards its edge.
 	barrelBias = 0.06 // mm
-	slotBias   = 0.2  // mm: the same where a slot on the near side hides its foot: its dark begins some tenths above
+	slotBias   = 0.2  // mm: the same where a slot on the near side hides its foot, as its dark begins some tenths above, or nothing but the table lies beside
 
 	// A square corner is broken by its tumbling, no more.
 	squareCornerSigma = 0.1 // mm
