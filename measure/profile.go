@@ -262,6 +262,8 @@ type edgeSearch struct {
 	tan, wall, blur float64
 	look            float64              // of the broken edge, of the face's light
 	face            float64              // the face's light, mean of the channels
+	wallLook        float64              // of the wall, of the face's light
+	turn, mirrored  float64              // of a metal edge that hides its wall: how far outward of the face's end it turns to mirror the ground, mm, and that light, of the face's
 	glint           float64              // of the broken edge, beyond the face's and the ground's light; 0 for none
 	rim             float64              // where a shadow beyond the edge ends, mm; infinite where none is taken
 	basis           [][levelsRim]float64 // of the samples near the edge
@@ -310,6 +312,10 @@ func (q *edgeSearch) cost(e float64) float64 {
 		outer = inner + breakEdge*(1+q.tan*c)/c
 		foot, turned = outer, 1+q.tan*c
 	}
+	turn := outer
+	if q.mirrored > 0 {
+		turn, turned = inner+q.turn, 1
+	}
 	// Samples before near are the face's alone, those from far on what lies beyond.
 	step := p.s[1] - p.s[0]
 	first := func(s float64) int { return min(max(int(math.Ceil((s-p.s[0])/step)), 0), n) }
@@ -328,7 +334,7 @@ func (q *edgeSearch) cost(e float64) float64 {
 	normal[0*levelsRim+0] = face.n
 	normal[0*levelsRim+1] = (face.s - inner*face.n) / 3
 	normal[1*levelsRim+1] = (face.ss - inner*(2*face.s-inner*face.n)) / 9
-	perBlur, slope := 1/q.blur, q.blur/(outer-inner)
+	perBlur, slope := 1/q.blur, q.blur/(turn-inner)
 	fade := math.Exp(foot) // exp(−(s − foot)) = fade · exp(−s)
 	k, s, f := all.n-rest.n, all.s-rest.s, fade*(all.f-rest.f)
 	normal[3*levelsRim+3] = k
@@ -349,9 +355,13 @@ func (q *edgeSearch) cost(e float64) float64 {
 		if foot != outer {
 			fromFoot = softTable.at((s - foot) * perBlur)
 		}
-		// A ramp that ends at outer.
-		edge := slope*(rampIntegral((s-inner)*perBlur)-rampIntegral((s-outer)*perBlur)) - fromOuter
-		in := 1 - fromOuter - turned*edge
+		// A ramp that ends at turn.
+		fromTurn := fromOuter
+		if turn != outer {
+			fromTurn = softTable.at((s - turn) * perBlur)
+		}
+		edge := slope*(rampIntegral((s-inner)*perBlur)-rampIntegral((s-turn)*perBlur)) - fromTurn
+		in := 1 - fromTurn - turned*edge + q.mirrored*(fromTurn-fromOuter)
 		b[0] = in
 		b[1] = in * (s - inner) / 3
 		b[2], b[6] = turned*edge, 0
@@ -404,7 +414,7 @@ func (q *edgeSearch) cost(e float64) float64 {
 	tie(3, 1, 1)
 	tie(4, 0, 0.3)
 	tie(5, 0, 0.5)
-	tie(6, wallLook, wallSigma)
+	tie(6, q.wallLook, wallSigma)
 	if m > levels {
 		tie(7, 0, 1e-4+3*q.glint) // blurred by about as much
 	}
@@ -473,7 +483,7 @@ func (q *edgeSearch) cost(e float64) float64 {
 		}
 		// What the ties cost counts as much as the samples that hang together.
 		d := (x[2] - q.look*v[0]) / brokenSigma
-		w := (x[6] - wallLook*v[0]) / wallSigma
+		w := (x[6] - q.wallLook*v[0]) / wallSigma
 		total += modelMemory * (d*d + w*w)
 	}
 	return total
@@ -514,6 +524,20 @@ func (p *profile) search(look, tan, wall, blur float64) *edgeSearch {
 	}
 	q.face = (p.v[0][0] + p.v[1][0] + p.v[2][0]) / 3
 	q.glint = p.ridge()
+	q.wallLook = wallLook
+	if look == metalEdge {
+		// Metal mirrors the ground in what is turned down: less bright than what the face mirrors
+		// by as much as the ground is.
+		n := len(p.s) - 1
+		ground := (p.v[0][n] + p.v[1][n] + p.v[2][n]) / 3
+		q.wallLook = math.Min(0.6*ground/(q.face+0.01), 0.8)
+		if tan <= 0 {
+			// Leaning by θ it shows an eye at α what lies 2θ − α from straight above: first the room,
+			// darker towards the horizon, then the ground.
+			sin, cos := math.Sincos(math.Pi/4 + math.Atan(tan)/2)
+			q.turn, q.mirrored = breakEdge*(sin+(1-cos)*tan), q.wallLook
+		}
+	}
 	return q
 }
 

@@ -217,3 +217,56 @@ func TestPickAgainstSorting(t *testing.T) {
 	require.True(t, math.IsNaN(medianOf(nil)))
 	require.Equal(t, 1.0, medianOf([]float64{2, math.NaN(), 1}), "NaN comes first")
 }
+
+// A metal leaf's rounded edge mirrors first the room, darker towards the horizon, then the ground:
+// traced by the law of reflection, it is found where it is.
+func TestMirroringEdge(t *testing.T) {
+	const reflects, radius, blur, step = 0.55, breakEdge, 0.05, 0.004 // share, mm
+	room := func(angle float64) float64 { return 0.25 + 0.75*math.Cos(angle) }
+	for _, ground := range []float64{0.1, 0.4, 0.75} {
+		for _, deg := range []float64{-35, -20, -8, 0} {
+			eye := deg * math.Pi / 180
+			tan := math.Tan(eye)
+			outer := func(angle float64) float64 { // of the face's end, as seen on the face
+				return radius * (math.Sin(angle) + (1-math.Cos(angle))*tan)
+			}
+			last := math.Pi/2 + eye // where the line of sight touches it
+			light := func(s float64) float64 { // s from the leaf's own edge
+				d := s + radius
+				switch {
+				case d < 0:
+					return reflects * room(eye)
+				case d > outer(last):
+					return ground * (1 - 0.4*math.Exp(-(d-outer(last))))
+				}
+				lo, hi := 0.0, last
+				for range 40 {
+					if mid := (lo + hi) / 2; outer(mid) < d {
+						lo = mid
+					} else {
+						hi = mid
+					}
+				}
+				if seen := 2*lo - eye; seen < math.Pi/2 {
+					return reflects * room(seen)
+				}
+				return reflects * ground
+			}
+			p := profile{noise: 0.004}
+			for s := -1.6; s <= 2.4; s += 0.05 {
+				var v, w float64
+				for d := -4 * blur; d <= 4*blur; d += step {
+					g := math.Exp(-d * d / (2 * blur * blur))
+					v, w = v+g*light(s+d), w+g
+				}
+				p.s = append(p.s, s)
+				for c := range 3 {
+					p.v[c] = append(p.v[c], v/w)
+				}
+			}
+			c := p.find(metalEdge, tan, 2.4, blur, -0.6, 0.6)
+			require.True(t, c.ok)
+			require.InDelta(t, 0, c.at, 0.015, "ground %g, eye at %g°", ground, deg)
+		}
+	}
+}
