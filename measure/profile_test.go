@@ -230,7 +230,7 @@ func TestMirroringEdge(t *testing.T) {
 			outer := func(angle float64) float64 { // of the face's end, as seen on the face
 				return radius * (math.Sin(angle) + (1-math.Cos(angle))*tan)
 			}
-			last := math.Pi/2 + eye // where the line of sight touches it
+			last := math.Pi/2 + eye            // where the line of sight touches it
 			light := func(s float64) float64 { // s from the leaf's own edge
 				d := s + radius
 				switch {
