@@ -17,20 +17,26 @@ func findCard(f *frame, opt Options) (cardFit, []Reason) {
 		if card, why, ok := findPrinted(f, found, k, opt); ok {
 			return card, why
 		}
-		// What passes for a card may be a frame printed on it: the likest is taken.
 		var likest *cardTrial
-		for _, c := range found {
+		try := func(c candidate) (t cardTrial) {
 			t, ok := tryCard(f, c, k, false, opt)
 			if !ok {
-				continue
+				return t
 			}
 			switch t.verdict() {
 			case isCard:
-				if likest == nil || t.unlike() < likest.unlike() {
+				if likest == nil || t.likerThan(likest) {
 					likest = &t
 				}
 			case isBusinessCard:
 				why = CardWrongSize
+			}
+			return t
+		}
+		for _, c := range found {
+			t := try(c)
+			if c, ok := t.framed(k); ok {
+				try(c)
 			}
 			if likest != nil && likest.unlike() < verylike {
 				break
@@ -46,7 +52,7 @@ func findCard(f *frame, opt Options) (cardFit, []Reason) {
 			break
 		}
 		for _, c := range lines.cutOffs() {
-			if t, ok := tryCard(f, c, k, true, opt); ok && t.verdict() == isCard {
+			if t, ok := tryCard(f, c, k, true, opt); ok && t.verdict() == isCard && !t.within(f) {
 				why = CardCutOff
 			}
 		}
@@ -71,25 +77,26 @@ const (
 
 // stretch is how much longer a trial is than an ID-1 card as high, relative, and its u.
 func (c *cardTrial) stretch() (value, u float64) {
-	return c.shape.a/id1.a - 1, math.Sqrt(c.cov[8*10+8])
+	return c.shape.a/id1.a - 1, c.u(8)
 }
+
+// unlikely is how many standard uncertainties off nothing is by chance.
+const unlikely = 3
+
+// Corners rounded by less than squarest, mm, are taken for square ones: those come out at 1 to 1.8, for an
+// edge is looked for on arcs only, which don't reach into them.
+const squarest = 2
 
 // verdict judges shape: ID-1 is 1.586 long with 3.18 mm corners; the business cards that may
 // lie in its place are 1.545 (85 × 55, 2.5 % shorter) to 1.75 (US) with square corners.
 func (c *cardTrial) verdict() verdict {
-	if c.scale() < 1.2 { // a corner's rounding is under 4 px: it can't be told
-		return isSomethingElse
-	}
-	stretch, u := c.stretch()
-	round := c.shape.r > 1.6 && c.shape.r < 4.8 // 3.18 ± 0.30 by the standard, wear and fit beside
-	most := 0.010
-	if c.clean && math.Abs(c.shape.r-cardRadius) < 0.6 {
-		most = 0.012 // roundings like these leave less doubt
-	}
+	stretch, _ := c.stretch()
 	switch {
-	case round && math.Abs(stretch) < 0.010+math.Min(2.5*u, most):
+	case c.scale() < 1.2: // a corner's rounding is under 4 px: it can't be told
+		return isSomethingElse
+	case c.unlike() < unlikely:
 		return isCard
-	case c.clean && c.shape.r < 1.6 && stretch > -0.05 && stretch < 0.13:
+	case c.clean && c.shape.r < squarest && stretch > -0.05 && stretch < 0.13:
 		return isBusinessCard
 	}
 	return isSomethingElse
@@ -129,14 +136,64 @@ func (c *cardTrial) usable(f *frame, opt Options) (cardFit, []Reason) {
 	return out, nil
 }
 
-// verylike is what settles it.
-const verylike = 2
+// verylike settles it, in standard uncertainties.
+const verylike = 1
 
-// unlike tells how unlike an ID-1 card a trial is, by length, roundings and how much of its
-// outline was seen; each is about one where it speaks against it.
+// unlike tells how unlike an ID-1 card a trial is, in standard uncertainties: by length, roundings
+// (3.18 ± 0.30 by the standard, wear and fit beside) and how much of its outline was not seen.
 func (c *cardTrial) unlike() float64 {
-	stretch, u := c.stretch()
-	return math.Abs(stretch)/math.Hypot(0.004, u) + math.Abs(c.shape.r-cardRadius)/0.5 + (1-c.seen)/0.1
+	return math.Hypot(math.Hypot(c.apart, (c.shape.r-cardRadius)/0.5), (1-c.seen)/0.1)
+}
+
+// A printed frame keeps leastBorder to mostBorder, mm, from the edge. Less of a border on all four sides
+// could be the edge's wall or shadow on some of them, and the fit's doubt on others.
+const leastBorder, mostBorder = 0.4, 7.0
+
+// framedBy reports whether a trial's outline lies inside another's, with a border on all sides.
+func (c *cardTrial) framedBy(o *cardTrial) bool {
+	for _, k := range [4][2]float64{{-1, -1}, {1, -1}, {1, 1}, {-1, 1}} {
+		p := o.cam.onto(c.cam.project(vec3{k[0] * c.shape.a, k[1] * c.shape.b, cardThickness}), level(cardThickness))
+		x, y := o.shape.a-math.Abs(p[0]), o.shape.b-math.Abs(p[1])
+		if !(math.Min(x, y) > leastBorder && math.Max(x, y) < mostBorder) {
+			return false
+		}
+	}
+	return true
+}
+
+// framed takes a trial for the inside of a frame that runs round an ID-1 card with the same border on all
+// sides: its length against its width tells which. It gives the card, reduced by n.
+func (c *cardTrial) framed(n int) (candidate, bool) {
+	if c.seen < 0.8 {
+		return candidate{}, false
+	}
+	// (85.60 − 2m) / (53.98 − 2m) is the trial's length by its width.
+	ratio := c.shape.a / c.shape.b
+	m := (cardShort*ratio - cardLong) / (2 * (ratio - 1))
+	if !(m > leastBorder && m < mostBorder) {
+		return candidate{}, false
+	}
+	border := m * c.shape.b / (cardShort/2 - m) // by the trial's scale
+	out := candidate{room: border * c.scale() / float64(n)}
+	for i, k := range [4][2]float64{{-1, 1}, {1, 1}, {1, -1}, {-1, -1}} {
+		p := c.cam.project(vec3{k[0] * (c.shape.a + border), k[1] * (c.shape.b + border), cardThickness})
+		out.corners[i] = Pixel{p.X / float64(n), p.Y / float64(n)}
+	}
+	out.turnClockwise()
+	return out, !math.IsNaN(out.corners[0].X + out.corners[1].X + out.corners[2].X + out.corners[3].X)
+}
+
+// likerThan reports whether of two trials that both pass for a card c is the one: the outer of
+// two that lie one in the other, for a card may have a frame printed on it but has nothing of the
+// kind round it, or else the likelier.
+func (c *cardTrial) likerThan(o *cardTrial) bool {
+	switch {
+	case o.framedBy(c):
+		return true
+	case c.framedBy(o):
+		return false
+	}
+	return c.unlike() < o.unlike()
 }
 
 // finish fits once more with the shape held at ID-1's, to edges placed by the layers that are
@@ -145,10 +202,10 @@ func (c *cardTrial) finish(f *frame, opt Options) cardFit {
 	prior := focalPrior(f, opt)
 	prior.radius = cardRadius
 	c.shape = id1
-	for k := range 2 {
-		c.refine(f, k == 0)
-		c.cov, c.rms, _ = c.fit(c.places, c.at, c.sigma, prior)
-	}
+	c.place(f, prior)
+	// What is left unexplained is doubt about every edge (Birge, "The calculation of errors by the
+	// method of least squares", Physical Review 1932).
+	birge := math.Max(1, c.rms)
 	out := cardFit{kind: CardID1, cam: c.cam,
 		height: cardThickness, shape: id1, longSigma: cardLongSigma, shortSigma: cardShortSigma, bias: cardBias}
 	var sum float64
@@ -159,7 +216,7 @@ func (c *cardTrial) finish(f *frame, opt Options) cardFit {
 		p, nrm, _ := c.project(o)
 		d := dot(minus(c.at[i], p), nrm)
 		sum += d * d
-		out.points = append(out.points, edgePoint{c.at[i], c.sigma[i]})
+		out.points = append(out.points, edgePoint{c.at[i], birge * c.sigma[i]})
 	}
 	out.rms = math.Sqrt(sum / float64(max(1, len(out.points))))
 	for i, k := range [4][2]float64{{-1, -1}, {1, -1}, {1, 1}, {-1, 1}} {
@@ -167,7 +224,7 @@ func (c *cardTrial) finish(f *frame, opt Options) cardFit {
 	}
 	lnF := prior.sigmaLnF
 	if c.cov != nil {
-		lnF = math.Sqrt(c.cov[6*10+6])
+		lnF = math.Min(lnF, birge*c.u(6))
 	}
 	out.tellFocal(lnF, prior, opt)
 	return out

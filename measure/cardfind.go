@@ -695,8 +695,8 @@ func (l *lineSet) cutOffs() []candidate {
 	var out []candidate
 	var across []crossing
 	w, h := float64(l.e.w), float64(l.e.h)
-	outside := func(p Pixel) bool {
-		m := 0.01 * w
+	outside := func(p Pixel, m float64) bool {
+		m *= w
 		return p.X < -m || p.Y < -m || p.X > w+m || p.Y > h+m
 	}
 	for i := range l.lines {
@@ -708,7 +708,7 @@ func (l *lineSet) cutOffs() []candidate {
 			across = l.crossings(j, i, across)
 			for _, c := range across {
 				p, q, side := c.p, c.q, c.length
-				if outside(p) || outside(q) || side < 20 || c.in < 0.6*side || c.beyond > 0.1*side {
+				if outside(p, 0.01) || outside(q, 0.01) || side < 20 || c.in < 0.6*side || c.beyond > 0.1*side {
 					continue
 				}
 				// The way that a and b go on from c.
@@ -726,7 +726,8 @@ func (l *lineSet) cutOffs() []candidate {
 				for _, ratio := range []float64{cardLong / cardShort, cardShort / cardLong} {
 					far := ratio * side
 					s, t := Pixel{q.X + far*db.X, q.Y + far*db.Y}, Pixel{p.X + far*da.X, p.Y + far*da.Y}
-					if !outside(s) && !outside(t) {
+					// Perspective makes the guess wrong by some hundredths of the side.
+					if !outside(s, -0.03) && !outside(t, -0.03) {
 						continue
 					}
 					// The fourth side may be anywhere.

@@ -73,6 +73,7 @@ var id1 = cardShape{cardLong / 2, cardShort / 2, cardRadius}
 type cardState struct {
 	cam   camera
 	shape cardShape
+	off   [4]float64 // px: how far the sides' edges lie outside the outline as wholes
 }
 
 // startCard takes a candidate's corners (reduced by n) for those of a rectangle as high as an
@@ -99,7 +100,7 @@ func startCard(c candidate, n int, fpx float64, w, h int) (cardState, bool) {
 	if !(cam.T[2] > 0) {
 		return cardState{}, false
 	}
-	return cardState{cam, shape}, true
+	return cardState{cam: cam, shape: shape}, true
 }
 
 // on moves a place from the ID-1 outline to that of another shape.
@@ -136,16 +137,31 @@ func (s *cardState) project(o outlinePlace) (p, normal Pixel, scale float64) {
 	return p, n, scale
 }
 
+// offset is how far outside the outline the edge is expected at a place, px: on an arc both sides'
+// offsets add, as parts of one shift.
+func (s *cardState) offset(o outlinePlace) float64 {
+	x, y := s.off[3], s.off[0]
+	if o.nx > 0 {
+		x = s.off[1]
+	}
+	if o.ny > 0 {
+		y = s.off[2]
+	}
+	return x*math.Abs(o.nx) + y*math.Abs(o.ny)
+}
+
 // A cardPrior is what is known before the outline is fitted; sigmas are standard uncertainties.
 type cardPrior struct {
 	lnF, sigmaLnF float64
 	sigmaAspect   float64 // of half-side a, relative to ID-1's
 	radius        float64 // 0 < r; sigmaRadius 0 holds it at ID-1's
 	sigmaRadius   float64
+	sigmaSide     float64 // px: of a whole side's place; 0 where the points' own sigmas say it
 }
 
-// fit adjusts camera and shape to edge points at[i] of places[i] (sigma 0: none).
-func (s *cardState) fit(places []outlinePlace, at []Pixel, sigma []float64, prior cardPrior) (cov []float64, rms float64, ok bool) {
+// fit adjusts camera and shape to edge points at[i] of places[i] (sigma 0: none), in so many rounds
+// at the most.
+func (s *cardState) fit(places []outlinePlace, at []Pixel, sigma []float64, prior cardPrior, rounds int) (cov []float64, rms float64, ok bool) {
 	normals := make([]Pixel, len(places))
 	for i, o := range places {
 		_, normals[i], _ = s.project(o)
@@ -156,6 +172,8 @@ func (s *cardState) fit(places []outlinePlace, at []Pixel, sigma []float64, prio
 		c.cam = base.cam.varied(p, prior.lnF)
 		c.shape.a = id1.a * (1 + p[8])
 		c.shape.r = p[9]
+		c.off = [4]float64{}
+		copy(c.off[:], p[10:])
 		return c
 	}
 	hold := func(sigma float64) float64 { return math.Max(sigma, 1e-9) }
@@ -168,18 +186,22 @@ func (s *cardState) fit(places []outlinePlace, at []Pixel, sigma []float64, prio
 					continue
 				}
 				d := minus(at[i], c.cam.project(c.shape.on(o)))
-				v := dot(d, normals[i]) / sigma[i]
+				v := (dot(d, normals[i]) - c.offset(o)) / sigma[i]
 				if math.IsNaN(v) {
 					v = 1e6
 				}
 				r = append(r, v)
 				n++
 			}
-			return append(r, p[6]/prior.sigmaLnF, p[7]/priorK1, p[8]/hold(prior.sigmaAspect), (p[9]-prior.radius)/hold(prior.sigmaRadius))
+			r = append(r, p[6]/prior.sigmaLnF, p[7]/priorK1, p[8]/hold(prior.sigmaAspect), (p[9]-prior.radius)/hold(prior.sigmaRadius))
+			for _, off := range p[10:] {
+				r = append(r, off/prior.sigmaSide)
+			}
+			return r
 		},
 		step:   []float64{1e-5, 1e-5, 1e-5, 1e-3, 1e-3, 1e-2, 1e-4, 1e-4, 1e-5, 1e-3},
 		robust: 2.5,
-		rounds: 12,
+		rounds: rounds,
 	}
 	for _, v := range sigma {
 		if v > 0 {
@@ -187,12 +209,16 @@ func (s *cardState) fit(places []outlinePlace, at []Pixel, sigma []float64, prio
 		}
 	}
 	p := []float64{0, 0, 0, 0, 0, 0, math.Log(base.cam.F) - prior.lnF, base.cam.K1, base.shape.a/id1.a - 1, base.shape.r}
+	if prior.sigmaSide > 0 {
+		p = append(p, 0, 0, 0, 0)
+		q.step = append(q.step, 1e-3, 1e-3, 1e-3, 1e-3)
+	}
 	cov, rms, ok = q.solve(p)
 	*s = apply(p)
 	return cov, rms, ok
 }
 
-// varied is the camera turned, moved, and with the focal length and distortion that a card's fit
+// varied is the camera skew, moved, and with the focal length and distortion that a card's fit
 // tries: p has turn, rad, and move, mm, by axis, ln f − lnF, and K1. Turning f up moves the camera
 // away: T goes with it, so that the two decouple.
 func (c camera) varied(p []float64, lnF float64) camera {
@@ -201,6 +227,20 @@ func (c camera) varied(p []float64, lnF float64) camera {
 	c.T = c.T.add(vec3{p[3], p[4], p[5]}).mul(f / c.F)
 	c.F, c.K1 = f, p[7]
 	return c
+}
+
+// Where the wall is seen, or a shadow is darker than the card, the steepest place of a whole side
+// is off by about a tenth of a millimetre, sideSlack.
+const sideSlack = 0.1
+
+// Focal length and tilt make up for each other, along a curve: a fit that must tell them apart takes
+// some tens of rounds. Few will do as long as the edges are looked for again.
+const fewRounds, allRounds = 12, 60
+
+// u is the standard uncertainty of a parameter of the last fit.
+func (c *cardTrial) u(k int) float64 {
+	n := int(math.Sqrt(float64(len(c.cov))) + 0.5)
+	return math.Sqrt(c.cov[k*n+k])
 }
 
 // A cardTrial is a candidate on its way to a fit.
@@ -214,37 +254,89 @@ type cardTrial struct {
 	rms    float64      // in sigmas
 	clean  bool         // edge nearly everywhere on every side
 	seen   float64      // share of the outline where the edge is
+	apart  float64      // of its length from ID-1's, in standard uncertainties
 	room   float64      // px to a stronger outline inside; 0: none known
 	layers [4]edgeState // what was seen across each side
+	// χ² of the layers against what is expected of them, their offset left out
+	strange [4]float64
 }
 
 // scale is the picture's at the card's middle, px per mm.
 func (c *cardTrial) scale() float64 { return c.cam.pxPerMM(vec3{0, 0, cardThickness}) }
 
-// look finds the edge within reach pixels of each place on the outline.
+// look finds the edge within reach pixels of each place on the outline. Places that are neighbours
+// on a side or corner vote on it: what they have in common is the card's edge, and what a
+// newspaper, a weave or stone put there differs from place to place. Each has one vote, however
+// strong what it sees, and whichever way the light changes.
 func (c *cardTrial) look(f *frame, places []outlinePlace, reach float64, rows int) {
 	c.places = places
 	c.inside, c.at, c.sigma = make([]bool, len(places)), make([]Pixel, len(places)), make([]float64, len(places))
 	st := newStrip(-reach-1, reach+1, 0.5)
+	n := len(st.y)
+	steep := make([]float64, 0, n*len(places)) // of each place
 	for i, o := range places {
 		p, nrm, scale := c.project(o)
-		if !f.inside(p, 3) || !(scale > 0) {
-			continue
-		}
-		c.inside[i] = true
 		st.clear()
-		for k := range rows {
-			t := ((float64(k)+0.5)/float64(rows) - 0.5) * o.width * scale
-			st.add(f, Pixel{p.X - t*nrm.Y, p.Y + t*nrm.X}, nrm)
+		if c.inside[i] = f.inside(p, 3) && scale > 0; c.inside[i] {
+			for k := range rows {
+				t := ((float64(k)+0.5)/float64(rows) - 0.5) * o.width * scale
+				st.add(f, Pixel{p.X - t*nrm.Y, p.Y + t*nrm.X}, nrm)
+			}
 		}
-		d, slope, ok := st.steepest()
-		if !ok || slope < leastSlope {
+		steep = st.steepness(steep)
+	}
+	share := make([]float64, len(places)) // what a place's votes are worth
+	for i := range places {
+		var sum float64
+		for _, v := range steep[i*n : (i+1)*n] {
+			sum += v
+		}
+		share[i] = 1 / (sum + leastSlope*leastSlope)
+	}
+	votes := make([]float64, n)
+	for i, o := range places {
+		if !c.inside[i] {
 			continue
 		}
+		clear(votes)
+		var slope, count float64
+		near := voters
+		if o.side >= 4 {
+			near = voters / 2 // an arc's places are half as far apart
+		}
+		for j := max(i-near, 0); j <= min(i+near, len(places)-1); j++ {
+			if places[j].side != o.side || !c.inside[j] {
+				continue
+			}
+			for k, v := range steep[j*n : (j+1)*n] {
+				votes[k] += share[j] * v
+			}
+			count++
+		}
+		d, ok := crest(votes)
+		if !ok {
+			continue
+		}
+		k := int(d + 0.5)
+		for j := max(i-near, 0); j <= min(i+near, len(places)-1); j++ {
+			if places[j].side == o.side && c.inside[j] {
+				slope += steep[j*n+k]
+			}
+		}
+		if math.Sqrt(slope/count) < leastSlope {
+			continue
+		}
+		d = st.lo + d*st.step
+		p, nrm, _ := c.project(o)
 		c.at[i] = Pixel{p.X + d*nrm.X, p.Y + d*nrm.Y}
 		c.sigma[i] = 0.3
 	}
 }
+
+// voters is how many neighbours to either side vote with a place: 4 mm of the outline where places
+// are 2 mm apart, some letters or grains long, over which a card stays straight to a tenth of a pixel
+// as soon as it is fitted at all.
+const voters = 2
 
 // dropTorn takes sides of which less than half is in the picture, and corners not wholly in it,
 // for not in the picture at all.
@@ -281,7 +373,7 @@ func (c *cardTrial) near(d float64) (all, side, corner, seen float64) {
 			continue
 		}
 		p, nrm, _ := c.project(o)
-		if math.Abs(dot(minus(c.at[i], p), nrm)) < d {
+		if math.Abs(dot(minus(c.at[i], p), nrm)-c.offset(o)) < d {
 			hit[o.side]++
 		}
 	}
@@ -369,14 +461,14 @@ func tryCard(f *frame, cand candidate, n int, cut bool, opt Options) (cardTrial,
 		if cut {
 			c.dropTorn()
 		}
-		if c.cov, c.rms, ok = c.fit(c.places, c.at, c.sigma, prior); !ok {
+		if c.cov, c.rms, ok = c.fit(c.places, c.at, c.sigma, prior, fewRounds); !ok {
 			return c, false
 		}
 	}
 	if all, _, _, _ := c.near(1 + 0.08*c.scale()); all < 0.7 {
 		return c, false
 	}
-	prior.sigmaRadius = 1
+	prior.sigmaRadius, prior.sigmaSide = 1, sideSlack*c.scale()
 	for k := range 3 {
 		reach := math.Min(6, 0.8*c.scale())
 		if k == 0 {
@@ -386,7 +478,7 @@ func tryCard(f *frame, cand candidate, n int, cut bool, opt Options) (cardTrial,
 		if cut {
 			c.dropTorn()
 		}
-		if c.cov, c.rms, ok = c.fit(c.places, c.at, c.sigma, prior); !ok {
+		if c.cov, c.rms, ok = c.fit(c.places, c.at, c.sigma, prior, allRounds); !ok {
 			return c, false
 		}
 	}
@@ -394,13 +486,35 @@ func tryCard(f *frame, cand candidate, n int, cut bool, opt Options) (cardTrial,
 	// of a millimetre off.
 	all, side, corner, seen := c.near(0.8 + 0.06*c.scale())
 	c.clean, c.seen = all >= 0.95 && side >= 0.9, all
-	// Artwork that runs up to the edge hides much of it, and a newspaper is not one ground; but
+	// Artwork that runs up to the edge hides some of it, and a newspaper is not one ground; but
 	// what has just an ID-1 card's length and roundings is hardly anything else.
 	isID1 := math.Abs(c.shape.a/id1.a-1) < 0.012 && math.Abs(c.shape.r-cardRadius) < 1
 	found := all >= 0.8 && side >= 0.6 && corner >= 0.5 && seen >= 0.3
-	found = found || isID1 && all >= 0.7 && side >= 0.45 && corner >= 0.4 && seen == 1
 	found = found && (isID1 && all >= 0.9 && side >= 0.85 || c.liesOnGround(f))
+	// Of what leaves the picture the length says nothing: the edges must.
+	found = found && (!cut || all >= 0.9 && side >= 0.8)
+	c.compare(prior)
 	return c, found && !c.runsOn(f)
+}
+
+// stretchSlack is how far from ID-1's a card's length against its width may come out for other reasons
+// than what the fit knows of, relative: wear, and edges that a shadow doubles.
+const stretchSlack = 0.004
+
+// compare tells how far from an ID-1 card's the trial's length is by how much worse the edges fit when
+// it is held there, whatever focal length that takes, and how unlikely that is.
+func (c *cardTrial) compare(prior cardPrior) {
+	chi2 := func(rms float64) float64 { return rms * rms * float64(len(c.places)) }
+	held := *c
+	prior.sigmaAspect = stretchSlack
+	_, rms, ok := held.fit(c.places, c.at, c.sigma, prior, allRounds)
+	if !ok {
+		c.apart = math.Inf(1)
+		return
+	}
+	// Edges that scatter more than they should count for less.
+	pull := (math.Log(c.cam.F) - prior.lnF) / prior.sigmaLnF
+	c.apart = math.Sqrt(math.Max(0, chi2(rms)-chi2(c.rms))/math.Max(1, c.rms*c.rms) + pull*pull)
 }
 
 // runsOn reports whether edges go on straight beyond the corners, as they do in a pattern of
@@ -500,12 +614,19 @@ const (
 // and chromaSigma: the mean of a whole side has hardly any noise left.
 const goodLayers = 0.4
 
+// A sideSeen is what a fit of a whole side's layers leaves open.
+type sideSeen struct {
+	doubt   float64 // of the edge's place, by what else it could be, px
+	strange float64 // sum of squares of how far the layers are from what is usual, in standard uncertainties
+}
+
 // fitWall fits the layers to a whole side from p on. Where that leaves more than it should, the
 // card may have a white core: its wall is then as light as it likes, and what was taken for the
-// top edge may be the wall's foot. doubt is what is left of that choice in the edge's place, px.
-func (m *edgeModel) fitWall(s *strip, p edgeState, prior *edgePrior, free []int, wary bool) (best edgeState, doubt float64, ok bool) {
+// top edge may be the wall's foot, or the shadow's end.
+func (m *edgeModel) fitWall(s *strip, p edgeState, prior *edgePrior, free []int, wary bool) (best edgeState, seen sideSeen, ok bool) {
 	type way struct {
 		state     edgeState
+		prior     edgePrior
 		cast      bool
 		rms, cost float64
 	}
@@ -520,7 +641,7 @@ func (m *edgeModel) fitWall(s *strip, p edgeState, prior *edgePrior, free []int,
 		for c := range 3 { // the more lights were allowed for, the less the odds of each
 			cost += 2 * math.Log(prior.sigma[edgeWall+c])
 		}
-		ways = append(ways, way{p, m.cast, rms, cost})
+		ways = append(ways, way{p, *prior, m.cast, rms, cost})
 		return rms
 	}
 	if m.cast = false; try(p, prior) > goodLayers && wary {
@@ -546,7 +667,7 @@ func (m *edgeModel) fitWall(s *strip, p edgeState, prior *edgePrior, free []int,
 		}
 	}
 	if len(ways) == 0 {
-		return p, 0, false
+		return p, seen, false
 	}
 	least := slices.MinFunc(ways, func(a, b way) int { return cmp.Compare(a.cost, b.cost) })
 	var sum, spread float64
@@ -557,79 +678,51 @@ func (m *edgeModel) fitWall(s *strip, p edgeState, prior *edgePrior, free []int,
 	}
 	m.cast = least.cast
 	// Layers that do not fit tell the place that much worse.
-	return least.state, math.Hypot(math.Sqrt(spread/sum), sideSigmaPx*math.Max(0, least.rms/goodLayers-1)), true
+	seen.doubt = math.Hypot(math.Sqrt(spread/sum), sideSigmaPx*math.Max(0, least.rms/goodLayers-1))
+	for k := edgeFace; k < edgeParams; k++ {
+		seen.strange += math.Pow((least.state[k]-least.prior.mean[k])/least.prior.sigma[k], 2)
+	}
+	return least.state, seen, true
 }
 
 // refine places the sides' edges to sub-pixels: the layers are fitted to the mean of each
 // whole side, then pieces of it are placed. On the first round, when the expected edge may still
 // be off, the pieces are only taken from where they are steepest to where the layers say that
 // edge is; on later ones the layers are fitted to each piece, with the light's colours free.
-// The corners are left out: their radius is ID-1's only to a tenth.
-func (c *cardTrial) refine(f *frame, first bool) {
-	const piece = 10.0 // mm
-	scale := c.scale()
-	places := sidesOnly(cardOutline(id1.a, id1.b, id1.r, piece))
-	c.places = places
-	c.at, c.sigma = make([]Pixel, len(places)), make([]float64, len(places))
-	lo, hi, rowsPerPx := -6.0, math.Max(8, 1.2*scale), 1.0
+// The corners are left out: their radius is ID-1's only to a tenth. astray is how far off, px, the
+// expected edge may be, as a standard uncertainty.
+func (c *cardTrial) refine(f *frame, first bool, astray float64) {
+	lo, hi, rowsPerPx := c.window(first)
 	if first {
-		lo, hi, rowsPerPx = lo-2, hi+2, 0.3
+		rowsPerPx = 0.3
 	}
-	if c.room > 0 {
-		lo = math.Max(lo, -math.Max(2.5, 0.6*c.room))
-	}
+	c.inPieces()
 	all := []int{0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15}
 	colours := []int{edgeOffset, edgeFace, edgeFace + 1, edgeFace + 2, edgeGround, edgeGround + 1, edgeGround + 2}
 	for side := range 4 {
-		whole := newStrip(lo, hi, 0.5)
-		var pieces []*strip
-		var index []int
-		var foot, along float64
-		for i, o := range places {
-			if o.side != side {
-				continue
-			}
-			st := newStrip(lo, hi, 0.5)
-			p, nrm, sc := c.project(o)
-			rows := int(o.width*scale*rowsPerPx + 1)
-			for k := range rows {
-				t := ((float64(k)+0.5)/float64(rows) - 0.5) * o.width
-				at := c.cam.project(vec3{o.x - t*o.ny, o.y + t*o.nx, cardThickness})
-				if f.inside(at, hi+2) {
-					st.add(f, at, nrm)
-				}
-			}
-			if 2*st.rows < rows {
-				continue
-			}
-			foot += dot(minus(c.cam.project(vec3{o.x, o.y, 0}), p), nrm)
-			along += sc
-			whole.merge(st)
-			pieces = append(pieces, st)
-			index = append(index, i)
-		}
-		if len(pieces) == 0 {
+		s := c.strips(f, side, lo, hi, rowsPerPx)
+		if len(s.pieces) == 0 {
 			continue
 		}
-		l := ledge{scale: along / float64(len(pieces)), thickness: cardThickness, rounding: cardRounding}
-		l.slant = -foot / float64(len(pieces)) / (l.scale * l.thickness)
-		m := newEdgeModel(whole, l)
-		prior := newEdgePrior(whole, l)
+		m := newEdgeModel(s.whole, s.ledge)
+		prior := newEdgePrior(s.whole, s.ledge)
+		prior.sigma[edgeOffset] = astray
 		p := c.layers[side]
-		steep, _, _ := whole.steepest()
-		if first {
+		steep, _, _ := s.whole.steepest()
+		if first || p == (edgeState{}) {
 			p = prior.mean
-			p[edgeOffset] = steep
-		} else {
-			p[edgeOffset] = 0
 		}
-		p, doubt, ok := m.fitWall(whole, p, &prior, all, !first)
+		p[edgeOffset] = 0
+		if first {
+			p[edgeOffset] = steep
+		}
+		p, seen, ok := m.fitWall(s.whole, p, &prior, all, !first)
 		if !ok {
 			continue
 		}
-		c.layers[side] = p
-		share := math.Hypot(math.Hypot(sideSigmaMM*l.scale, sideSigmaPx), doubt) * math.Sqrt(float64(len(pieces)))
-		for k, st := range pieces {
+		c.layers[side], c.strange[side] = p, seen.strange
+		share := math.Hypot(math.Hypot(sideSigmaMM*s.ledge.scale, sideSigmaPx), seen.doubt) * math.Sqrt(float64(len(s.pieces)))
+		for k, st := range s.pieces {
 			q, sigma := p, 0.3
 			if first {
 				d, _, ok := st.steepest()
@@ -644,10 +737,207 @@ func (c *cardTrial) refine(f *frame, first bool) {
 					continue
 				}
 			}
-			i := index[k]
-			at, nrm, _ := c.project(places[i])
-			c.at[i] = Pixel{at.X + q[edgeOffset]*nrm.X, at.Y + q[edgeOffset]*nrm.Y}
-			c.sigma[i] = math.Hypot(sigma, share)
+			c.put(s.index[k], q[edgeOffset], math.Hypot(sigma, share))
 		}
 	}
+}
+
+// place brings the sides' edges to sub-pixels and the camera to them, the shape held at ID-1's.
+func (c *cardTrial) place(f *frame, prior cardPrior) {
+	start := *c
+	for k := range 2 {
+		c.refine(f, k == 0, 3)
+		c.cov, c.rms, _ = c.fit(c.places, c.at, c.sigma, prior, allRounds)
+	}
+	pull := (math.Log(c.cam.F) - prior.lnF) / prior.sigmaLnF
+	if c.rms > mostScatter || math.Abs(pull) > unlikely {
+		// From where most edges say that the others are; and from the best choice among all edges.
+		again := *c
+		again.settle(f, prior)
+		start.sortOut(f, prior)
+		start.settle(f, prior)
+		for _, t := range []cardTrial{again, start} {
+			if t.misfit() < c.misfit() {
+				*c = t
+			}
+		}
+	}
+	if slices.Max(c.strange[:]) < strangest {
+		return
+	}
+	for i, o := range c.places {
+		if c.strange[o.side] >= strangest {
+			c.sigma[i] = math.Hypot(c.sigma[i], sideSlack*c.scale()*math.Sqrt(float64(len(c.places))/4))
+		}
+	}
+	c.cov, c.rms, _ = c.fit(c.places, c.at, c.sigma, prior, allRounds)
+}
+
+// Of 15 layers' parameters the sum of squares is under 25, strangest, in 95 of 100 cases. Beyond it,
+// something else may have been taken for the card's edge: the wall's foot, or the rim of a shadow.
+// The whole side is in doubt by sideSlack then.
+const strangest = 25
+
+// settle is the rest of place where it is known to a pixel or so where the edges are.
+func (c *cardTrial) settle(f *frame, prior cardPrior) {
+	c.layers = [4]edgeState{}
+	for range 2 {
+		c.refine(f, false, 1)
+		c.cov, c.rms, _ = c.fit(c.places, c.at, c.sigma, prior, allRounds)
+	}
+}
+
+// misfit is the χ² of the edges' places and of what was seen there.
+func (c *cardTrial) misfit() float64 {
+	sum := c.rms * c.rms * float64(len(c.places))
+	for _, v := range c.strange {
+		sum += v
+	}
+	return sum
+}
+
+// mostScatter is the root mean square residual of the sides' edges, in standard uncertainties, beyond which
+// they are not those of one card.
+const mostScatter = 2
+
+// sortOut finds the sides of a card of which some shows several edges, its own, the wall's foot, a
+// shadow's rim, something printed: of all choices the one that fits an ID-1 card best.
+func (c *cardTrial) sortOut(f *frame, prior cardPrior) {
+	const most = 4 // edges a side
+	lo, hi, _ := c.window(true)
+	c.inPieces()
+	type edge struct {
+		at    []float64 // of the side's pieces, px outside the expected outline
+		doubt float64   // −2 ln of how likely it is for its strength
+	}
+	var sides [4]sideStrips
+	var edges [4][]edge
+	choices := 1
+	for k := range sides {
+		s := c.strips(f, k, lo, hi, 0.3)
+		sides[k] = s
+		if len(s.pieces) == 0 {
+			continue
+		}
+		g := s.whole.steepness(nil)
+		var tops []int
+		for i := 1; i < len(g)-1; i++ {
+			if g[i] > g[i-1] && g[i] >= g[i+1] && g[i] >= leastSlope*leastSlope {
+				tops = append(tops, i)
+			}
+		}
+		slices.SortFunc(tops, func(i, j int) int { return cmp.Compare(g[j], g[i]) })
+		steep := make([][]float64, len(s.pieces))
+		for i, st := range s.pieces {
+			steep[i] = st.steepness(nil)
+		}
+		for _, t := range tops[:min(len(tops), most)] {
+			e := edge{doubt: math.Log(g[tops[0]] / g[t])}
+			for i := range s.pieces {
+				// A piece's edge is as far off as the side may be turned.
+				from, to := max(t-skew, 0), min(t+skew+1, len(g))
+				d := float64(t)
+				if at, ok := crest(steep[i][from:to]); ok {
+					d = at + float64(from)
+				}
+				e.at = append(e.at, lo+d*s.whole.step)
+			}
+			edges[k] = append(edges[k], e)
+		}
+		choices *= max(1, len(edges[k]))
+	}
+	best, least := *c, math.Inf(1)
+	for n := range choices {
+		t := *c
+		t.at, t.sigma = make([]Pixel, len(c.at)), make([]float64, len(c.at))
+		var cost float64
+		for k, rest := 0, n; k < 4; k++ {
+			if len(edges[k]) == 0 {
+				continue
+			}
+			e := edges[k][rest%len(edges[k])]
+			rest /= len(edges[k])
+			for i, d := range e.at {
+				t.put(sides[k].index[i], d, 0.3)
+			}
+			cost += e.doubt
+		}
+		var ok bool
+		if t.cov, t.rms, ok = t.fit(t.places, t.at, t.sigma, prior, fewRounds); !ok {
+			continue
+		}
+		if cost += t.rms * t.rms * float64(len(t.places)); cost < least {
+			best, least = t, cost
+		}
+	}
+	*c = best
+}
+
+// skew is how far, in half pixels, a piece's edge may lie from its side's in the mean.
+const skew = 4
+
+// window is how far inside and outside of the sides their edges are looked at, px, and how closely.
+func (c *cardTrial) window(wide bool) (lo, hi, rowsPerPx float64) {
+	lo, hi = -6.0, math.Max(8, 1.2*c.scale())
+	if wide {
+		lo, hi = lo-2, hi+2
+	}
+	if c.room > 0 {
+		lo = math.Max(lo, -math.Max(2.5, 0.6*c.room))
+	}
+	return lo, hi, 1
+}
+
+// inPieces takes the sides in pieces of some 10 mm for the places, no edge found yet.
+func (c *cardTrial) inPieces() {
+	c.places = sidesOnly(cardOutline(id1.a, id1.b, id1.r, 10))
+	c.at, c.sigma = make([]Pixel, len(c.places)), make([]float64, len(c.places))
+}
+
+// put places the edge d px outside of a place.
+func (c *cardTrial) put(i int, d, sigma float64) {
+	p, nrm, _ := c.project(c.places[i])
+	c.at[i] = Pixel{p.X + d*nrm.X, p.Y + d*nrm.Y}
+	c.sigma[i] = sigma
+}
+
+// sideStrips is what is seen across a side: in the mean, and across its pieces.
+type sideStrips struct {
+	whole  *strip
+	pieces []*strip
+	index  []int // of the pieces' places
+	ledge  ledge
+}
+
+// strips looks across a side from lo to hi px.
+func (c *cardTrial) strips(f *frame, side int, lo, hi, rowsPerPx float64) sideStrips {
+	s := sideStrips{whole: newStrip(lo, hi, 0.5)}
+	var foot, along float64
+	for i, o := range c.places {
+		if o.side != side {
+			continue
+		}
+		st := newStrip(lo, hi, 0.5)
+		p, nrm, sc := c.project(o)
+		rows := int(o.width*c.scale()*rowsPerPx + 1)
+		for k := range rows {
+			t := ((float64(k)+0.5)/float64(rows) - 0.5) * o.width
+			at := c.cam.project(vec3{o.x - t*o.ny, o.y + t*o.nx, cardThickness})
+			if f.inside(at, hi+2) {
+				st.add(f, at, nrm)
+			}
+		}
+		if 2*st.rows < rows {
+			continue
+		}
+		foot += dot(minus(c.cam.project(vec3{o.x, o.y, 0}), p), nrm)
+		along += sc
+		s.whole.merge(st)
+		s.pieces = append(s.pieces, st)
+		s.index = append(s.index, i)
+	}
+	n := math.Max(1, float64(len(s.pieces)))
+	s.ledge = ledge{scale: along / n, thickness: cardThickness, rounding: cardRounding}
+	s.ledge.slant = -foot / n / (s.ledge.scale * s.ledge.thickness)
+	return s
 }

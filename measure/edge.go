@@ -122,26 +122,47 @@ func (s *strip) light(from, to float64) vec3 {
 // fast (levels per pixel, root sum square over luma and chroma), and whether that is an inner
 // maximum. The slope is taken over two pixels, the width of a sharp edge.
 func (s *strip) steepest() (d, slope float64, ok bool) {
-	h := max(1, int(1/s.step+0.5))
-	g := func(i int) float64 {
-		a, b, c := s.y[i+h]-s.y[i-h], s.cb[i+h]-s.cb[i-h], s.cr[i+h]-s.cr[i-h]
-		return a*a + b*b + c*c
-	}
-	best, at := 0.0, -1
-	for i := h; i < len(s.y)-h; i++ {
-		if v := g(i); v > best {
-			best, at = v, i
-		}
-	}
-	if at <= h || at >= len(s.y)-h-1 {
+	g := s.steepness(nil)
+	at, ok := crest(g)
+	if !ok {
 		return 0, 0, false
 	}
-	u, v, w := g(at-1), g(at), g(at+1)
-	t := 0.0
-	if q := u - 2*v + w; q < 0 {
-		t = (u - w) / (2 * q)
+	return s.lo + at*s.step, math.Sqrt(g[int(at+0.5)]), true
+}
+
+// steepness appends the squared slope, (levels per px)², at each place, taken over a pixel to either
+// side; 0 where that runs over an end.
+func (s *strip) steepness(out []float64) []float64 {
+	h := max(1, int(1/s.step+0.5))
+	w := 1 / (2 * float64(h) * s.step)
+	for i := range s.y {
+		if i < h || i >= len(s.y)-h {
+			out = append(out, 0)
+			continue
+		}
+		a, b, c := s.y[i+h]-s.y[i-h], s.cb[i+h]-s.cb[i-h], s.cr[i+h]-s.cr[i-h]
+		out = append(out, (a*a+b*b+c*c)*w*w)
 	}
-	return s.lo + (float64(at)+t)*s.step, math.Sqrt(best) / (2 * float64(h) * s.step), true
+	return out
+}
+
+// crest is where a list has its greatest value, between places; not ok where it still rises towards
+// an end of what is not zero.
+func crest(g []float64) (at float64, ok bool) {
+	best := 0
+	for i, v := range g {
+		if v > g[best] {
+			best = i
+		}
+	}
+	if best < 2 || best > len(g)-3 || g[best-1] == 0 || g[best+1] == 0 {
+		return 0, false
+	}
+	u, v, w := g[best-1], g[best], g[best+1]
+	if q := u - 2*v + w; q < 0 {
+		return float64(best) + (u-w)/(2*q), true
+	}
+	return float64(best), true
 }
 
 // A ledge is what is known of the thing whose edge is seen.

@@ -119,7 +119,7 @@ func TestRoundedPlatesOfARealPhoto(t *testing.T) {
 		require.NoError(t, err)
 		f0 := focalFromHomography(h, float64(f.w)/2, float64(f.h)/2)
 		require.NotZero(t, f0)
-		trial := cardTrial{cardState: cardState{poseFromHomography(h, f0, float64(f.w)/2, float64(f.h)/2, cardThickness), cardShape{half, half, 8 * world}}}
+		trial := cardTrial{cardState: cardState{cam: poseFromHomography(h, f0, float64(f.w)/2, float64(f.h)/2, cardThickness), shape: cardShape{half, half, 8 * world}}}
 		var cov []float64
 		for k := range 4 {
 			start := trial.cardState
