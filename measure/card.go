@@ -206,6 +206,9 @@ func (c *cardTrial) finish(f *frame, opt Options) cardFit {
 	// What is left unexplained is doubt about every edge (Birge, "The calculation of errors by the
 	// method of least squares", Physical Review 1932).
 	birge := math.Max(1, c.rms)
+	if pull := math.Abs(c.pull(prior)); pull > unlikely { // so is a focal length that hardly any camera has
+		birge = math.Max(birge, pull)
+	}
 	out := cardFit{kind: CardID1, cam: c.cam,
 		height: cardThickness, shape: id1, longSigma: cardLongSigma, shortSigma: cardShortSigma, bias: cardBias}
 	var sum float64

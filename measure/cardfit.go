@@ -243,6 +243,11 @@ func (c *cardTrial) u(k int) float64 {
 	return math.Sqrt(c.cov[k*n+k])
 }
 
+// pull is how far the focal length lies from what was expected, in standard uncertainties.
+func (s *cardState) pull(prior cardPrior) float64 {
+	return (math.Log(s.cam.F) - prior.lnF) / prior.sigmaLnF
+}
+
 // A cardTrial is a candidate on its way to a fit.
 type cardTrial struct {
 	cardState
@@ -513,8 +518,7 @@ func (c *cardTrial) compare(prior cardPrior) {
 		return
 	}
 	// Edges that scatter more than they should count for less.
-	pull := (math.Log(c.cam.F) - prior.lnF) / prior.sigmaLnF
-	c.apart = math.Sqrt(math.Max(0, chi2(rms)-chi2(c.rms))/math.Max(1, c.rms*c.rms) + pull*pull)
+	c.apart = math.Hypot(math.Sqrt(math.Max(0, chi2(rms)-chi2(c.rms))/math.Max(1, c.rms*c.rms)), c.pull(prior))
 }
 
 // runsOn reports whether edges go on straight beyond the corners, as they do in a pattern of
@@ -749,8 +753,7 @@ func (c *cardTrial) place(f *frame, prior cardPrior) {
 		c.refine(f, k == 0, 3)
 		c.cov, c.rms, _ = c.fit(c.places, c.at, c.sigma, prior, allRounds)
 	}
-	pull := (math.Log(c.cam.F) - prior.lnF) / prior.sigmaLnF
-	if c.rms > mostScatter || math.Abs(pull) > unlikely {
+	if c.rms > mostScatter || math.Abs(c.pull(prior)) > unlikely {
 		// From where most edges say that the others are; and from the best choice among all edges.
 		again := *c
 		again.settle(f, prior)
