@@ -203,6 +203,9 @@ func (g *ground) findHinge(f *frame, card cardFit, opt Options) (*hingeFit, []Re
 	if len(trials) > 0 {
 		return choose(f, trials)
 	}
+	if best != nil && len(reasons) == 0 && !best.likely() {
+		return best, []Reason{HingeCovered}
+	}
 	if len(reasons) > 0 && best == nil && len(found) > 0 && found[0].cutOff {
 		reasons = []Reason{HingeCutOff}
 	}
@@ -244,6 +247,18 @@ func (h *hingeFit) complete(f *frame) bool {
 	}
 	knuckles, _ := h.knuckles(f)
 	return knuckles > 0
+}
+
+// likely reports whether a hinge without all that makes one, as under old paint, is one
+// nevertheless: its holes are those of a whole leaf pair, or leaf, about the middle found.
+func (h *hingeFit) likely() bool {
+	for _, holes := range h.holes {
+		if len(holes) < 3 {
+			return false
+		}
+	}
+	p := classifyPattern(h.holes, h.p[pWidth0], h.p[pHeight])
+	return p == PatternArc || p == PatternStaggered
 }
 
 // elsewhere reports whether two hinges lie clear of one another.
