@@ -111,7 +111,7 @@ func chooseHoles(views []*faceView, candidates [][]holeSeen) (found [][]holeSeen
 	for i := range views {
 		for _, c := range cands[i] {
 			switch {
-			case c.rimSeen >= seenAlone, c.rimSeen >= seenHalf && c.boreSeen >= seenAlone:
+			case c.rimSeen >= seenAlone, c.rimSeen >= seenHalf && c.rimSeen+c.boreSeen >= seenTogether:
 				found[i] = append(found[i], c)
 			case c.rimSeen >= seenMirrored:
 				doubtful[i] = append(doubtful[i], c)
@@ -130,7 +130,7 @@ func chooseHoles(views []*faceView, candidates [][]holeSeen) (found [][]holeSeen
 			if c.boreSeen == 0 && c.rimSeen >= seenHalf {
 				c.boreSeen = w.boreProfile(c.holeShape, bore-0.2).seen(bore)
 			}
-			if c.rimSeen >= seenMirrored || c.rimSeen >= seenHalf && c.boreSeen >= seenAlone {
+			if c.rimSeen >= seenMirrored || c.rimSeen >= seenHalf && c.rimSeen+c.boreSeen >= seenTogether {
 				found[i] = apart(append(found[i], c))
 			}
 		}
@@ -139,13 +139,14 @@ func chooseHoles(views []*faceView, candidates [][]holeSeen) (found [][]holeSeen
 }
 
 // Shares of a circle that must show an edge: seenFew for a candidate on the coarse map,
-// seenAlone for a rim or a bore, seenHalf for a rim round a bore that is seen, seenMirrored for
+// seenAlone for a rim, seenHalf for a rim round a bore that is seen, seenMirrored for
 // one that mirrors a hole already found. Circles laid by chance through rust or along a
 // reflection show one over a third to three quarters of their length.
 const (
 	seenFew      = 0.35
 	seenBoth     = 1.0 // rim and bore together, on the coarse map
 	seenHalf     = 0.5
+	seenTogether = 1.45 // rim and bore: one as if alone, the other well over what chance gives
 	seenMirrored = 0.6
 	seenAlone    = 0.82
 )
