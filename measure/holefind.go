@@ -262,12 +262,16 @@ func prominence(sums []float64, n int) (z float64, at int) {
 	return (sums[at] - medianOf(slices.Clone(sums))) / math.Sqrt(3*ringSectors*float64(n)), at
 }
 
-// apart drops the less well seen of holes that overlap.
+// leastApart is how far apart two holes of a leaf are at the least, of their countersinks' sizes: screws
+// nearer to each other split the wood (common practice, no source).
+const leastApart = 1.4
+
+// apart drops the less well seen of holes that lie too near to each other.
 func apart(holes []holeSeen) []holeSeen {
 	slices.SortStableFunc(holes, func(a, b holeSeen) int { return cmpFloat(b.rimSeen, a.rimSeen) })
 	var kept []holeSeen
 	for _, h := range holes {
-		if !slices.ContainsFunc(kept, func(k holeSeen) bool { return math.Hypot(h.u-k.u, h.v-k.v) < h.rim+k.rim }) {
+		if !slices.ContainsFunc(kept, func(k holeSeen) bool { return math.Hypot(h.u-k.u, h.v-k.v) < leastApart*(h.rim+k.rim) }) {
 			kept = append(kept, h)
 		}
 	}
