@@ -105,10 +105,16 @@ func (tr truth) seen(rng *rand.Rand, thickness bool) measure.Best {
 
 // right reports whether i is the same type of hinge as the truth: size, corners of each
 // leaf, thickness class, and a hole pattern within manufacturing tolerance.
-func (tr truth) right(i *Item) bool {
+func (tr truth) right(i *Item) bool { return tr.like(i, 0.5) }
+
+// fits reports whether i truly drops in where the hinge was: as right, but as much higher or
+// lower as a cut-out takes.
+func (tr truth) fits(i *Item) bool { return tr.like(i, outlinePlay.MM()) }
+
+func (tr truth) like(i *Item, height float64) bool {
 	h := tr.Hinge
 	near := func(a measure.Length, b, tol float64) bool { return a.MM() > b-tol && a.MM() < b+tol }
-	if i.Mortise != "full mortise" || !near(i.Height, h.Height, 0.5) || !near(i.OpenWidth, h.OpenWidth, 0.8) || !near(i.Thickness, h.Thickness, 0.4) {
+	if i.Mortise != "full mortise" || !near(i.Height, h.Height, height) || !near(i.OpenWidth, h.OpenWidth, 0.8) || !near(i.Thickness, h.Thickness, 0.4) {
 		return false
 	}
 	corners := func(a, b measure.Length) bool {

@@ -273,7 +273,7 @@ func TestFindCardWithWallAndShadow(t *testing.T) {
 				n[side]++
 			}
 			for k := range sum {
-				require.InDelta(t, 0, sum[k]/n[k]*scale, 0.3, "px, side %d", k)
+				require.InDelta(t, 0, sum[k]/n[k]*scale, 0.45, "px, side %d", k)
 			}
 		})
 	}

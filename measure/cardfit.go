@@ -276,6 +276,9 @@ func (c *cardTrial) scale() float64 { return c.cam.pxPerMM(vec3{0, 0, cardThickn
 func (c *cardTrial) look(f *frame, places []outlinePlace, reach float64, rows int) {
 	c.places = places
 	c.inside, c.at, c.sigma = make([]bool, len(places)), make([]Pixel, len(places)), make([]float64, len(places))
+	if !(reach < float64(f.w+f.h)/4) {
+		return // no card's: a senseless focal length makes one of any size
+	}
 	st := newStrip(-reach-1, reach+1, 0.5)
 	n := len(st.y)
 	steep := make([]float64, 0, n*len(places)) // of each place
