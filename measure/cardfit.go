@@ -218,7 +218,7 @@ func (s *cardState) fit(places []outlinePlace, at []Pixel, sigma []float64, prio
 	return cov, rms, ok
 }
 
-// varied is the camera skew, moved, and with the focal length and distortion that a card's fit
+// varied is the camera turned, moved, and with the focal length and distortion that a card's fit
 // tries: p has turn, rad, and move, mm, by axis, ln f − lnF, and K1. Turning f up moves the camera
 // away: T goes with it, so that the two decouple.
 func (c camera) varied(p []float64, lnF float64) camera {

@@ -6,11 +6,9 @@ import (
 	"image/color"
 	"image/jpeg"
 	"math"
-	"os"
 	"path/filepath"
 	"testing"
 
-	"leafgauge/intake"
 	"leafgauge/internal/truth"
 	"leafgauge/measure"
 
@@ -56,16 +54,7 @@ func TestOutlineOfPhotosCodedAnew(t *testing.T) {
 		for _, typed := range []bool{false, true} {
 			tr, err := truth.Load(filepath.Join("../testdata/photos", c.id+".json"))
 			require.NoError(t, err)
-			data, err := os.ReadFile(tr.Photo)
-			require.NoError(t, err)
-			p, err := intake.Admit(filepath.Base(tr.Photo), data)
-			require.NoError(t, err)
-			img, err := intake.Decode(p)
-			require.NoError(t, err)
-			opt := measure.Options{Focal35mm: p.Focal35mm}
-			if typed {
-				opt.Thickness = measure.Estimate{Value: measure.Length(tr.Hinge.Thickness), Sigma: 0.03}
-			}
+			img, opt := openTruth(t, tr, typed)
 			s, err := truth.Score(tr, measure.Photo(recodedWith(t, img, c.gamma, c.quality), opt))
 			require.NoError(t, err)
 			require.Empty(t, s.Wrong, "%s coded anew %g, %d", c.id, c.gamma, c.quality)

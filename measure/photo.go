@@ -120,7 +120,7 @@ type trial struct {
 	rough roughHinge
 	share float64 // of the edges found
 
-	outside *hingeFit // the same, to be brought to edges inside of a shadow; nil for none
+	inside  *hingeFit // the same, to be brought to edges inside of a shadow's rim; nil for none
 	refined bool
 	reason  Reason // why it is no whole hinge in plain view; "" where it is
 }
@@ -130,10 +130,10 @@ func (t *trial) judge(f *frame) bool {
 	if !t.refined {
 		t.refined = true
 		t.reason = t.refute(f)
-		if t.reason == HingeCovered && t.outside != nil {
+		if t.reason == HingeCovered && t.inside != nil {
 			// What was taken for an edge may be the rim of the leaf's shadow.
 			in := *t
-			in.hingeFit = t.outside
+			in.hingeFit = t.inside
 			if in.share = in.first(f); in.share > 0 && in.refute(f) == "" && in.complete(f) {
 				in.reason = ""
 				*t = in
@@ -180,7 +180,7 @@ func (g *ground) findHinge(f *frame, card cardFit, opt Options) (*hingeFit, []Re
 			if share := h.first(f); share > 0 {
 				in := newHingeFit(card, r, opt)
 				in.shadow = true
-				trials = append(trials, &trial{hingeFit: h, rough: r, share: share, outside: in})
+				trials = append(trials, &trial{hingeFit: h, rough: r, share: share, inside: in})
 			}
 		}
 	}

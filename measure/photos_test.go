@@ -3,6 +3,7 @@ package measure_test
 import (
 	"flag"
 	"fmt"
+	"image"
 	"math"
 	"os"
 	"path/filepath"
@@ -25,6 +26,12 @@ import (
 // caliper would give it where typed is set.
 func measureTruth(t *testing.T, tr truth.Truth, typed bool) measure.Result {
 	t.Helper()
+	return measure.Photo(openTruth(t, tr, typed))
+}
+
+// openTruth gives such a photo and what is known beside it.
+func openTruth(t *testing.T, tr truth.Truth, typed bool) (image.Image, measure.Options) {
+	t.Helper()
 	data, err := os.ReadFile(tr.Photo)
 	require.NoError(t, err)
 	p, err := intake.Admit(filepath.Base(tr.Photo), data)
@@ -36,7 +43,7 @@ func measureTruth(t *testing.T, tr truth.Truth, typed bool) measure.Result {
 		// The true thickness with a caliper's uncertainty, burrs and paint included.
 		opt.Thickness = measure.Estimate{Value: measure.Length(tr.Hinge.Thickness), Sigma: 0.03}
 	}
-	return measure.Photo(img, opt)
+	return img, opt
 }
 
 // measureAll measures all the photos, side by side.
