@@ -556,9 +556,8 @@ func (h *hingeFit) restartCorners() bool {
 	return again
 }
 
-// squareCorners makes the corners square whose arcs came out smaller than any radius, and reports
-// whether there were any.
-func (h *hingeFit) squareCorners() bool {
+// squareCorners makes the corners square whose arcs came out smaller than any radius.
+func (h *hingeFit) squareCorners() {
 	var drop [4]bool
 	for k := range drop {
 		if drop[k] = h.radius0[k] > 0 && h.p[pRadius0+k] < leastRadius; drop[k] {
@@ -566,7 +565,6 @@ func (h *hingeFit) squareCorners() bool {
 		}
 	}
 	h.outline = slices.DeleteFunc(h.outline, func(q outlinePoint) bool { return q.kind >= 3 && drop[2*q.leaf+q.kind-3] })
-	return drop != [4]bool{}
 }
 
 // worstArc is the scatter, mm, beyond which places found along an arc are not those of one:
