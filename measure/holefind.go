@@ -301,9 +301,10 @@ const boreOpen = 0.45
 // rimChoice and boreChoice are standard uncertainties of diameters, mm, for what is taken as
 // the edge, of all holes alike; boreOwn that of each hole's own: of a bevel bevelWidth wide
 // the middle is meant, give or take a sixteenth of it on either side; a bore's edge lies
-// between its wall and a table in half shadow, and both may be of one brightness over a part
+// between its wall and a table in half shadow (pictures put all their bores off by 0.04 mm in the
+// middle, few by 0.2 and more), and both may be of one brightness over a part
 // of the edge.
-const rimChoice, boreChoice, boreOwn = 0.012, 0.04, 0.03
+const rimChoice, boreChoice, boreOwn = 0.012, 0.06, 0.03
 
 // settleRim moves a candidate onto the strongest circle near it, its radius within reach, and
 // says on how much of its length it is seen.
