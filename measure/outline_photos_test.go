@@ -45,7 +45,7 @@ func TestOutlineOfPhotosCodedAnew(t *testing.T) {
 		gamma   float64
 		quality int
 	}{
-		{"012", 1.2, 92}, // white paint on linen, five eighths
+		{"012", 1.2, 92}, // white paint on paper, five eighths
 		{"013", 1, 80},   // white paint on paper, a quarter inch and square
 		{"013", 0.8, 92},
 		{"014", 1, 80},
