@@ -304,7 +304,7 @@ const boreOpen = 0.45
 // between its wall and a table in half shadow (pictures put all their bores off by 0.04 mm in the
 // middle, few by 0.2 and more), and both may be of one brightness over a part
 // of the edge.
-const rimChoice, boreChoice, boreOwn = 0.012, 0.06, 0.03
+const rimChoice, boreChoice, boreOwn = 0.012, 0.045, 0.03
 
 // settleRim moves a candidate onto the strongest circle near it, its radius within reach, and
 // says on how much of its length it is seen.
