@@ -656,16 +656,16 @@ func (m *edgeModel) fitWall(s *strip, p edgeState, prior *edgePrior, free []int,
 		// taken for the top edge may also be the end of the wall or of the shadow.
 		for _, cast := range []bool{false, true} {
 			m.cast = cast
-			own, ends := *prior, []float64{0, wall}
+			own, ends := *prior, []float64{0}
+			if wall >= 0.5 { // px
+				ends = append(ends, wall)
+			}
 			if cast {
 				own = prior.castShadow(m.ledge)
 				ends = append(ends, wall+math.Exp(own.mean[edgeFade]))
 			}
 			for _, prior := range []edgePrior{own, own.whiteWall()} {
-				for i, back := range ends {
-					if i == 1 && wall < 0.5 {
-						continue
-					}
+				for _, back := range ends {
 					q := prior.mean
 					q[edgeOffset] = p[edgeOffset] - back
 					try(q, &prior)
@@ -699,7 +699,8 @@ func (m *edgeModel) fitWall(s *strip, p edgeState, prior *edgePrior, free []int,
 // The corners are left out: their radius is ID-1's only to a tenth. astray is how far off, px, the
 // expected edge may be, as a standard uncertainty.
 func (c *cardTrial) refine(f *frame, first bool, astray float64) {
-	lo, hi, rowsPerPx := c.window(first)
+	lo, hi := c.window(first)
+	rowsPerPx := 1.0
 	if first {
 		rowsPerPx = 0.3
 	}
@@ -810,7 +811,7 @@ const mostScatter = 2
 // shadow's rim, something printed: of all choices the one that fits an ID-1 card best.
 func (c *cardTrial) sortOut(f *frame, prior cardPrior) {
 	const most = 4 // edges a side
-	lo, hi, _ := c.window(true)
+	lo, hi := c.window(true)
 	c.inPieces()
 	type edge struct {
 		at    []float64 // of the side's pieces, px outside the expected outline
@@ -882,8 +883,8 @@ func (c *cardTrial) sortOut(f *frame, prior cardPrior) {
 // skew is how far, in half pixels, a piece's edge may lie from its side's in the mean.
 const skew = 4
 
-// window is how far inside and outside of the sides their edges are looked at, px, and how closely.
-func (c *cardTrial) window(wide bool) (lo, hi, rowsPerPx float64) {
+// window is how far inside and outside of the sides their edges are looked at, px.
+func (c *cardTrial) window(wide bool) (lo, hi float64) {
 	lo, hi = -6.0, math.Max(8, 1.2*c.scale())
 	if wide {
 		lo, hi = lo-2, hi+2
@@ -891,7 +892,7 @@ func (c *cardTrial) window(wide bool) (lo, hi, rowsPerPx float64) {
 	if c.room > 0 {
 		lo = math.Max(lo, -math.Max(2.5, 0.6*c.room))
 	}
-	return lo, hi, 1
+	return lo, hi
 }
 
 // inPieces takes the sides in pieces of some 10 mm for the places, no edge found yet.

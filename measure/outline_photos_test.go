@@ -1,10 +1,8 @@
 package measure_test
 
 import (
-	"bytes"
 	"image"
 	"image/color"
-	"image/jpeg"
 	"math"
 	"path/filepath"
 	"testing"
@@ -31,11 +29,7 @@ func recodedWith(t *testing.T, img image.Image, gamma float64, quality int) imag
 			m.SetRGBA(x, y, color.RGBA{to[c.R], to[c.G], to[c.B], 255})
 		}
 	}
-	var out bytes.Buffer
-	require.NoError(t, jpeg.Encode(&out, m, &jpeg.Options{Quality: quality}))
-	again, err := jpeg.Decode(&out)
-	require.NoError(t, err)
-	return again
+	return codedAnew(t, m, quality)
 }
 
 // Faint corners and edges are seen whatever the picture's coding.

@@ -58,7 +58,7 @@ func TestSizesOfAllPhotosStay(t *testing.T) {
 		}
 		img, f35 := devPhoto(t, id)
 		w, h := img.Rect.Dx(), img.Rect.Dy()
-		pictures := []image.Image{img, nil, nil, halved(img), codedAnew(t, img)}
+		pictures := []image.Image{img, nil, nil, halved(img), codedAnew(t, img, 80)}
 		if nr%2 == 0 {
 			pictures[1] = remade(img, h, w, 1, func(x, y int) (int, int) { return y, h - 1 - x })
 		} else {

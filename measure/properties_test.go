@@ -118,11 +118,11 @@ func moved(a, b *measure.Hinge) (most float64, which string) {
 	return most, which
 }
 
-// codedAnew is a picture encoded at JPEG quality 80 and decoded.
-func codedAnew(t *testing.T, img image.Image) image.Image {
+// codedAnew is a picture encoded as a JPEG of some quality and decoded.
+func codedAnew(t *testing.T, img image.Image, quality int) image.Image {
 	t.Helper()
 	var again bytes.Buffer
-	require.NoError(t, jpeg.Encode(&again, img, &jpeg.Options{Quality: 80}))
+	require.NoError(t, jpeg.Encode(&again, img, &jpeg.Options{Quality: quality}))
 	coded, err := jpeg.Decode(&again)
 	require.NoError(t, err)
 	return coded
@@ -139,7 +139,7 @@ func TestSizesStayWhenThePictureIsRemade(t *testing.T) {
 	for _, id := range []string{"002", "005"} {
 		img, f35 := devPhoto(t, id)
 		w, h := img.Rect.Dx(), img.Rect.Dy()
-		coded := codedAnew(t, img)
+		coded := codedAnew(t, img, 80)
 		ways := []struct {
 			name string
 			img  image.Image
