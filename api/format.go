@@ -3,6 +3,7 @@ package api
 import (
 	"fmt"
 	"html/template"
+	"math"
 	"strings"
 	"time"
 
@@ -17,9 +18,12 @@ import (
 var templateFuncs = template.FuncMap{
 	"inches": inches, "size": size, "mm": mm, "ofmm": inMM, "band": band, "percent": percent,
 	"money": money, "ago": ago, "day": day, "clock": clock, "add": func(a, b int) int { return a + b },
-	"title": func(s string) string { return paper.Fractions(title(s)) }, "nice": paper.Fractions, "dict": dict, "known": measure.Estimate.Known, "where": whereDrawing,
+	"title": func(s string) string { return paper.Fractions(title(s)) }, "nice": paper.Fractions, "dict": dict, "known": measure.Estimate.Known, "sharp": sharp, "where": whereDrawing,
 	"source": func(s quote.Source) string { return sourceWords[s] }, "corner": cornerText, "price": firstPrice, "weight": func(w float64) float64 { return 100 * w },
 }
+
+// sharp reports whether a length is the radius of a square corner: nothing, as far as it is written.
+func sharp(e measure.Estimate) bool { return math.Abs(e.Value.MM()) < 0.005 }
 
 // size writes a trade size as a shop does: "3 1/2 x 3 1/2" becomes "3½ × 3½ in".
 func size(s string) string {

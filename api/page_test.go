@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"leafgauge/measure"
 	"leafgauge/quote"
 
 	"github.com/stretchr/testify/require"
@@ -208,4 +209,17 @@ func TestWords(t *testing.T) {
 	require.Equal(t, "90 × 76 mm", size("90 x 76 mm"))
 	require.Equal(t, "over 99 %", percent(1))
 	require.Equal(t, "leaf 1, hole 3, from edge", keyWords("leaf.0.hole.2.from_edge"))
+}
+
+// A square corner's radius is nothing, and so it is called square; what nobody saw is not.
+func TestEstimateOfSquareCorner(t *testing.T) {
+	written := func(e measure.Estimate) string {
+		var b strings.Builder
+		require.NoError(t, parsePages()["review"].ExecuteTemplate(&b, "estimate", e))
+		return b.String()
+	}
+	require.Contains(t, written(measure.Estimate{Value: 0, Sigma: 0.1}), "square")
+	require.Contains(t, written(measure.Estimate{Value: 6.35, Sigma: 0.1}), "6.35")
+	require.NotContains(t, written(measure.Estimate{Value: 1, Sigma: 2}), "square")
+	require.Contains(t, written(measure.Estimate{}), "not seen")
 }

@@ -1,6 +1,7 @@
 package measure
 
 import (
+	"encoding/json"
 	"fmt"
 	"math"
 )
@@ -16,6 +17,9 @@ const (
 
 // MM returns l as a bare number of millimetres.
 func (l Length) MM() float64 { return float64(l) }
+
+// MarshalJSON writes millimetres, to the nearest nanometre: 3.5 inches are 88.9, not 88.89999999999999.
+func (l Length) MarshalJSON() ([]byte, error) { return json.Marshal(math.Round(float64(l)*1e6) / 1e6) }
 
 // Inches returns l as a bare number of inches.
 func (l Length) Inches() float64 { return float64(l / Inch) }

@@ -1,6 +1,8 @@
 package measure
 
 import (
+	"encoding/json"
+	"math"
 	"math/big"
 	"strings"
 	"testing"
@@ -61,4 +63,14 @@ func TestLengthPrints(t *testing.T) {
 	low, high := Estimate{100, 1}.Interval95()
 	require.InDelta(t, 98.04, low.MM(), 1e-9)
 	require.InDelta(t, 101.96, high.MM(), 1e-9)
+}
+
+func TestLengthInJSON(t *testing.T) {
+	for l, want := range map[Length]string{3.5 * Inch: "88.9", 85.6: "85.6", 0.0000004: "0", -0.125 * Inch: "-3.175"} {
+		got, err := json.Marshal(l)
+		require.NoError(t, err)
+		require.Equal(t, want, string(got))
+	}
+	_, err := json.Marshal(Length(math.NaN()))
+	require.Error(t, err)
 }
