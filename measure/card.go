@@ -42,6 +42,13 @@ func findCard(f *frame, opt Options) (cardFit, []Reason) {
 				break
 			}
 		}
+		if likest == nil {
+			for _, c := range lines.threeSided() {
+				if t, ok := tryCard(f, c, k, false, opt); ok && t.verdict() == isCard && (likest == nil || t.likerThan(likest)) {
+					likest = &t
+				}
+			}
+		}
 		if likest != nil {
 			if !likest.within(f) {
 				return cardFit{}, []Reason{CardCutOff}

@@ -13,7 +13,7 @@ import (
 // An edgeMap holds the colour gradient of a reduced picture: its strength (levels per reduced
 // pixel, root sum square over the channels; 0 below the floor) and the direction across the edge.
 type edgeMap struct {
-	n, w, h  int
+	*small
 	strength []float32
 	turn     []uint8 // direction across the edge, in 1/256 of half a turn from x; where strength > 0
 	floor    float32
@@ -38,7 +38,7 @@ func (e *edgeMap) normal(i int) (x, y float64) {
 // their squares is greatest (Di Zenzo, "A note on the gradient of a multi-image", CVGIP 1986),
 // which also sees edges between colours of the same brightness.
 func newEdgeMap(s *small) *edgeMap {
-	e := &edgeMap{n: s.n, w: s.w, h: s.h}
+	e := &edgeMap{small: s}
 	e.strength = make([]float32, s.w*s.h)
 	e.turn = make([]uint8, s.w*s.h)
 	// tensor gives the sums of products of the gradients at pixel i.
@@ -748,6 +748,158 @@ func (l *lineSet) cutOffs() []candidate {
 	return best(out, 6)
 }
 
+// threeSided lists shapes of which one whole side and the two beside it are seen as lines. A fourth that
+// is too faint to be seen place by place, white on white or striped with it, may still show by what
+// changes across the whole of it together.
+func (l *lineSet) threeSided() []candidate {
+	var out []candidate
+	var across []crossing
+	for i := range l.lines {
+		for j := range i {
+			if !l.e.facing(&l.lines[j], &l.lines[i]) {
+				continue
+			}
+			across = l.crossings(j, i, across)
+			for k := range across {
+				if c, ok := l.fourth(j, i, &across[k]); ok {
+					out = append(out, c)
+				}
+			}
+		}
+	}
+	// Two of what may be variants of one shape.
+	var kept []candidate
+	for _, c := range best(out, len(out)) {
+		like := 0
+		for _, o := range kept {
+			if c.apart(o) < 0.2*distance(c.corners[0], c.corners[2]) {
+				like++
+			}
+		}
+		if like < 2 {
+			kept = append(kept, c)
+		}
+	}
+	return kept[:min(12, len(kept))]
+}
+
+// A side ends at the corners: beyond them there is no edge for at least endsBy of its length.
+const endsBy = 0.15
+
+// goesOn reports whether line k is an edge beyond the place t along it as well, on the way given (±1), for
+// a part of a side so long.
+func (l *lineSet) goesOn(k int, t, way, length float64) bool {
+	return l.support(k, t, t+way*endsBy*length) >= leastSupport
+}
+
+// onward is the run of edge that line k has from a side that crosses it at p: which way along the
+// line it goes and how far.
+func (l *lineSet) onward(k int, p Pixel, length float64) (way, run float64) {
+	r := &l.lines[k]
+	t, way := r.at(p), 1.0
+	if r.pieces[len(r.pieces)-1][1]-t < t-r.pieces[0][0] {
+		way = -1
+	}
+	end := t
+	for i := range r.pieces {
+		if way < 0 {
+			i = len(r.pieces) - 1 - i
+		}
+		near, far := r.pieces[i][0], r.pieces[i][1]
+		if way < 0 {
+			near, far = far, near
+		}
+		if way*(far-t) < 0 {
+			continue
+		}
+		if way*(near-end) > endsBy*length {
+			break
+		}
+		end = far
+	}
+	return way, way * (end - t)
+}
+
+// fourth closes lines a and b, which start from the side c, where the colours change the most.
+func (l *lineSet) fourth(a, b int, c *crossing) (candidate, bool) {
+	if c.length < 20 || c.in < 0.6*c.length {
+		return candidate{}, false
+	}
+	ra, rb, rc := &l.lines[a], &l.lines[b], &l.lines[c.line]
+	wayA, runA := l.onward(a, c.p, c.length)
+	wayB, runB := l.onward(b, c.q, c.length)
+	run := math.Max(runA, runB)
+	// ID-1 by its longer or its shorter side; tilt of 35° foreshortens by 0.82, one side or the other.
+	ratio := run / c.length
+	like := func(r float64) bool { return ratio > 0.75*r && ratio < 1.25*r }
+	if wayA*wayB*dot(ra.d, rb.d) < 0 || math.Min(runA, runB) < 0.8*run || !like(cardLong/cardShort) && !like(cardShort/cardLong) {
+		return candidate{}, false
+	}
+	tp, tq := rc.at(c.p), rc.at(c.q)
+	wayC := math.Copysign(1, tq-tp)
+	if l.goesOn(c.line, tq, wayC, c.length) || l.goesOn(c.line, tp, -wayC, c.length) {
+		return candidate{}, false
+	}
+	ta, tb := ra.at(c.p), rb.at(c.q)
+	if l.goesOn(a, ta, -wayA, run) || l.goesOn(b, tb, -wayB, run) {
+		return candidate{}, false
+	}
+	// The rounding of a corner is a seventeenth of the shorter side, and that of both is left out.
+	rest := 0.12 * c.length
+	var most, endA, endB float64
+	for u := run - 3; u < run+rest; u++ {
+		s := Pixel{c.p.X + u*wayA*ra.d.X, c.p.Y + u*wayA*ra.d.Y}
+		for v := 0.93 * u; v < 1.07*u; v++ {
+			if d := l.e.change(s, Pixel{c.q.X + v*wayB*rb.d.X, c.q.Y + v*wayB*rb.d.Y}); d > most {
+				most, endA, endB = d, u, v
+			}
+		}
+	}
+	if most == 0 || l.goesOn(a, ta+wayA*endA, wayA, run) || l.goesOn(b, tb+wayB*endB, wayB, run) {
+		return candidate{}, false
+	}
+	s, t := Pixel{c.p.X + endA*wayA*ra.d.X, c.p.Y + endA*wayA*ra.d.Y}, Pixel{c.q.X + endB*wayB*rb.d.X, c.q.Y + endB*wayB*rb.d.Y}
+	// Nothing as long as a card's sides is edge all along by chance.
+	out := candidate{corners: [4]Pixel{c.p, c.q, t, s}, score: runA + runB + c.in}
+	if ratio > 1 {
+		out.corners = [4]Pixel{c.q, t, s, c.p}
+	}
+	out.turnClockwise()
+	return out, true
+}
+
+// change is how much the picture changes across a whole line from p to q together, its ends left
+// out, levels.
+func (s *small) change(p, q Pixel) float64 {
+	length := distance(p, q)
+	d := Pixel{(q.X - p.X) / length, (q.Y - p.Y) / length}
+	var r, g, b float32
+	n := 0
+	for t := 0.07 * length; t < 0.93*length; t += hitStep {
+		x, y := p.X+t*d.X, p.Y+t*d.Y
+		x0, y0, x1, y1 := int(x-1.5*d.Y), int(y+1.5*d.X), int(x+1.5*d.Y), int(y-1.5*d.X)
+		if min(x0, x1) < 0 || min(y0, y1) < 0 || max(x0, x1) >= s.w || max(y0, y1) >= s.h {
+			return 0
+		}
+		i, j := y0*s.w+x0, y1*s.w+x1
+		r, g, b, n = r+s.r[i]-s.r[j], g+s.g[i]-s.g[j], b+s.b[i]-s.b[j], n+1
+	}
+	return math.Sqrt(float64(r*r+g*g+b*b)) / float64(max(n, 1))
+}
+
+// apart is how far apart two candidates' corners are at the most, reduced pixels, whichever comes first.
+func (c candidate) apart(o candidate) float64 {
+	d := math.Inf(1)
+	for r := range 4 {
+		var m float64
+		for k := range 4 {
+			m = math.Max(m, distance(c.corners[k], o.corners[(k+r)%4]))
+		}
+		d = math.Min(d, m)
+	}
+	return d
+}
+
 // best sorts candidates by score and keeps the first n that are not near copies.
 func best(all []candidate, n int) []candidate {
 	slices.SortStableFunc(all, func(a, b candidate) int { return cmp.Compare(b.score, a.score) })
@@ -755,15 +907,7 @@ func best(all []candidate, n int) []candidate {
 	for _, c := range all {
 		same := false
 		for _, o := range out {
-			d := math.Inf(1)
-			for r := range 4 {
-				var m float64
-				for k := range 4 {
-					m = math.Max(m, distance(c.corners[k], o.corners[(k+r)%4]))
-				}
-				d = math.Min(d, m)
-			}
-			same = same || d < 2.5
+			same = same || c.apart(o) < 2.5
 		}
 		if !same {
 			out = append(out, c)
