@@ -22,7 +22,7 @@ type barrelView struct {
 	height   float64
 	step     float64 // mm between samples
 	light    [barrelRows][]float64
-	sums     [barrelRows][]float64 // of the light before each place, and of all
+	sums     [3][barrelRows][]float64 // of luma, Cb and Cr before each place, and of all
 }
 
 // newBarrelView reads the barrel of a hinge of one or two leaves.
@@ -49,10 +49,17 @@ func newBarrelView(f *frame, cam *camera, faces []leafFace, diameter float64) *b
 		// The line as the camera has it.
 		from := cam.R.apply(b.at(a, 0)).add(cam.T)
 		along := cam.R.apply(b.along)
-		b.sums[r] = make([]float64, n+1)
+		for q := range b.sums {
+			b.sums[q][r] = make([]float64, n+1)
+		}
 		for i := range n {
-			v := f.luma(cam.image(from.add(along.mul(float64(i) * b.step))))
-			b.light[r][i], b.sums[r][i+1] = v, b.sums[r][i]+v
+			p := cam.image(from.add(along.mul(float64(i) * b.step)))
+			v := f.luma(p)
+			cb, cr := f.chroma(p)
+			b.light[r][i] = v
+			for q, v := range [3]float64{v, cb, cr} {
+				b.sums[q][r][i+1] = b.sums[q][r][i] + v
+			}
 		}
 	}
 	return b
@@ -64,39 +71,45 @@ func (b *barrelView) at(angle, v float64) vec3 {
 	return b.base.add(b.along.mul(v)).add(b.up.mul(b.radius * c)).add(b.side.mul(b.radius * s))
 }
 
-// contrast is how much the light at place v differs from that to either side of it: the mean
-// within inner…outer mm of v on both sides, less the mean within from…to, by the median over
-// the lines, in units of its standard uncertainty. What does not go round the barrel (rust, a
-// highlight) hardly counts.
-func (b *barrelView) contrast(v, inner, outer, from, to float64) (size, t float64) {
+// contrast is how much channel q (luma, Cb, Cr) at place v differs from that to either side of it: the mean
+// within inner…outer mm of v less the mean within from…to, by the median over the lines, in
+// units of its standard uncertainty. Each side counts by itself, so that a mere step counts for
+// nothing, and where inner > 0 each half of the middle. What does not go round the barrel (rust,
+// a highlight) hardly counts.
+func (b *barrelView) contrast(q int, v, inner, outer, from, to float64) (size, t float64) {
 	n := len(b.light[0])
 	var all [barrelRows]float64
 	// The samples between two places, as those before the first and before the end.
-	samples := func(a, c float64) (i, j int) {
+	samples := func(a, c float64) (s [2]int) {
 		index := func(x float64) int { return int(math.Floor(x/b.step + 0.5)) }
-		i = max(index(a), 0)
-		return i, max(min(index(c), n-1)+1, i)
+		i := max(index(a), 0)
+		return [2]int{i, max(min(index(c), n-1)+1, i)}
 	}
-	i0, j0 := samples(v-outer, v-inner)
-	i1, j1 := samples(v+inner, v+outer)
-	i2, j2 := samples(v-to, v-from)
-	i3, j3 := samples(v+from, v+to)
-	if j0-i0+j1-i1 == 0 || j2 == i2 || j3 == i3 {
-		return 0, 0
+	in := [2][2]int{samples(v-outer, v-inner), samples(v+inner, v+outer)}
+	if inner == 0 {
+		in[0] = samples(v-outer, v+outer)
+		in[1] = in[0]
 	}
-	for r, s := range b.sums {
-		// Either side by itself, so that a mere step in the light counts for nothing.
-		in := 0.0
-		if j0 > i0 {
-			in += s[j0] - s[i0]
+	out := [2][2]int{samples(v-to, v-from), samples(v+from, v+to)}
+	for _, s := range [4][2]int{in[0], in[1], out[0], out[1]} {
+		if s[0] == s[1] {
+			return 0, 0
 		}
-		if j1 > i1 {
-			in += s[j1] - s[i1]
+	}
+	for r, s := range b.sums[q] {
+		mean := func(i [2]int) float64 { return (s[i[1]] - s[i[0]]) / float64(i[1]-i[0]) }
+		low, high := math.Inf(1), math.Inf(-1)
+		for _, i := range in {
+			for _, o := range out {
+				d := mean(i) - mean(o)
+				low, high = math.Min(low, d), math.Max(high, d)
+			}
 		}
-		in /= float64(j0 - i0 + j1 - i1)
-		d0, d1 := in-(s[j2]-s[i2])/float64(j2-i2), in-(s[j3]-s[i3])/float64(j3-i3)
-		if d0*d1 > 0 {
-			all[r] = math.Copysign(math.Min(math.Abs(d0), math.Abs(d1)), d0)
+		switch {
+		case low > 0:
+			all[r] = low
+		case high < 0:
+			all[r] = high
 		}
 	}
 	slices.Sort(all[:])
@@ -152,11 +165,11 @@ func describeBarrel(f *frame, cam *camera, faces []leafFace, barrelDiameter floa
 		}
 	}
 	switch {
-	case rings > 0:
+	case rings >= 2 || rings == 1 && lines == 0:
 		bearing = BallBearing
-	case 2*lines >= knuckles-1:
+	case rings == 0 && 2*lines >= knuckles-1:
 		bearing = PlainBearing
-	default:
+	default: // a pin's rings come in pairs
 		bearing = BearingUnknown
 	}
 	return knuckles, bearing, tips
@@ -168,24 +181,57 @@ type joint struct {
 	ring bool    // it is as wide as a bearing, not a mere gap
 }
 
+// A bearing's ring is ringLeast to ringMost wide, mm (common practice, no source).
+const ringLeast, ringMost = 1.6, 3.4
+
+// leastSure is how many standard uncertainties a contrast is taken for one from.
+const leastSure = 4
+
 // joint looks for a dark gap or a ring about a place. A gap between knuckles is a few tenths
-// of a millimetre wide; a bearing's ring 2 mm and more, darker or lighter than the knuckles.
+// of a millimetre wide; a bearing's ring 2 mm and more, of another light or colour than the
+// knuckles, or the knuckles' own with a gap on either side.
 func (b *barrelView) joint(v float64) joint {
-	// Unequal knuckles and a height that is not yet exact.
-	reach := 0.6 + 0.008*b.height
+	// The knuckles at the ends may be a fifth longer or shorter than the others (common practice, no
+	// source), a fortieth of the height; and the height is not yet exact.
+	reach := 0.6 + b.height/40
 	var j joint
-	var line, ring float64
-	for x := v - reach; x <= v+reach; x += b.step {
-		if size, t := b.contrast(x, 0, 0.15, 0.5, 1.2); size < -1 {
-			line = math.Max(line, -size)
-			j.seen = math.Max(j.seen, t*t/(t*t+16))
+	var line, ring, pair float64
+	var sure []float64 // the lines' strength by place, of those that are sure
+	see := func(t float64) { j.seen = math.Max(j.seen, t*t/(t*t+leastSure*leastSure)) }
+	for x := v - reach - ringMost/2; x <= v+reach+ringMost/2; x += b.step {
+		within := math.Abs(x-v) <= reach
+		here := 0.0
+		if size, t := b.contrast(0, x, 0, 0.15, 0.5, 1.2); size < -1 {
+			if t < -leastSure {
+				here = -size
+			}
+			if within {
+				line = math.Max(line, -size)
+				see(t)
+			}
 		}
-		if size, t := b.contrast(x, 0.4, 0.8, 1.7, 2.7); math.Abs(size) > 1 {
-			ring = math.Max(ring, math.Abs(size))
-			j.seen = math.Max(j.seen, t*t/(t*t+16))
+		sure = append(sure, here)
+		if !within {
+			continue
+		}
+		var square float64
+		for q := range b.sums {
+			if size, t := b.contrast(q, x, 0.4, 0.8, 1.7, 2.7); math.Abs(t) > leastSure {
+				square += size * size
+				if math.Abs(size) > 1 {
+					see(t)
+				}
+			}
+		}
+		ring = math.Max(ring, math.Sqrt(square))
+	}
+	for i, s := range sure {
+		for k := i + int(ringLeast/b.step); k < min(i+int(ringMost/b.step), len(sure)); k++ {
+			pair = math.Max(pair, math.Min(s, sure[k]))
 		}
 	}
-	j.ring = ring > line
+	// What a gap's flanks leave in a ring's place is a twentieth of the gap.
+	j.ring = ring > math.Max(1, 0.2*line) || pair > 0.45*line && pair > 0
 	return j
 }
 
