@@ -489,7 +489,7 @@ func (h *hingeFit) startFreeBarrel(f *frame) {
 		sum, square = sum+odds, square+odds*off*off
 	}
 	spread := math.Hypot(0.3, math.Sqrt(square/sum))
-	h.freeBarrel = Estimate{Length(d), Length(spread)}
+	h.freeBarrel, h.shown = Estimate{Length(d), Length(spread)}, best.score
 	move := outer - d/2
 	h.p[pWidth0], h.p[pWidth1] = h.p[pWidth0]+move, h.p[pWidth1]+move
 	h.p[pX] -= move * -l.u[0] / math.Hypot(l.u[0], l.u[1])

@@ -125,6 +125,16 @@ type trial struct {
 	reason  Reason // why it is no whole hinge in plain view; "" where it is
 }
 
+// promise ranks trials: by the edges found, how like a hinge the place looked, and of a single leaf, whose
+// outer edge may stand against any of several lines along its knuckles, how well those show.
+func (t *trial) promise() float64 {
+	p := t.share * t.share * math.Sqrt(t.rough.score)
+	if t.edgesOf() == 3 {
+		p *= t.shown
+	}
+	return p
+}
+
 // judge refines the trial, once, and reports whether a hinge with holes came of it.
 func (t *trial) judge(f *frame) bool {
 	if !t.refined {
@@ -184,9 +194,7 @@ func (g *ground) findHinge(f *frame, card cardFit, opt Options) (*hingeFit, []Re
 			}
 		}
 	}
-	slices.SortStableFunc(trials, func(a, b *trial) int {
-		return cmp.Compare(b.share*b.share*math.Sqrt(b.rough.score), a.share*a.share*math.Sqrt(a.rough.score))
-	})
+	slices.SortStableFunc(trials, func(a, b *trial) int { return cmp.Compare(b.promise(), a.promise()) })
 	best, reasons := choose(f, trials)
 	if best != nil && len(reasons) == 0 && best.complete(f) {
 		return best, nil
