@@ -411,6 +411,7 @@ func (h *hingeFit) startFreeBarrel(f *frame) {
 	// greatest of them within reach.
 	const reach = 0.3 // mm
 	var steps, near [][]float64
+	var seen []profile
 	for k := range stretches {
 		v0, v1 := l.height*(0.02+0.96*float64(k)/stretches), l.height*(0.02+0.96*float64(k+1)/stretches)
 		p := f.across(&cam, func(i int, t float64) vec3 {
@@ -421,6 +422,7 @@ func (h *hingeFit) startFreeBarrel(f *frame) {
 		if top < 0.1 {
 			continue
 		}
+		seen = append(seen, p)
 		wide := make([]float64, len(d))
 		for i := range d {
 			d[i] /= top
@@ -433,14 +435,17 @@ func (h *hingeFit) startFreeBarrel(f *frame) {
 	}
 	// The silhouette stands on the axis' level, the cut on the face: both are read on the
 	// face, which is half the swage gap lower; the difference is within the spread.
-	const clearance = 0.4 // mm, between a knuckle and the leaf cut out for it
+	const clearance = 0.5 // mm, between a knuckle and the leaf cut out for it: 0.2 to slotWidth
 	usual, sigma := pinDiameter+2*thickMean, math.Hypot(pinSigma, 2*thickSigma)
 	if h.thick.Known() {
 		usual, sigma = pinDiameter+2*h.thick.Value.MM(), math.Hypot(pinSigma, 2*h.thick.Sigma.MM())
 	}
 	// A highlight on the knuckles steps too, and the end of their shadow: all pairs of places are
-	// weighed by how well knuckles and spaces show them and how usual the barrel is.
-	const grid = 0.2 // mm
+	// weighed by how well knuckles and spaces show them, by how much the stretches begin to differ
+	// there and cease to, and how usual the barrel is.
+	turns := turnsOf(seen, int(1/step))
+	const grid = 0.2       // mm
+	const plainTurn = 0.25 // from there on the one place is as good as another: a shadow's end tells too
 	type pair struct{ outer, d, score float64 }
 	var pairs []pair
 	type way struct{ out, in float64 }
@@ -456,7 +461,8 @@ func (h *hingeFit) startFreeBarrel(f *frame) {
 			n := 2 * len(ways) / 5
 			out, in := ways[n/2].out, ways[len(ways)-1-n/2].in
 			z := (d - usual) / sigma
-			pairs = append(pairs, pair{outer, d, (math.Min(out, in) + 0.3*math.Max(out, in)) * math.Exp(-z*z/2)})
+			turn := math.Min(turns(at[0], -1), turns(at[1], 1))
+			pairs = append(pairs, pair{outer, d, (math.Min(out, in) + 0.3*math.Max(out, in)) * math.Exp(-z*z/2) * math.Min(math.Max(turn/plainTurn, 0.1), 1)})
 		}
 	}
 	if len(pairs) == 0 {
@@ -496,6 +502,39 @@ func (h *hingeFit) startFreeBarrel(f *frame) {
 	h.p[pY] -= move * -l.u[1] / math.Hypot(l.u[0], l.u[1])
 	h.width0 = h.p[pWidth0]
 	h.startAt(d)
+}
+
+// turnsOf tells of stretches along an edge, n samples to the millimetre, how much more they differ just on one
+// side (1 outward, -1 inward) of a place than just on the other, in proportion to both: knuckles and
+// spaces take turns, while the leaf and the table are much the same all along.
+func turnsOf(all []profile, n int) func(at, side int) float64 {
+	size := len(all[0].s)
+	sums := make([]float64, size+1)
+	for i := range size {
+		var count, sum, square float64
+		for _, p := range all {
+			if v := p.v[0][i] + p.v[1][i] + p.v[2][i]; v > 0 {
+				l := math.Log(v)
+				count, sum, square = count+1, sum+l, square+l*l
+			}
+		}
+		if count > 1 {
+			sums[i+1] = math.Sqrt(math.Max(0, square/count-sum*sum/count/count))
+		}
+		sums[i+1] += sums[i]
+	}
+	clear := n / 4 // the step itself
+	mean := func(from, to int) float64 {
+		from, to = min(max(from, 0), size), min(max(to, 0), size)
+		return (sums[to] - sums[from]) / float64(max(to-from, 1))
+	}
+	return func(at, side int) float64 {
+		outside, inside := mean(at+clear, at+clear+n), mean(at-clear-n, at-clear)
+		if side < 0 {
+			outside, inside = inside, outside
+		}
+		return (outside - inside) / (outside + inside + 0.02)
+	}
 }
 
 // changes is how much the light changes over w samples to either side, in proportion to it;

@@ -118,7 +118,7 @@ type hingeFit struct {
 	height0, width0 float64 // where height and a single leaf's width were started, mm
 
 	freeBarrel Estimate // a single leaf's barrel, from the spaces between its knuckles
-	shown      float64  // how well they show it: 1 plainly, from all knuckles and spaces
+	shown      float64  // how well they show it: 1 plainly, on all of them
 
 	described bool // since the last fit: how many knuckles, and what lies between them
 	count     int
