@@ -119,6 +119,13 @@ func chooseHoles(views []*faceView, candidates [][]holeSeen) (found [][]holeSeen
 		}
 		found[i] = apart(found[i])
 	}
+	for i := range views {
+		for _, c := range doubtful[i] {
+			if mirrors(views, doubtful, i, c) {
+				found[i] = apart(append(found[i], c))
+			}
+		}
+	}
 	for i, w := range views {
 		for _, p := range mirrored(views, found, i) {
 			c := w.settleRim(holeShape{u: p.u, v: p.v, rim: rim}, 0.2)
@@ -276,6 +283,21 @@ func apart(holes []holeSeen) []holeSeen {
 		}
 	}
 	return kept
+}
+
+// mirrors reports whether h on leaf i mirrors another of all, end for end or on the other leaf: two circles
+// of one size that neither is sure alone.
+func mirrors(views []*faceView, all [][]holeSeen, i int, h holeSeen) bool {
+	for j := range all {
+		for _, o := range all[j] {
+			turned := math.Abs(views[i].face.height-h.v-o.v) < matchHoles
+			straight := j != i && math.Abs(h.v-o.v) < matchHoles
+			if (turned || straight) && math.Abs(h.u-o.u) < matchHoles && (j != i || math.Hypot(h.u-o.u, h.v-o.v) > h.rim) {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // mirrored lists the places on leaf i where the holes found would be mirrored, end for end
