@@ -192,6 +192,10 @@ type seenEdge struct {
 	mid, along, out vec3 // the expected edge's middle, and directions along it and outward
 	lines           []edgeLine
 	shared          float64 // standard uncertainty that its points share, mm
+
+	looked bool // for points, near line
+	line   edgeLine
+	found  []outlinePoint
 }
 
 // lookForEdge finds the lines that an edge from a to b may be, in stretches, in long ones where it
@@ -254,8 +258,16 @@ func (h *hingeFit) cutEdge(f *frame, cam *camera, eye vec3, l leafFace, leaf, ki
 }
 
 // points finds an edge near a line in each stretch; none where something lies over it or it is too
-// faint.
-func (e *seenEdge) points(cam *camera, line edgeLine) (pts []outlinePoint) {
+// faint. What was found last is kept.
+func (e *seenEdge) points(cam *camera, line edgeLine) []outlinePoint {
+	if !e.looked || e.line != line {
+		e.looked, e.line = true, line
+		e.found = e.pointsNear(cam, line)
+	}
+	return e.found
+}
+
+func (e *seenEdge) pointsNear(cam *camera, line edgeLine) (pts []outlinePoint) {
 	var pos, off, sig []float64
 	agree, near := 0, math.Max(0.18, 2.5*e.step) // mm
 	for i, s := range e.searches {
