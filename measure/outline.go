@@ -501,8 +501,8 @@ func (h *hingeFit) lookAgain(f *frame) {
 				continue
 			}
 			look, radius := looks[k], alike
-			at := min(int(alike/radiusStep), len(look)-1)
-			const wander = int(2 / radiusStep) // the look's peak may lie 2 mm off the radius
+			at := min(max(int(alike/radiusStep), 0), len(look)-1) // a fit may turn a radius inside out
+			const wander = int(2 / radiusStep)                    // the look's peak may lie 2 mm off the radius
 			near := slices.Max(look[max(at-wander, 0):min(at+wander+1, len(look))])
 			if own := greatest(look); look[own] > near+unlike {
 				radius = float64(own) * radiusStep

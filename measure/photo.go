@@ -380,7 +380,7 @@ func (h *hingeFit) refine(f *frame) bool {
 			h.cornersAround(f, 1.5*reach)
 		}
 		h.barrelAround(f, 1.2*reach)
-		if !h.solve(12) {
+		if !h.solve(12) || !h.plausible() {
 			return false
 		}
 		if h.unlikeArcs(0) || h.unlikeArcs(1) {
