@@ -250,7 +250,7 @@ var (
 
 // How many parts the light across an edge has: levels, with a glint of the broken edge one more, and
 // with a shadow's rim beyond levelsRim.
-const levels, levelsGlint, levelsRim = 7, 8, 11
+const levels, levelsGlint, levelsRim = 6, 7, 10
 
 // rimSoft is how soft a shadow's rim may be beside the picture's blur, mm: a lamp of a fifth of its
 // distance throws the shadow of an edge 2 to 5 mm up with one of 0.4 to 1 mm to either side.
@@ -260,13 +260,13 @@ var rimSoft = [2]float64{0.4, 1.2}
 type edgeSearch struct {
 	p               *profile
 	tan, wall, blur float64
-	look            float64              // of the broken edge, of the face's light
-	face            float64              // the face's light, mean of the channels
-	wallLook        float64              // of the wall, of the face's light
-	turn, mirrored  float64              // of a metal edge that hides its wall: how far outward of the face's end it turns to mirror the ground, mm, and that light, of the face's
-	glint           float64              // of the broken edge, beyond the face's and the ground's light; 0 for none
-	rim             float64              // where a shadow beyond the edge ends, mm; infinite where none is taken
-	basis           [][levelsRim]float64 // of the samples near the edge
+	look            float64               // of the broken edge, of the face's light
+	face            float64               // the face's light, mean of the channels
+	wallLook        float64               // of the wall, of the face's light
+	turn, mirrored  float64               // of a metal edge that hides its wall: how far outward of the face's end it turns to mirror the ground, mm, and that light, of the face's
+	glint           float64               // of the broken edge, beyond the face's and the ground's light; 0 for none
+	rim             float64               // where a shadow beyond the edge ends, mm; infinite where none is taken
+	basis           *[][levelsRim]float64 // room for the samples near the edge
 }
 
 // profileSums are sums over a profile's first samples, of place s, light v by channel and
@@ -296,8 +296,8 @@ func (p *profile) sumUp() {
 
 // cost is the residual, in the profile's noise, of the best levels for an edge at e.
 //
-// The light is a sum of parts with free levels: the face (a level and a slope), the broken
-// edge, the side wall where it shows, and what lies beyond (a level, a slope, and a contact
+// The light is a sum of parts with free levels: the face (a level and a slope), the side wall where
+// it shows, else the broken edge, and what lies beyond (a level, a slope, and a contact
 // shadow that fades over a millimetre). The levels are linear least squares, loosely tied to
 // what metal looks like.
 func (q *edgeSearch) cost(e float64) float64 {
@@ -328,28 +328,34 @@ func (q *edgeSearch) cost(e float64) float64 {
 	if !math.IsInf(q.rim, 0) {
 		far, m = n, levelsRim
 	}
-	var normal [levelsRim * levelsRim]float64
-	var rhs [3][levelsRim]float64
+	// Of each part's row the normal matrix's upper triangle, and at the end its light by channel.
+	const light = levelsRim
+	var a [levelsRim][levelsRim + 3]float64
 	face, rest, all := &p.sums[near], &p.sums[far], &p.sums[n]
-	normal[0*levelsRim+0] = face.n
-	normal[0*levelsRim+1] = (face.s - inner*face.n) / 3
-	normal[1*levelsRim+1] = (face.ss - inner*(2*face.s-inner*face.n)) / 9
+	a[0][0] = face.n
+	a[0][1] = (face.s - inner*face.n) / 3
+	a[1][1] = (face.ss - inner*(2*face.s-inner*face.n)) / 9
 	perBlur, slope := 1/q.blur, q.blur/(turn-inner)
 	fade := math.Exp(foot) // exp(−(s − foot)) = fade · exp(−s)
 	k, s, f := all.n-rest.n, all.s-rest.s, fade*(all.f-rest.f)
-	normal[3*levelsRim+3] = k
-	normal[3*levelsRim+4] = (s - foot*k) / 3
-	normal[3*levelsRim+5] = f
-	normal[4*levelsRim+4] = (all.ss - rest.ss - foot*(2*s-foot*k)) / 9
-	normal[4*levelsRim+5] = (fade*(all.sf-rest.sf) - foot*f) / 3
-	normal[5*levelsRim+5] = fade * fade * (all.ff - rest.ff)
-	for c := range rhs {
-		rhs[c][0], rhs[c][1] = face.v[c], (face.vs[c]-inner*face.v[c])/3
+	a[3][3] = k
+	a[3][4] = (s - foot*k) / 3
+	a[3][5] = f
+	a[4][4] = (all.ss - rest.ss - foot*(2*s-foot*k)) / 9
+	a[4][5] = (fade*(all.sf-rest.sf) - foot*f) / 3
+	a[5][5] = fade * fade * (all.ff - rest.ff)
+	for c := range 3 {
+		a[0][light+c], a[1][light+c] = face.v[c], (face.vs[c]-inner*face.v[c])/3
 		v := all.v[c] - rest.v[c]
-		rhs[c][3], rhs[c][4], rhs[c][5] = v, (all.vs[c]-rest.vs[c]-foot*v)/3, fade*(all.vf[c]-rest.vf[c])
+		a[3][light+c], a[4][light+c], a[5][light+c] = v, (all.vs[c]-rest.vs[c]-foot*v)/3, fade*(all.vf[c]-rest.vf[c])
 	}
-	for i := near; i < far; i++ {
-		b, s := &q.basis[i], p.s[i]
+	if len(*q.basis) < far-near {
+		*q.basis = make([][levelsRim]float64, n)
+	}
+	basis := (*q.basis)[:far-near]
+	red, green, blue := p.v[0][near:far], p.v[1][near:far], p.v[2][near:far]
+	for i, s := range p.s[near:far] {
+		b := &basis[i]
 		fromOuter := softTable.at((s - outer) * perBlur)
 		fromFoot := fromOuter
 		if foot != outer {
@@ -364,127 +370,130 @@ func (q *edgeSearch) cost(e float64) float64 {
 		in := 1 - fromTurn - turned*edge + q.mirrored*(fromTurn-fromOuter)
 		b[0] = in
 		b[1] = in * (s - inner) / 3
-		b[2], b[6] = turned*edge, 0
+		b[2] = turned * edge
 		if q.tan > 0 {
-			b[2], b[6] = 0, edge+fromOuter-fromFoot
+			b[2] = edge + fromOuter - fromFoot
 		}
 		b[3] = fromFoot
 		b[4] = fromFoot * (s - foot) / 3
 		b[5] = fromFoot
 		if s > foot {
-			b[5] *= fade * p.fades[i]
+			b[5] *= fade * p.fades[near+i]
 		}
 		if m > levels {
-			b[7] = softTable.at((s-inner)*perBlur) - fromOuter
+			b[6] = softTable.at((s-inner)*perBlur) - fromOuter
 		}
 		if m > levelsGlint {
-			b[8] = fromFoot * (1 - softTable.at((s-q.rim)*perBlur))
-			b[9] = fromFoot * (1 - softTable.at((s-q.rim)/rimSoft[0]))
-			b[10] = fromFoot * (1 - softTable.at((s-q.rim)/rimSoft[1]))
+			b[7] = fromFoot * (1 - softTable.at((s-q.rim)*perBlur))
+			b[8] = fromFoot * (1 - softTable.at((s-q.rim)/rimSoft[0]))
+			b[9] = fromFoot * (1 - softTable.at((s-q.rim)/rimSoft[1]))
 		}
-		v0, v1, v2 := p.v[0][i], p.v[1][i], p.v[2][i]
 		for x, v := range b[:m] {
 			if v == 0 {
 				continue
 			}
-			row := normal[x*levelsRim : (x+1)*levelsRim]
+			row := &a[x]
 			for y := x; y < m; y++ {
 				row[y] += v * b[y]
 			}
-			rhs[0][x] += v * v0
-			rhs[1][x] += v * v1
-			rhs[2][x] += v * v2
+			row[light] += v * red[i]
+			row[light+1] += v * green[i]
+			row[light+2] += v * blue[i]
 		}
 	}
 	// Ties, in units of the noise, and small slopes.
-	brokenSigma, wallSigma := brokenLookSigma*q.face+0.005, wallLookSigma*q.face+0.01
 	tie := func(k int, want, sigma float64) {
 		w := p.noise / sigma
 		w *= w * modelMemory
-		normal[k*levelsRim+k] += w
+		a[k][k] += w
 		if want != 0 {
 			for c := range 3 {
-				rhs[c][k] += w * want * p.v[c][0]
+				a[k][light+c] += w * want * p.v[c][0]
 			}
 		}
 	}
+	look, lookSigma := q.look, brokenLookSigma*q.face+0.005
+	if q.tan > 0 {
+		look, lookSigma = q.wallLook, wallLookSigma*q.face+0.01
+	}
 	tie(0, 1, 0.5*q.face+0.05)
 	tie(1, 0, 0.15*q.face+0.01)
-	tie(2, q.look, brokenSigma)
+	tie(2, look, lookSigma)
 	tie(3, 1, 1)
 	tie(4, 0, 0.3)
 	tie(5, 0, 0.5)
-	tie(6, q.wallLook, wallSigma)
 	if m > levels {
-		tie(7, 0, 1e-4+3*q.glint) // blurred by about as much
+		tie(6, 0, 1e-4+3*q.glint) // blurred by about as much
 	}
 	for k := levelsGlint; k < m; k++ {
 		tie(k, 0, 0.3)
 	}
-	// Cholesky's factor, upper, in place.
+	// Gauss's elimination in place, of the light by channel too; the matrix is symmetric.
 	for j := range m {
-		d := normal[j*levelsRim+j]
-		for k := range j {
-			d -= normal[k*levelsRim+j] * normal[k*levelsRim+j]
-		}
-		if !(d > 0) {
+		row := &a[j]
+		if !(row[j] > 0) {
 			return math.Inf(1)
 		}
-		d = math.Sqrt(d)
-		normal[j*levelsRim+j] = d
 		for i := j + 1; i < m; i++ {
-			v := normal[j*levelsRim+i]
-			for k := range j {
-				v -= normal[k*levelsRim+j] * normal[k*levelsRim+i]
+			v := row[i] / row[j]
+			if v == 0 {
+				continue
 			}
-			normal[j*levelsRim+i] = v / d
+			below := &a[i]
+			for k := i; k < m; k++ {
+				below[k] -= v * row[k]
+			}
+			below[light] -= v * row[light]
+			below[light+1] -= v * row[light+1]
+			below[light+2] -= v * row[light+2]
 		}
 	}
+	var x [levelsRim][3]float64 // levels by channel
+	for j := m - 1; j >= 0; j-- {
+		row := &a[j]
+		r, g, b := row[light], row[light+1], row[light+2]
+		for k := j + 1; k < m; k++ {
+			r, g, b = r-row[k]*x[k][0], g-row[k]*x[k][1], b-row[k]*x[k][2]
+		}
+		d := 1 / row[j]
+		x[j] = [3]float64{r * d, g * d, b * d}
+	}
+	if m > levelsGlint {
+		for c := range 3 {
+			if x[7][c]+x[8][c]+x[9][c] > 0 {
+				return math.Inf(1) // a shadow is darker than the ground beyond
+			}
+		}
+	}
+	// Residuals in the noise: of the face, about the edge, and of what lies beyond.
 	var total float64
 	perNoise := 1 / p.noise
 	for c := range 3 {
-		x := &rhs[c]
-		for i := range m {
-			for k := range i {
-				x[i] -= normal[k*levelsRim+i] * x[k]
-			}
-			x[i] /= normal[i*levelsRim+i]
-		}
-		for i := m - 1; i >= 0; i-- {
-			for k := i + 1; k < m; k++ {
-				x[i] -= normal[i*levelsRim+k] * x[k]
-			}
-			x[i] /= normal[i*levelsRim+i]
-		}
-		// Residuals in the noise: of the face, about the edge, and of what lies beyond.
+		level, slope := (x[0][c] - inner*x[1][c]/3), x[1][c]/3
 		v := p.v[c]
-		level, slope := x[0]-inner*x[1]/3, x[1]/3
+		var t float64
 		for i, s := range p.s[:near] {
-			total += robust((v[i] - level - slope*s) * perNoise)
+			t += robust((v[i] - level - slope*s) * perNoise)
 		}
-		for i := near; i < far; i++ {
-			b := &q.basis[i]
-			r := v[i] - b[0]*x[0] - b[1]*x[1] - b[2]*x[2] - b[3]*x[3] - b[4]*x[4] - b[5]*x[5] - b[6]*x[6]
+		for i := range basis {
+			b := &basis[i]
+			r := v[near+i] - b[0]*x[0][c] - b[1]*x[1][c] - b[2]*x[2][c] - b[3]*x[3][c] - b[4]*x[4][c] - b[5]*x[5][c]
 			if m > levels {
-				r -= b[7] * x[7]
+				r -= b[6] * x[6][c]
 			}
 			if m > levelsGlint {
-				r -= b[8]*x[8] + b[9]*x[9] + b[10]*x[10]
+				r -= b[7]*x[7][c] + b[8]*x[8][c] + b[9]*x[9][c]
 			}
-			total += robust(r * perNoise)
+			t += robust(r * perNoise)
 		}
-		level, slope = x[3]-foot*x[4]/3, x[4]/3
-		shadow := fade * x[5]
+		level, slope = x[3][c]-foot*x[4][c]/3, x[4][c]/3
+		shadow := fade * x[5][c]
 		for i := far; i < n; i++ {
-			total += robust((v[i] - level - slope*p.s[i] - shadow*p.fades[i]) * perNoise)
-		}
-		if m > levelsGlint && x[8]+x[9]+x[10] > 0 {
-			return math.Inf(1) // a shadow is darker than the ground beyond
+			t += robust((v[i] - level - slope*p.s[i] - shadow*p.fades[i]) * perNoise)
 		}
 		// What the ties cost counts as much as the samples that hang together.
-		d := (x[2] - q.look*v[0]) / brokenSigma
-		w := (x[6] - q.wallLook*v[0]) / wallSigma
-		total += modelMemory * (d*d + w*w)
+		d := (x[2][c] - look*v[0]) / lookSigma
+		total += t + modelMemory*d*d
 	}
 	return total
 }
@@ -518,7 +527,7 @@ func (p *profile) search(look, tan, wall, blur float64) *edgeSearch {
 			}
 		}
 	}
-	q := &edgeSearch{p: p, look: look, tan: tan, wall: wall, blur: blur, rim: math.Inf(1), basis: make([][levelsRim]float64, len(p.s))}
+	q := &edgeSearch{p: p, look: look, tan: tan, wall: wall, blur: blur, rim: math.Inf(1), basis: new([][levelsRim]float64)}
 	if p.sums == nil {
 		p.sumUp()
 	}
@@ -581,8 +590,9 @@ func (q *edgeSearch) find(lo, hi float64) cut {
 	if hi-lo < 2 {
 		step *= 0.6
 	}
+	coarse := step
 	best, bestCost := 0.0, math.Inf(1)
-	var costs []float64
+	costs := make([]float64, 0, int((hi-lo)/step)+2)
 	for e := lo; e <= hi; e += step {
 		c := q.cost(e)
 		costs = append(costs, c)
@@ -593,7 +603,7 @@ func (q *edgeSearch) find(lo, hi float64) cut {
 	if math.IsInf(bestCost, 0) || best <= lo+step || best >= hi-step {
 		return cut{}
 	}
-	// A parabola through the best three, once more on a third of the step.
+	// Nearer yet on a third of the step, and of that.
 	for range 2 {
 		step /= 3
 		a, c := q.cost(best-step), q.cost(best+step)
@@ -608,11 +618,27 @@ func (q *edgeSearch) find(lo, hi float64) cut {
 	// Where the broken edge looks like the face or like what lies beyond, the edge could be at
 	// either of its flanks: the mean and the spread over all places that fit about as well.
 	// What the model leaves over is not independent from sample to sample; costs are scaled to
-	// one for each resolved width.
+	// one for each resolved width. Between two places that are out of the question none is tried.
 	scale := math.Max(1, bestCost/float64(3*n)) * modelMemory
+	out := bestCost + 30*scale
+	tried := func(k int) float64 {
+		if k < 0 || k >= len(costs) {
+			return q.cost(lo + float64(k)*coarse)
+		}
+		return costs[k]
+	}
+	k := int(math.Floor((best - 2*breakEdge - lo) / coarse))
+	before, after := tried(k), tried(k+1)
 	var w0, w1, w2 float64
 	fine := math.Max(0.25*blur, 0.012)
 	for d := -2 * breakEdge; d <= 2*breakEdge; d += fine {
+		for best+d > lo+float64(k+1)*coarse {
+			k++
+			before, after = after, tried(k+1)
+		}
+		if before > out && after > out && math.Abs(d) > coarse {
+			continue
+		}
 		w := math.Exp(-math.Max(0, q.cost(best+d)-bestCost) / (2 * scale))
 		w0 += w
 		w1 += w * d
