@@ -56,6 +56,8 @@ type faceView struct {
 	eu, ev, eh float64 // the eye in the face's coordinates: from edge, from end, height
 	thickness  float64 // of the leaf, as far as its face tells, mm
 	table      *edgeTable
+
+	o, u, v vec3 // the face's corner and directions in the camera's own frame
 }
 
 // thicknessMin and thicknessMax bound a butt hinge's leaf, mm: 0.06 in cabinet butts to the
@@ -66,18 +68,28 @@ func newFaceView(f *frame, cam *camera, face leafFace) *faceView {
 	e := cam.eye().sub(face.o)
 	w := &faceView{f: f, cam: cam, face: face, eu: e.dot(face.u), ev: e.dot(face.v), eh: e.dot(face.n),
 		// The outer edge lies on the table, so its face stands a thickness above it.
-		thickness: math.Min(math.Max(face.o[2], thicknessMin), thicknessMax)}
+		thickness: math.Min(math.Max(face.o[2], thicknessMin), thicknessMax),
+		o:         cam.R.apply(face.o).add(cam.T), u: cam.R.apply(face.u), v: cam.R.apply(face.v)}
 	// The scale changes little over a leaf: one blur does for all its edges.
 	ppm := w.scale(face.width/2, face.height/2)
 	w.table = newEdgeTable(math.Hypot(edgeSpread/ppm, bevelWidth/3))
 	return w
 }
 
+// project gives the picture of a place on the face.
+func (w *faceView) project(fromEdge, fromEnd float64) Pixel {
+	return w.cam.image(vec3{
+		w.o[0] + fromEdge*w.u[0] + fromEnd*w.v[0],
+		w.o[1] + fromEdge*w.u[1] + fromEnd*w.v[1],
+		w.o[2] + fromEdge*w.u[2] + fromEnd*w.v[2],
+	})
+}
+
 // scale is px per mm at a place, the geometric mean over directions in the face.
 func (w *faceView) scale(fromEdge, fromEnd float64) float64 {
-	p := w.cam.project(w.face.at(fromEdge, fromEnd))
-	q := w.cam.project(w.face.at(fromEdge+1, fromEnd))
-	r := w.cam.project(w.face.at(fromEdge, fromEnd+1))
+	p := w.project(fromEdge, fromEnd)
+	q := w.project(fromEdge+1, fromEnd)
+	r := w.project(fromEdge, fromEnd+1)
 	return math.Sqrt(math.Abs((q.X-p.X)*(r.Y-p.Y) - (q.Y-p.Y)*(r.X-p.X)))
 }
 
@@ -115,7 +127,7 @@ func (w *faceView) ring(cu, cv, r0, r1 float64, how int) *ring {
 			sin, cos := math.Sincos(a)
 			// Along the ray the picture is met at three places and followed by a parabola:
 			// perspective and distortion change slowly over a hole.
-			at := func(r float64) Pixel { return w.cam.project(w.face.at(cu+r*cos, cv+r*sin)) }
+			at := func(r float64) Pixel { return w.project(cu+r*cos, cv+r*sin) }
 			w.f.alongParabola(at(r0), at(r0+span/2), at(r0+span), l)
 		}
 		for i := range l {
@@ -190,45 +202,52 @@ func (e sectorEdge) shift() (offset, sigma float64) {
 }
 
 // An edgeTable holds the shapes that an edge's light is fitted with, blurred, by depth beyond
-// the edge (positive inside) in steps of a fiftieth of the blur: a step, and light that rises
-// from the edge inwards with two reaches, as on a table seen below a leaf; and their slopes.
+// the edge (positive inside) in steps of a fiftieth of the blur: beside edgeSteps light that rises
+// from the edge inwards with two reaches, as on a table seen below a leaf; and its slopes.
 type edgeTable struct {
 	spread float64 // standard deviation of the blur, mm
-	shapes [][6]float64
+	shades [tableSize][4]float64
 
-	rows [160][6]float64     // room for the fits' linear terms
-	ats  [160][2]*[6]float64 // and for the shapes at both edges
+	rows [160][6]float64 // room for the fits' linear terms
+	ats  [160][2]int     // and for where both edges are in the table
 }
 
 const (
 	tableStep  = 0.02 // spreads
 	tableReach = 30.  // spreads to either side
+	tableSize  = int(2*tableReach/tableStep) + 1
 )
 
-func newEdgeTable(spread float64) *edgeTable {
-	t := &edgeTable{spread: spread, shapes: make([][6]float64, int(2*tableReach/tableStep)+1)}
-	normal := func(z float64) float64 { return 0.5 * (1 + math.Erf(z/math.Sqrt2)) }
-	for i := range t.shapes {
+// edgeSteps is a step and its slope, at a blur of 1, by depth in steps of tableStep.
+var edgeSteps = func() (t [tableSize][2]float64) {
+	for i := range t {
 		z := float64(i)*tableStep - tableReach
-		row := &t.shapes[i]
-		row[0] = normal(z)
-		row[1] = math.Exp(-z*z/2) / math.Sqrt(2*math.Pi) / spread
-		for k, reach := range shadeReaches {
-			q := spread / reach
-			e := 0.0
-			if z > -8 {
-				e = math.Exp(q*q/2-q*z) * normal(z-q)
+		t[i] = [2]float64{0.5 * (1 + math.Erf(z/math.Sqrt2)), math.Exp(-z*z/2) / math.Sqrt(2*math.Pi)}
+	}
+	return t
+}()
+
+func newEdgeTable(spread float64) *edgeTable {
+	t := &edgeTable{spread: spread}
+	const first = int((tableReach - 8) / tableStep) // before it is nothing
+	for k, reach := range shadeReaches {
+		q := spread / reach
+		fade, every := math.Exp(q*q/2-q*(float64(first)*tableStep-tableReach)), math.Exp(-q*tableStep)
+		for i := first; i < tableSize; i++ {
+			e := fade
+			if z := float64(i)*tableStep - tableReach - q; z < 8 {
+				e *= 0.5 * (1 + math.Erf(z/math.Sqrt2))
 			}
-			row[2+2*k] = row[0] - e
-			row[3+2*k] = e / reach
+			t.shades[i][2*k], t.shades[i][2*k+1] = edgeSteps[i][0]-e, e/reach
+			fade *= every
 		}
 	}
 	return t
 }
 
-func (t *edgeTable) at(depth float64) *[6]float64 {
-	i := int((depth/t.spread+tableReach)/tableStep + 0.5)
-	return &t.shapes[min(max(i, 0), len(t.shapes)-1)]
+// at is where in the table a depth is.
+func (t *edgeTable) at(depth float64) int {
+	return min(max(int((depth/t.spread+tableReach)/tableStep+0.5), 0), tableSize-1)
 }
 
 // shadeReaches are how far, in mm, the light on the table fades under a leaf's edge: the leaf
@@ -271,16 +290,16 @@ func (g *ring) edges(s int, outer, inner, low, high float64, t *edgeTable, shade
 	for i := range m {
 		x := g.r0 + float64(i0+i)*g.dr
 		o, e := t.at(outer-x), t.at(inner-x)
-		t.ats[i] = [2]*[6]float64{o, e}
+		t.ats[i] = [2]int{o, e}
 		row := &rows[i]
-		row[0], row[1], row[2] = 1, (x-outer)/slopeLength, o[0]
+		row[0], row[1], row[2] = 1, (x-outer)/slopeLength, edgeSteps[o][0]
 		k := 3
 		if two {
-			row[k] = e[0]
+			row[k] = edgeSteps[e][0]
 			k++
 		}
 		if shade {
-			row[k], row[k+1] = e[2], e[4]
+			row[k], row[k+1] = t.shades[e][0], t.shades[e][2]
 		}
 		for j := range terms {
 			for k := j; k < terms; k++ {
@@ -319,14 +338,14 @@ func (g *ring) edges(s int, outer, inner, low, high float64, t *edgeTable, shade
 			e -= c[j] * rows[i][j]
 		}
 		o, q := t.ats[i][0], t.ats[i][1]
-		d := [2]float64{c[2] * o[1], 0}
+		d := [2]float64{c[2] * edgeSteps[o][1] / t.spread, 0}
 		k := 3
 		if two {
-			d[1] += c[k] * q[1]
+			d[1] += c[k] * edgeSteps[q][1] / t.spread
 			k++
 		}
 		if shade {
-			d[1] += c[k]*q[3] + c[k+1]*q[5]
+			d[1] += c[k]*t.shades[q][1] + c[k+1]*t.shades[q][3]
 		}
 		ss += e * e
 		for a := range 2 {
@@ -494,18 +513,18 @@ func focusOn(views []*faceView, seen [][]holeSeen) {
 	const first, ratio = 0.45, 1.3 // px
 	var misfit [6]float64
 	for k := range misfit {
-		blur := first * math.Pow(ratio, float64(k))
-		off := math.Log(blur/edgeSpread) / edgeSpreadDoubt
+		off := math.Log(first*math.Pow(ratio, float64(k))/edgeSpread) / edgeSpreadDoubt
 		misfit[k] = off * off / 2
-		for i, w := range views {
-			if len(seen[i]) == 0 {
-				continue
-			}
-			t := newEdgeTable(blur / w.scale(w.face.width/2, w.face.height/2))
-			for _, h := range seen[i] {
-				g := w.ring(h.u, h.v, h.rim-spanReach-0.1, h.rim+spanReach+0.1, fine)
+	}
+	var t edgeTable // without shades, which no rim has
+	for i, w := range views {
+		ppm := w.scale(w.face.width/2, w.face.height/2)
+		for _, h := range seen[i] {
+			g := w.ring(h.u, h.v, h.rim-spanReach-0.1, h.rim+spanReach+0.1, fine)
+			for k := range misfit {
+				t.spread = first * math.Pow(ratio, float64(k)) / ppm
 				for s := 0; s < ringSectors; s += 2 {
-					if e, ok := g.edges(s, h.rim, h.rim, h.rim-spanReach, h.rim+spanReach, t, false, false); ok {
+					if e, ok := g.edges(s, h.rim, h.rim, h.rim-spanReach, h.rim+spanReach, &t, false, false); ok {
 						misfit[k] += math.Log(e.rss + g.noise*g.noise)
 					}
 				}

@@ -677,8 +677,8 @@ func (w *faceView) newFaceMap() *faceMap {
 		first := inset + 0.5/float64(sub)*mapStep
 		last := inset + span - 0.5/float64(sub)*mapStep
 		clear(line)
-		w.f.alongParabola(w.cam.project(w.face.at(u, first)), w.cam.project(w.face.at(u, (first+last)/2)),
-			w.cam.project(w.face.at(u, last)), line)
+		w.f.alongParabola(w.project(u, first), w.project(u, (first+last)/2),
+			w.project(u, last), line)
 		row := light[i/sub*nv : i/sub*nv+nv]
 		for j, x := range line {
 			row[j/sub] += float32(x)
