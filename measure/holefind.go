@@ -491,21 +491,32 @@ const thicknessDoubt = 0.35
 func (g *ring) gains(width float64) []float64 {
 	m := max(int(width/g.dr), 2)
 	const skip = 1 // samples next to the edge, half a pixel each side, are in transition
+	// What is the same in all sectors: how many samples there are to either side, and what a step's
+	// square counts.
+	type sides struct {
+		in, out       int
+		perIn, perOut float64
+		weight        float64
+	}
+	places := make([]sides, 0, g.n)
+	for i := 2 + skip; i+1+skip <= g.n-2; i++ {
+		p := sides{in: min(m, i-skip), out: min(m, g.n-i-1-skip)}
+		p.perIn, p.perOut = 1/float64(p.in), 1/float64(p.out)
+		p.weight = 1 / (g.noise * g.noise * 2 * (p.perIn + p.perOut))
+		places = append(places, p)
+	}
 	gain := make([]float64, ringSectors*g.n)
 	sum := make([]float64, g.n+1)
 	for s := range ringSectors {
 		for i, x := range g.light[s] {
 			sum[i+1] = sum[i] + x
 		}
-		for i := range g.n {
-			a, b := i-skip, i+1+skip
-			if a < 2 || b > g.n-2 {
-				continue
-			}
-			ma, mb := min(m, a), min(m, g.n-b)
-			d := (sum[b+mb]-sum[b])/float64(mb) - (sum[a]-sum[a-ma])/float64(ma)
-			t2 := d * d / (g.noise * g.noise * 2 * (1/float64(ma) + 1/float64(mb)))
-			gain[s*g.n+i] = math.Log1p(min(t2, 225)/9) + 1e-3*math.Log1p(t2)
+		row := gain[s*g.n : (s+1)*g.n]
+		for k, p := range places {
+			a, b := k+2, k+3+2*skip
+			d := (sum[b+p.out]-sum[b])*p.perOut - (sum[a]-sum[a-p.in])*p.perIn
+			t2 := d * d * p.weight
+			row[k+2+skip] = math.Log(1+min(t2, 225)/9) + 1e-3*math.Log(1+t2)
 		}
 	}
 	return gain
@@ -545,7 +556,7 @@ func (g *ring) strongest(gain []float64, low, high, reach float64) (u, v, r floa
 // hits is the share of sectors that show an edge on the circle: a step of at least four times
 // its noise that is greatest within a tolerance of the circle, not on the way to a greater one.
 func (g *ring) hits(gain []float64, u, v, r, tolerance float64) float64 {
-	least := math.Log1p(16. / 9)
+	least := math.Log(1 + 16./9)
 	n := 0
 	for s := range ringSectors {
 		c := circleAt(u-g.cu, v-g.cv, r, sectorSin[s], sectorCos[s])
@@ -586,9 +597,9 @@ type voted struct{ u, v, votes float64 }
 // A faceMap is a leaf's face straightened, for finding: gradients of its light by place.
 type faceMap struct {
 	nu, nv  int
-	gu, gv  []float32 // 0 where the face is not surely seen
-	typical float64   // median size of the gradient
-	crests  []int     // cells where the gradient is greatest across the edge
+	grad    [][2]float32 // 0 where the face is not surely seen
+	typical float64      // median size of the gradient
+	crests  []int        // cells where the gradient is greatest across the edge
 }
 
 // coneMin is the least width of a countersink, rim to bore, mm. A flat head stands 1.7 mm
@@ -604,17 +615,18 @@ const (
 // along it, both ways, for centres at the radii that rims and bores have. Votes are clipped
 // so that strong edges (rust, shadow) count no more than faint ones.
 func (w *faceView) centres(m *faceMap) []voted {
-	nu, nv, gu, gv := m.nu, m.nv, m.gu, m.gv
+	nu, nv := m.nu, m.nv
 	low, clip := float32(1.5*m.typical), float32(3*m.typical)
 	votes := make([]float32, nu*nv)
 	k0, k1 := int(math.Round(boreMin/2/mapStep)), int(math.Round(rimMax/2/mapStep))
 	for _, k := range m.crests {
-		s := float32(math.Hypot(float64(gu[k]), float64(gv[k])))
+		g := m.grad[k]
+		s := float32(math.Sqrt(float64(g[0]*g[0] + g[1]*g[1])))
 		if s < low {
 			continue
 		}
 		i, j := float32(k/nv)+0.5, float32(k%nv)+0.5
-		du, dv := gu[k]/s, gv[k]/s
+		du, dv := g[0]/s, g[1]/s
 		weight := min(s, clip) / clip
 		for _, sign := range [2]float32{1, -1} {
 			for q := k0; q <= k1; q++ {
@@ -689,8 +701,8 @@ func (w *faceView) newFaceMap() *faceMap {
 	}
 	// Gradients of the map smoothed over 3 × 3.
 	sm := boxBlur3(light, nu, nv)
-	gu, gv := make([]float32, nu*nv), make([]float32, nu*nv)
-	var sizes []float32
+	grad := make([][2]float32, nu*nv)
+	var sizes []float64
 	for i := 1; i < nu-1; i++ {
 		for j := 1; j < nv-1; j++ {
 			k := i*nv + j
@@ -698,18 +710,18 @@ func (w *faceView) newFaceMap() *faceMap {
 			if w.outside(u, v) > -inset {
 				continue
 			}
-			gu[k], gv[k] = sm[k+nv]-sm[k-nv], sm[k+1]-sm[k-1]
+			gu, gv := sm[k+nv]-sm[k-nv], sm[k+1]-sm[k-1]
+			grad[k] = [2]float32{gu, gv}
 			if k%3 == 0 {
-				sizes = append(sizes, gu[k]*gu[k]+gv[k]*gv[k])
+				sizes = append(sizes, float64(gu*gu+gv*gv))
 			}
 		}
 	}
 	if len(sizes) == 0 {
 		return nil
 	}
-	slices.Sort(sizes)
-	typical := math.Sqrt(float64(sizes[len(sizes)/2]))
-	m := &faceMap{nu: nu, nv: nv, gu: gu, gv: gv, typical: math.Max(typical, 0.1)}
+	typical := math.Sqrt(pick(sizes, len(sizes)/2))
+	m := &faceMap{nu: nu, nv: nv, grad: grad, typical: math.Max(typical, 0.1)}
 	m.thin()
 	return m
 }
@@ -755,42 +767,67 @@ func boxBlur3(a []float32, nu, nv int) []float32 {
 // thin keeps gradients only where they are greatest across the edge, so that the flanks of a
 // strong edge do not pass for a second one, and then lets each reach one cell to either side.
 func (m *faceMap) thin() {
-	size := make([]float32, len(m.gu))
-	for k := range size {
-		size[k] = m.gu[k]*m.gu[k] + m.gv[k]*m.gv[k]
+	size := make([]float32, len(m.grad))
+	for k, g := range m.grad {
+		size[k] = g[0]*g[0] + g[1]*g[1]
 	}
-	gu, gv := make([]float32, len(m.gu)), make([]float32, len(m.gu))
+	wide := make([][2]float32, len(m.grad))
 	for i := 1; i < m.nu-1; i++ {
 		for j := 1; j < m.nv-1; j++ {
 			k := i*m.nv + j
 			if size[k] == 0 {
 				continue
 			}
-			g := math.Sqrt(float64(size[k]))
-			d := int(math.Round(float64(m.gu[k])/g))*m.nv + int(math.Round(float64(m.gv[k])/g))
+			g, d := m.grad[k], 0 // to the next cell across the edge
+			if 4*g[0]*g[0] >= size[k] {
+				d = m.nv
+				if g[0] < 0 {
+					d = -d
+				}
+			}
+			if 4*g[1]*g[1] >= size[k] {
+				if g[1] < 0 {
+					d--
+				} else {
+					d++
+				}
+			}
 			if size[k] < size[k+d] || size[k] < size[k-d] {
 				continue
 			}
 			m.crests = append(m.crests, k)
 			for _, q := range [3]int{k - d, k, k + d} {
-				if gu[q]*gu[q]+gv[q]*gv[q] < size[k] {
-					gu[q], gv[q] = m.gu[k], m.gv[k]
+				if wide[q][0]*wide[q][0]+wide[q][1]*wide[q][1] < size[k] {
+					wide[q] = g
 				}
 			}
 		}
 	}
-	m.gu, m.gv = gu, gv
+	m.grad = wide
 }
 
-// gain is how well the map supports a circle, to compare circles by: the mean over its length
-// of ln(1 + (gradient across it / twice the typical)²). Parts off the map count as none.
-func (m *faceMap) gain(u, v, r float64) float64 {
+// gains is how well the map supports circles about a place of radii from boreMin/2 on in steps of
+// mapStep, to compare circles by: the mean over the length of
+// ln(1 + (gradient across it / twice the typical)²). Parts off the map count as none.
+func (m *faceMap) gains(u, v float64, out []float64) {
 	scale := 1 / (4 * m.typical * m.typical)
-	product := 1.0
-	for _, d := range circlePoints {
-		product *= 1 + m.across(u, v, r, d)*scale
+	for k := range out {
+		out[k] = 1
 	}
-	return math.Log(product) / float64(len(circlePoints))
+	for _, d := range circlePoints {
+		x, y := (u+boreMin/2*d[0]-mapInset)/mapStep, (v+boreMin/2*d[1]-mapInset)/mapStep
+		for k := range out {
+			if i, j := int(x), int(y); i >= 0 && j >= 0 && i < m.nu && j < m.nv {
+				g := m.grad[i*m.nv+j]
+				across := float64(g[0])*d[0] + float64(g[1])*d[1]
+				out[k] *= 1 + across*across*scale
+			}
+			x, y = x+d[0], y+d[1]
+		}
+	}
+	for k, product := range out {
+		out[k] = math.Log(product) / float64(len(circlePoints))
+	}
 }
 
 // seen is the share of a circle's length that shows an edge on the map.
@@ -812,7 +849,7 @@ func (m *faceMap) across(u, v, r float64, d [2]float64) float64 {
 		return 0
 	}
 	k := i*m.nv + j
-	g := float64(m.gu[k])*d[0] + float64(m.gv[k])*d[1]
+	g := float64(m.grad[k][0])*d[0] + float64(m.grad[k][1])*d[1]
 	return g * g
 }
 
@@ -845,9 +882,7 @@ func (w *faceView) inspect(m *faceMap, p voted) holeSeen {
 	for a := range na {
 		for b := range nb {
 			u, v := at(a, b)
-			for k := range radii {
-				table[(a*nb+b)*radii+k] = m.gain(u, v, boreMin/2+float64(k)*radiusStep)
-			}
+			m.gains(u, v, table[(a*nb+b)*radii:(a*nb+b+1)*radii])
 		}
 	}
 	var best holeSeen
