@@ -285,19 +285,22 @@ func apart(holes []holeSeen) []holeSeen {
 	return kept
 }
 
-// mirrors reports whether h on leaf i mirrors another of all, end for end or on the other leaf: two circles
-// of one size that neither is sure alone.
+// mirrors reports whether h on leaf i has two images at least among all: end for end, on the other leaf, and
+// there end for end. Circles of one size so placed are holes, though none of them be sure alone.
 func mirrors(views []*faceView, all [][]holeSeen, i int, h holeSeen) bool {
+	const near = matchHoles / 2
+	images := 0
 	for j := range all {
-		for _, o := range all[j] {
-			turned := math.Abs(views[i].face.height-h.v-o.v) < matchHoles
-			straight := j != i && math.Abs(h.v-o.v) < matchHoles
-			if (turned || straight) && math.Abs(h.u-o.u) < matchHoles && (j != i || math.Hypot(h.u-o.u, h.v-o.v) > h.rim) {
-				return true
+		for _, v := range [2]float64{h.v, views[i].face.height - h.v} {
+			at := func(o holeSeen) bool {
+				return math.Abs(h.u-o.u) < near && math.Abs(v-o.v) < near && (j != i || math.Abs(h.v-o.v) > h.rim)
+			}
+			if slices.ContainsFunc(all[j], at) {
+				images++
 			}
 		}
 	}
-	return false
+	return images >= 2
 }
 
 // mirrored lists the places on leaf i where the holes found would be mirrored, end for end

@@ -123,7 +123,7 @@ const knucklesMin, knucklesMax = 2, 9
 
 // describeBarrel counts the knuckles of the whole hinge, 0 where the picture does not tell,
 // and says what runs between them and whether the pin's tips stand out beyond the leaf's ends.
-// Knuckles are taken to be of equal length.
+// Knuckles are taken to be of much the same length.
 func describeBarrel(f *frame, cam *camera, faces []leafFace, barrelDiameter float64) (knuckles int, bearing Bearing, tips bool) {
 	if len(faces) == 0 || barrelDiameter <= 0 {
 		return 0, BearingUnknown, false
@@ -136,27 +136,16 @@ func describeBarrel(f *frame, cam *camera, faces []leafFace, barrelDiameter floa
 	if len(faces) == 1 {
 		return b.countSpaces(), BearingUnknown, tips
 	}
-	var best float64
-	var seen [knucklesMax + 1]float64
-	for n := knucklesMin; n <= knucklesMax; n++ {
-		for k := 1; k < n; k++ {
-			seen[n] += b.joint(b.height*float64(k)/float64(n)).seen / float64(n-1)
-		}
-		best = math.Max(best, seen[n])
+	if knuckles = b.count(evenly, 0.5); knuckles == 0 {
+		// Looked for farther off, a joint is more easily taken from something else.
+		knuckles = b.count(unevenly, 0.75)
 	}
-	if best < 0.5 {
+	if knuckles == 0 {
 		return 0, BearingUnknown, tips
-	}
-	// All joints of n are joints of its multiples too: the most knuckles that are borne out.
-	for n := knucklesMax; n >= knucklesMin; n-- {
-		if seen[n] >= 0.8*best {
-			knuckles = n
-			break
-		}
 	}
 	rings, lines := 0, 0
 	for k := 1; k < knuckles; k++ {
-		switch j := b.joint(b.height * float64(k) / float64(knuckles)); {
+		switch j := b.joint(b.height*float64(k)/float64(knuckles), unevenly*b.height); {
 		case j.seen < 0.5:
 		case j.ring:
 			rings++
@@ -175,6 +164,28 @@ func describeBarrel(f *frame, cam *camera, faces []leafFace, barrelDiameter floa
 	return knuckles, bearing, tips
 }
 
+// count counts the knuckles, 0 where their joints, which may be off their places by a share of the
+// height, are seen less than least of the way from not at all, 0, to surely, 1.
+func (b *barrelView) count(off, least float64) int {
+	var best float64
+	var seen [knucklesMax + 1]float64
+	for n := knucklesMin; n <= knucklesMax; n++ {
+		for k := 1; k < n; k++ {
+			seen[n] += b.joint(b.height*float64(k)/float64(n), off*b.height).seen / float64(n-1)
+		}
+		best = math.Max(best, seen[n])
+	}
+	if best < least {
+		return 0
+	}
+	// All joints of n are joints of its multiples too: the most knuckles that are borne out.
+	for n := knucklesMax; ; n-- {
+		if seen[n] >= 0.8*best {
+			return n
+		}
+	}
+}
+
 // A joint is what is seen where two knuckles should meet.
 type joint struct {
 	seen float64 // 0 nothing, 1 surely something round the barrel
@@ -187,13 +198,16 @@ const ringLeast, ringMost = 1.6, 3.4
 // leastSure is how many standard uncertainties a contrast is taken for one from.
 const leastSure = 4
 
-// joint looks for a dark gap or a ring about a place. A gap between knuckles is a few tenths
+// Knuckles are of much the same length, and counted so; but those at the ends may be a fifth longer or
+// shorter than the others (common practice, no source): how far off their places joints may lie, of
+// the height.
+const evenly, unevenly = 0.008, 1. / 40
+
+// joint looks for a dark gap or a ring about a place, off mm either way. A gap between knuckles is a few tenths
 // of a millimetre wide; a bearing's ring 2 mm and more, of another light or colour than the
 // knuckles, or the knuckles' own with a gap on either side.
-func (b *barrelView) joint(v float64) joint {
-	// The knuckles at the ends may be a fifth longer or shorter than the others (common practice, no
-	// source), a fortieth of the height; and the height is not yet exact.
-	reach := 0.6 + b.height/40
+func (b *barrelView) joint(v, off float64) joint {
+	reach := 0.6 + off // the height is not yet exact
 	var j joint
 	var line, ring, pair float64
 	var sure []float64 // the lines' strength by place, of those that are sure
@@ -218,7 +232,7 @@ func (b *barrelView) joint(v float64) joint {
 		for q := range b.sums {
 			if size, t := b.contrast(q, x, 0.4, 0.8, 1.7, 2.7); math.Abs(t) > leastSure {
 				square += size * size
-				if math.Abs(size) > 1 {
+				if q == 0 && math.Abs(size) > 1 {
 					see(t)
 				}
 			}
