@@ -341,10 +341,11 @@ func offLine(x, y []float64) (res []float64, scatter float64) {
 const leastRadius = 3.0
 
 // The largest radius looked for, and the steps between those tried first, mm.
-const mostRadius, radiusStep = 18.0, 0.25
+// Half a millimetre moves an arc's middle by a fifth of one.
+const mostRadius, radiusStep = 18.0, 0.5
 
 // cornerLook gives how much the look changes from just inside to just outside of the outline
-// with each outer corner rounded by 0, ¼, ½ … mm: the mean along the corner's path, of what is
+// with each outer corner rounded by 0, ½, 1 … mm: the mean along the corner's path, of what is
 // usual along its straight edges. A corner that is not there has none.
 func (h *hingeFit) cornerLook(f *frame) (look [4][]float64) {
 	cam := h.camera(h.p)
@@ -359,14 +360,17 @@ func (h *hingeFit) cornerLook(f *frame) (look [4][]float64) {
 			continue
 		}
 		l := h.face(h.p, leaf)
-		b := math.Min(box, l.width-h.p[pBarrel]/2-2)
+		steps := int(math.Min(box, l.width-h.p[pBarrel]/2-2) / radiusStep)
+		b := float64(steps) * radiusStep
 		for end := range 2 {
-			// a, c: from the outer edge and from this end; na, nc: outward.
+			// a, c: from the outer edge and from this end; na, nc: outward. The corner and both ways as
+			// the camera has them.
+			o, u, v := cam.R.apply(l.o).add(cam.T), cam.R.apply(l.u), cam.R.apply(l.v)
+			if end == 1 {
+				o, v = o.add(v.mul(l.height)), v.mul(-1)
+			}
 			at := func(a, c float64) vec3 {
-				if end == 1 {
-					c = l.height - c
-				}
-				r, g, bl := f.rgb(cam.project(l.at(a, c)))
+				r, g, bl := f.rgb(cam.image(o.add(u.mul(a)).add(v.mul(c))))
 				return vec3{r, g, bl}
 			}
 			change := func(a, c, na, nc float64) (d vec3) {
@@ -384,36 +388,34 @@ func (h *hingeFit) cornerLook(f *frame) (look [4][]float64) {
 				seen = append(seen, change(0, b+t*(l.height/2-b), -1, 0), change(b-4*t, 0, 0, -1))
 			}
 			tell := telling(seen)
-			contrast := func(a, c, na, nc float64) float64 { return tell.dot(change(a, c, na, nc)) }
-			path := func(r float64) []float64 {
-				length := 2*(b-r) + r*math.Pi/2
-				var v []float64
-				for k := range dots {
-					s := (float64(k) + 0.5) / dots * length
-					switch {
-					case s < b-r:
-						v = append(v, contrast(b-s, 0, 0, -1))
-					case s < b-r+r*math.Pi/2:
-						sn, cs := math.Sincos((s - (b - r)) / r)
-						v = append(v, contrast(r-r*sn, r-r*cs, -sn, -cs))
-					default:
-						v = append(v, contrast(0, r+s-(b-r)-r*math.Pi/2, -1, 0))
-					}
-				}
-				return v
-			}
 			// Contrast beyond what is usual here (a rust spot, a highlight) does not count more.
 			var usual []float64
 			for _, d := range seen {
 				usual = append(usual, tell.dot(d))
 			}
 			limit := math.Max(medianOf(usual), 1e-6)
-			for r := 0.0; r <= mostRadius && r < b; r += radiusStep {
-				sum := 0.0
-				for _, c := range path(r) {
-					sum += min(max(c, -limit), limit)
+			contrast := func(a, c, na, nc float64) float64 {
+				return min(max(tell.dot(change(a, c, na, nc)), -limit), limit)
+			}
+			// Along both edges from the arc's ends on, and along the arc, as integrals.
+			straight := make([]float64, max(min(int(mostRadius/radiusStep)+1, steps), 0))
+			for sum, k := 0.0, steps-1; k >= 0; k-- {
+				for t := 0.25; t < 1; t += 0.5 {
+					s := (float64(k) + t) * radiusStep
+					sum += radiusStep / 2 * (contrast(s, 0, 0, -1) + contrast(0, s, -1, 0))
 				}
-				look[2*leaf+end] = append(look[2*leaf+end], sum/(limit*dots))
+				if k < len(straight) {
+					straight[k] = sum
+				}
+			}
+			for k, sum := range straight {
+				r := float64(k) * radiusStep
+				arc := math.Ceil(r * math.Pi / 2 / 0.7)
+				for i := 0.5; i < arc; i++ {
+					sn, cs := math.Sincos(i / arc * math.Pi / 2)
+					sum += r * math.Pi / 2 / arc * contrast(r-r*sn, r-r*cs, -sn, -cs)
+				}
+				look[2*leaf+end] = append(look[2*leaf+end], sum/(limit*(2*(b-r)+r*math.Pi/2)))
 			}
 		}
 	}
