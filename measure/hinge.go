@@ -380,7 +380,7 @@ func (h *hingeFit) solve(rounds int) bool {
 	var sight sightLines
 	residuals := func(p, r []float64) []float64 { return h.residuals(p, r, &sight) }
 	q := leastSquares{residuals: residuals, step: hingeSteps, robust: 2,
-		robustN: len(h.outline) + len(h.barrel) + len(h.card.points), rounds: rounds}
+		robustN: len(h.outline) + len(h.barrel) + len(h.card.points), rounds: rounds, enough: 1e-5}
 	var ok bool
 	h.cov, h.rms, ok = q.solve(h.p)
 	return ok

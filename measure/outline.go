@@ -129,8 +129,8 @@ func (h *hingeFit) focus(f *frame) {
 			continue
 		}
 		l := h.face(h.p, leaf)
-		for _, q := range h.outline {
-			if q.leaf != leaf {
+		for i, q := range h.outline {
+			if q.leaf != leaf || i%2 > 0 { // half of them tell as well
 				continue
 			}
 			a, b := l.place(&cam, q.at)
