@@ -466,36 +466,48 @@ func (q *edgeSearch) cost(e float64) float64 {
 		}
 	}
 	// Residuals in the noise: of the face, about the edge, and of what lies beyond.
-	var total float64
+	var total, level, slopes, shadow [3]float64
 	perNoise := 1 / p.noise
 	for c := range 3 {
-		level, slope := (x[0][c] - inner*x[1][c]/3), x[1][c]/3
-		v := p.v[c]
-		var t float64
-		for i, s := range p.s[:near] {
-			t += robust((v[i] - level - slope*s) * perNoise)
-		}
+		slopes[c] = x[1][c] / 3
+		level[c] = x[0][c] - inner*slopes[c]
+	}
+	red, green, blue = p.v[0][:near], p.v[1][:near], p.v[2][:near]
+	for i, s := range p.s[:near] {
+		total[0] += robust((red[i] - level[0] - slopes[0]*s) * perNoise)
+		total[1] += robust((green[i] - level[1] - slopes[1]*s) * perNoise)
+		total[2] += robust((blue[i] - level[2] - slopes[2]*s) * perNoise)
+	}
+	for c := range 3 {
+		v := p.v[c][near:far]
 		for i := range basis {
 			b := &basis[i]
-			r := v[near+i] - b[0]*x[0][c] - b[1]*x[1][c] - b[2]*x[2][c] - b[3]*x[3][c] - b[4]*x[4][c] - b[5]*x[5][c]
+			r := v[i] - b[0]*x[0][c] - b[1]*x[1][c] - b[2]*x[2][c] - b[3]*x[3][c] - b[4]*x[4][c] - b[5]*x[5][c]
 			if m > levels {
 				r -= b[6] * x[6][c]
 			}
 			if m > levelsGlint {
 				r -= b[7]*x[7][c] + b[8]*x[8][c] + b[9]*x[9][c]
 			}
-			t += robust(r * perNoise)
+			total[c] += robust(r * perNoise)
 		}
-		level, slope = x[3][c]-foot*x[4][c]/3, x[4][c]/3
-		shadow := fade * x[5][c]
-		for i := far; i < n; i++ {
-			t += robust((v[i] - level - slope*p.s[i] - shadow*p.fades[i]) * perNoise)
-		}
-		// What the ties cost counts as much as the samples that hang together.
-		d := (x[2][c] - look*v[0]) / lookSigma
-		total += t + modelMemory*d*d
+		slopes[c] = x[4][c] / 3
+		level[c] = x[3][c] - foot*slopes[c]
+		shadow[c] = fade * x[5][c]
 	}
-	return total
+	red, green, blue = p.v[0][far:n], p.v[1][far:n], p.v[2][far:n]
+	fades := p.fades[far:n]
+	for i, s := range p.s[far:n] {
+		total[0] += robust((red[i] - level[0] - slopes[0]*s - shadow[0]*fades[i]) * perNoise)
+		total[1] += robust((green[i] - level[1] - slopes[1]*s - shadow[1]*fades[i]) * perNoise)
+		total[2] += robust((blue[i] - level[2] - slopes[2]*s - shadow[2]*fades[i]) * perNoise)
+	}
+	// What the ties cost counts as much as the samples that hang together.
+	for c := range 3 {
+		d := (x[2][c] - look*p.v[c][0]) / lookSigma
+		total[c] += modelMemory * d * d
+	}
+	return total[0] + total[1] + total[2]
 }
 
 // robust is r², but for a sample far off (rust, a speck), which counts no more than four
