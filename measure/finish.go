@@ -59,9 +59,7 @@ func edgeLook(f *frame, cam *camera, faces []leafFace, barrelDiameter float64) f
 func (b *barrelView) falloff() float64 {
 	low, high := math.Inf(1), 0.0
 	for _, l := range b.light {
-		s := slices.Clone(l)
-		slices.Sort(s)
-		m := linearOf(s[len(s)/2])
+		m := linearOf(pick(slices.Clone(l), len(l)/2))
 		low, high = math.Min(low, m), math.Max(high, m)
 	}
 	return high / math.Max(low, 1e-4)
