@@ -41,18 +41,27 @@ func newEdgeMap(s *small) *edgeMap {
 	e := &edgeMap{small: s}
 	e.strength = make([]float32, s.w*s.h)
 	e.turn = make([]uint8, s.w*s.h)
-	// tensor gives the sums of products of the gradients at pixel i.
-	tensor := func(i int) (xx, yy, xy float32) {
-		a, d := i-s.w, i+s.w
+	// tensors gives the sums of products of the gradients along row y, x·x, y·y and x·y.
+	sums := make([][3]float32, s.w)
+	tensors := func(y int) [][3]float32 {
+		clear(sums)
 		for _, c := range [3][]float32{s.r, s.g, s.b} {
-			p, q := c[d+1]-c[a-1], c[d-1]-c[a+1] // along the two diagonals
-			gx := (p - q + 2*(c[i+1]-c[i-1])) / 8
-			gy := (p + q + 2*(c[d]-c[a])) / 8
-			xx += gx * gx
-			yy += gy * gy
-			xy += gx * gy
+			a, m, d := c[(y-1)*s.w:y*s.w], c[y*s.w:(y+1)*s.w], c[(y+1)*s.w:(y+2)*s.w]
+			// What a column adds to the gradients along x and along y, of the column before and of this.
+			u0, v0, u1, v1 := a[0]+2*m[0]+d[0], d[0]-a[0], a[1]+2*m[1]+d[1], d[1]-a[1]
+			a, m, d = a[2:], m[2:], d[2:]
+			m, d = m[:len(a)], d[:len(a)]
+			t := sums[1 : 1+len(a)]
+			for x := range t {
+				u, v := a[x]+2*m[x]+d[x], d[x]-a[x]
+				gx, gy := (u-u0)/8, (v0+2*v1+v)/8
+				t[x][0] += gx * gx
+				t[x][1] += gy * gy
+				t[x][2] += gx * gy
+				u0, v0, u1, v1 = u1, v1, u, v
+			}
 		}
-		return xx, yy, xy
+		return sums
 	}
 	strength := func(xx, yy, xy float32) float32 {
 		d := (xx - yy) / 2
@@ -63,9 +72,9 @@ func newEdgeMap(s *small) *edgeMap {
 	// A sample of the picture tells the median.
 	var hist [1024]int // of strength in steps of 1/8
 	count := 0
-	for y := 1; y < s.h-1; y += 3 {
-		for x := 1 + y%4; x < s.w-1; x += 4 {
-			hist[min(int(strength(tensor(y*s.w+x))*8), 1023)]++
+	for y := 1; y < s.h-1; y += 12 {
+		for _, t := range tensors(y)[1 : s.w-1] {
+			hist[min(int(strength(t[0], t[1], t[2])*8), 1023)]++
 			count++
 		}
 	}
@@ -76,8 +85,8 @@ func newEdgeMap(s *small) *edgeMap {
 	e.floor = float32(math.Max(1, 2*float64(median)/8))
 	least := e.floor * e.floor
 	for y := 1; y < s.h-1; y++ {
-		for i := y*s.w + 1; i < (y+1)*s.w-1; i++ {
-			xx, yy, xy := tensor(i)
+		for x, t := range tensors(y)[:s.w-1] {
+			i, xx, yy, xy := y*s.w+x, t[0], t[1], t[2]
 			if xx+yy < least { // the strength's square is at most their sum
 				continue
 			}

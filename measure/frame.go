@@ -196,10 +196,11 @@ func (f *frame) reduce(n int) *small {
 		}
 		o := j * s.w
 		red, green, blue := s.r[o:o+s.w], s.g[o:o+s.w], s.b[o:o+s.w]
+		luma, chroma := 1/float32(n*n), 1/float32(count)
 		for i := range ly {
-			y := float32(ly[i]) / float32(n*n)
-			cb := float32(lb[i])/float32(count) - 128
-			cr := float32(lr[i])/float32(count) - 128
+			y := float32(ly[i]) * luma
+			cb := float32(lb[i])*chroma - 128
+			cr := float32(lr[i])*chroma - 128
 			red[i] = y + 1.402*cr
 			green[i] = y - 0.344136*cb - 0.714136*cr
 			blue[i] = y + 1.772*cb
@@ -242,13 +243,7 @@ func sumBlocks(sums []int32, plane []uint8, stride, n, m int, columns []uint16) 
 		}
 		columns[x] = t
 	}
-	for i := range sums {
-		var t int32
-		for _, v := range columns[i*n : i*n+n] {
-			t += int32(v)
-		}
-		sums[i] = t
-	}
+	sumRuns(sums, columns, n)
 }
 
 // sumPairs does the same with the sums of pairs of columns.
@@ -272,10 +267,21 @@ func sumPairs(sums []int32, plane []uint8, stride, n, m int, pairs []uint16) {
 		}
 		pairs[x/2] = t
 	}
-	n /= 2
+	sumRuns(sums, pairs, n/2)
+}
+
+// sumRuns sums parts n by n.
+func sumRuns(sums []int32, parts []uint16, n int) {
+	if n == 3 { // as it is at 12 megapixels
+		for i := range sums {
+			p := (*[3]uint16)(parts[3*i:])
+			sums[i] = int32(p[0]) + int32(p[1]) + int32(p[2])
+		}
+		return
+	}
 	for i := range sums {
 		var t int32
-		for _, v := range pairs[i*n : i*n+n] {
+		for _, v := range parts[i*n : i*n+n] {
 			t += int32(v)
 		}
 		sums[i] = t

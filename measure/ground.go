@@ -67,11 +67,23 @@ func mapGround(f *frame, cam *camera, limit float64) *ground {
 	}
 	s := f.reduce(red)
 	across := vec3{cam.R[0][0], cam.R[1][0], cam.R[2][0]}.mul(groundCell) // from cell to cell
+	// Over so many cells, 2 mm, perspective and distortion bend a row by some thousandths of a pixel.
+	const straight = 4
 	for j := range g.h {
 		first := cam.R.apply(vec3{g.x0, g.y0 + float64(j)*groundCell, groundHeight}).add(cam.T)
-		for i := range g.w {
+		at := func(i int) (x, y float64) {
 			p := cam.image(first.add(across.mul(float64(i))))
-			x, y := p.X/float64(red)-0.5, p.Y/float64(red)-0.5
+			return p.X/float64(red) - 0.5, p.Y/float64(red) - 0.5
+		}
+		var x0, y0, dx, dy float64
+		x1, y1 := at(0)
+		for i := range g.w {
+			if i%straight == 0 {
+				x0, y0 = x1, y1
+				x1, y1 = at(i + straight)
+				dx, dy = (x1-x0)/straight, (y1-y0)/straight
+			}
+			x, y := x0+float64(i%straight)*dx, y0+float64(i%straight)*dy
 			if !(x >= 0 && y >= 0 && x < float64(s.w-1) && y < float64(s.h-1)) {
 				continue
 			}
@@ -80,14 +92,17 @@ func mapGround(f *frame, cam *camera, limit float64) *ground {
 			xi, yi := int(x), int(y)
 			fx, fy := float32(x-float64(xi)), float32(y-float64(yi))
 			k := yi*s.w + xi
-			mix := func(a []float32) float32 {
-				top, bottom := a[k:k+2], a[k+s.w:k+s.w+2]
-				return (top[0]*(1-fx)+top[1]*fx)*(1-fy) + (bottom[0]*(1-fx)+bottom[1]*fx)*fy
-			}
-			g.r[o], g.g[o], g.b[o] = mix(s.r), mix(s.g), mix(s.b)
+			m := [4]float32{(1 - fx) * (1 - fy), fx * (1 - fy), (1 - fx) * fy, fx * fy}
+			g.r[o], g.g[o], g.b[o] = blend(s.r, k, s.w, &m), blend(s.g, k, s.w, &m), blend(s.b, k, s.w, &m)
 		}
 	}
 	return g
+}
+
+// blend is the mean of the four samples from k on of a plane of rows of w, weighted.
+func blend(a []float32, k, w int, m *[4]float32) float32 {
+	top, bottom := (*[2]float32)(a[k:]), (*[2]float32)(a[k+w:])
+	return m[0]*top[0] + m[1]*top[1] + m[2]*bottom[0] + m[3]*bottom[1]
 }
 
 func newGround(w, h int, x0, y0, cellSize float64) *ground {
@@ -113,7 +128,7 @@ func surfaceTerms(x, y float64) [6]float64 {
 
 // A surfaceRow is the model along a row of the map, where y is fixed.
 type surfaceRow struct {
-	level, slope, bend [3]float64 // of each channel by x
+	level, slope, bend [3]float64 // of each channel by x, mm
 	inv                *[9]float64
 }
 
@@ -122,14 +137,13 @@ func (m *surfaceModel) row(y float64) surfaceRow {
 	r := surfaceRow{inv: &m.inv}
 	for c := range 3 {
 		k := &m.coef[c]
-		r.level[c], r.slope[c], r.bend[c] = k[0]+k[2]*y+k[5]*y*y, k[1]+k[4]*y, k[3]
+		r.level[c], r.slope[c], r.bend[c] = k[0]+k[2]*y+k[5]*y*y, (k[1]+k[4]*y)/surfaceUnit, k[3]/(surfaceUnit*surfaceUnit)
 	}
 	return r
 }
 
 // distance2 is the squared distance of a colour from the model's at x, by its covariance.
 func (m *surfaceRow) distance2(x float64, r, g, b float32) float64 {
-	x /= surfaceUnit
 	d0 := float64(r) - (m.level[0] + x*(m.slope[0]+x*m.bend[0]))
 	d1 := float64(g) - (m.level[1] + x*(m.slope[1]+x*m.bend[1]))
 	d2 := float64(b) - (m.level[2] + x*(m.slope[2]+x*m.bend[2]))
@@ -243,7 +257,17 @@ func (g *ground) beyondSheet() [][]float32 {
 // cells of half to begin with and sums are the sums; it grows over all that resembles it.
 func (g *ground) awayFrom(half *ground, in *bitmap, sums *surfaceSums) []float32 {
 	const near = 3 // mm: past the card's own shadow
+	// A quarter of the cells tell the surface as well as all of them.
 	clear := half.offCard(near)
+	for j := range clear.h {
+		every := uint64(0x5555555555555555)
+		if j%2 > 0 {
+			every = 0
+		}
+		for k, row := 0, clear.row(j); k < len(row); k++ {
+			row[k] &= every
+		}
+	}
 	var m surfaceModel
 	for round := range 8 {
 		m = sums.fit(round < 2)
@@ -439,24 +463,22 @@ func (m *means) row(j int) []float32 {
 	lo, hi := max(0, j-1), min(m.h-1, j+1)
 	for ; m.done <= hi; m.done++ {
 		row, t := m.a[m.done*m.w:(m.done+1)*m.w], m.across[m.done%3]
-		for i := range t {
+		for i := 1; i+1 < len(row); i++ {
+			t[i] = (row[i-1] + row[i] + row[i+1]) * (1. / 3)
+		}
+		for _, i := range [2]int{0, m.w - 1} {
 			lo, hi := max(0, i-1), min(m.w-1, i+1)
-			if hi-lo == 2 {
-				t[i] = (row[i-1] + row[i] + row[i+1]) / 3
-				continue
-			}
-			var s float32
+			t[i] = 0
 			for _, v := range row[lo : hi+1] {
-				s += v
+				t[i] += v / float32(hi-lo+1)
 			}
-			t[i] = s / float32(hi-lo+1)
 		}
 	}
 	n := float32(hi - lo + 1)
 	if hi-lo == 2 {
 		a, b, c := m.across[lo%3], m.across[(lo+1)%3], m.across[hi%3]
 		for i := range m.out {
-			m.out[i] = (a[i] + b[i] + c[i]) / n
+			m.out[i] = (a[i] + b[i] + c[i]) * (1. / 3)
 		}
 		return m.out
 	}

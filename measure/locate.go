@@ -336,14 +336,17 @@ func (g *ground) tighten(bl blob, h *roughHinge) {
 	for i := range n {
 		cols[i] = span{math.Inf(1), math.Inf(-1)}
 	}
-	grow := func(sp *span, v float64) { sp.lo, sp.hi = math.Min(sp.lo, v), math.Max(sp.hi, v) }
-	bl.each(func(i, j int) {
-		x, y := g.x0+float64(i)*groundCell-h.cx, g.y0+float64(j)*groundCell-h.cy
-		p, q := x*c+y*s, -x*s+y*c
-		if k := int(math.Round(q/bin)) + n/2; k >= 0 && k < n {
-			grow(&cols[k], p)
+	for _, r := range bl.runs {
+		x, y := g.x0+float64(r.from)*groundCell-h.cx, g.y0+float64(r.j)*groundCell-h.cy
+		p, q := x*c+y*s, (-x*s+y*c)/bin+float64(n/2)+0.5
+		for range r.to - r.from {
+			if k := int(q); q >= 0 && k < n {
+				sp := &cols[k]
+				sp.lo, sp.hi = min(sp.lo, p), max(sp.hi, p)
+			}
+			p, q = p+c*groundCell, q-s*groundCell/bin
 		}
-	})
+	}
 	var lo, hi []float64
 	for side, w := range h.width {
 		if w == 0 {
