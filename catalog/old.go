@@ -23,7 +23,7 @@ type oldHinge struct {
 	dia          [2][]float64
 	knowWidth    bool
 	knowCorner   [2]bool
-	thickFrom    string // "measured" or how it was guessed
+	thickFrom    string // "as told" or how it was guessed
 	thick        []thickClass
 	draws        [][]float64
 	holesUnknown bool
@@ -227,7 +227,7 @@ const (
 // something unusual stays possible. Without a barrel the shares alone stand.
 func oldThickness(b measure.Best) (t measure.Estimate, from string, mix []thickClass) {
 	if b.Thickness.Known() {
-		return b.Thickness, "measured", nil
+		return b.Thickness, "as told", nil
 	}
 	pin, uPin := 0.27*measure.Inch.MM(), 0.03*measure.Inch.MM()
 	if b.Height.Value < 4.25*measure.Inch {
