@@ -18,8 +18,19 @@ import (
 var templateFuncs = template.FuncMap{
 	"inches": inches, "size": size, "mm": mm, "ofmm": inMM, "band": band, "percent": percent,
 	"money": money, "ago": ago, "day": day, "clock": clock, "add": func(a, b int) int { return a + b },
-	"title": func(s string) string { return paper.Fractions(title(s)) }, "nice": paper.Fractions, "dict": dict, "known": measure.Estimate.Known, "sharp": sharp, "where": whereDrawing,
+	"title": func(s string) string { return paper.Fractions(title(s)) }, "nice": paper.Fractions, "dict": dict, "known": measure.Estimate.Known, "sharp": sharp, "did": did, "where": whereDrawing,
 	"source": func(s quote.Source) string { return sourceWords[s] }, "corner": cornerText, "price": firstPrice, "weight": func(w float64) float64 { return 100 * w },
+}
+
+// did says what somebody did, for "customer received" is no sentence.
+func did(what string) string {
+	switch what {
+	case "received":
+		return "sent the inquiry"
+	case "measuring":
+		return "began to measure"
+	}
+	return what
 }
 
 // sharp reports whether a length is the radius of a square corner: nothing, as far as it is written.
