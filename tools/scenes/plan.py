@@ -188,6 +188,9 @@ def card_art(rng, s, card):
         m = np.clip(n * 0.7 + n2 * 0.3, 0, 1)
         mix(m, second)
         mix((m > 0.6).astype(np.float32) * 0.7, third)
+    elif art == "discs":
+        for _ in range(rng.integers(2, 7)):
+            cv2.circle(img, (int(rng.integers(0, w)), int(rng.integers(0, h))), int(rng.integers(60, 260)), second, -1)
     elif art == "back":
         cv2.rectangle(img, (0, 80), (w, 330), (25, 22, 20), -1)
         cv2.rectangle(img, (80, 420), (int(w * 0.65), 560), (225, 230, 232), -1)
@@ -280,6 +283,10 @@ def surroundings(rng, light):
     def panel(azimuth, wide, low, high, level, tint):
         panels.append(dict(azimuth=float(azimuth), wide=float(wide), low=float(low), high=float(high), level=float(level), colour=[float(v) for v in tint]))
 
+    if light == "calm":
+        k = rng.uniform(0.35, 0.8)
+        panel(rng.uniform(-180, 180), rng.uniform(40, 80), 20, rng.uniform(50, 75), rng.uniform(1.5, 5), (1, rng.uniform(0.92, 1), rng.uniform(0.85, 1)))
+        return [k, k * rng.uniform(0.95, 1), k * rng.uniform(0.9, 1.02)], panels
     cool, plain = (0.85, 0.95, 1.1), (1, 0.95, 0.85)
     if light in ("sun", "overcast"):
         sky = (0.35, 0.5, 0.8) if light == "sun" else (0.8, 0.86, 0.92)
@@ -356,7 +363,7 @@ def settings(rng, given):
              resolution=[2048, 1536], portrait=False, tilt=float(rng.uniform(*tilt)), fill=float(rng.uniform(0.66, 0.9)),
              art=str(rng.choice(["plain", "gradient", "blocks", "stripes", "waves", "rings", "landscape", "back", "badge", "framed"])),
              card_tone=str(rng.choice(["dark", "mid", "light", "grey"])), chip=bool(rng.random() < 0.4), white_rim=bool(rng.random() < 0.15),
-             card="id1", no_card=False, no_hinge=False, cut_card=0.0, clutter=[], motion=0, defocus=0.0, gap=float(rng.uniform(8, 28)),
+             core="white", card="id1", no_card=False, no_hinge=False, cut_card=0.0, clutter=[], motion=0, defocus=0.0, gap=float(rng.uniform(8, 28)),
              card_turn=None, roll=None, k1=float(rng.choice([0, 0, -0.012, -0.03, 0.006])) + float(rng.normal(0, 0.001)),
              exif="full", quality=int(rng.choice([75, 80, 85, 90, 95])), noise=float(rng.uniform(0.004, 0.014)),
              sharpen=float(rng.uniform(0.2, 0.9)), blur_px=float(rng.uniform(0.45, 0.8)))

@@ -190,10 +190,16 @@ FINISH = {  # colour, metallic, roughness
 }
 
 
+def dull(roughness, least):
+    """In calm light nothing is so polished as to mirror it."""
+    return max(roughness, least) if S["light"] == "calm" else roughness
+
+
 def finish_material():
     kind, wear = H["finish"], H["wear"]
     n = Nodes("finish")
     base, metallic, rough = FINISH[kind]
+    rough = dull(rough, 0.42)
     shift = float(rng.uniform(0, 500))
     colour = n.mix(n.ramp(n.noise(0.05, 4, 0.6, shift=shift), 0.35, 0.7), base, rgb(*[c * 0.82 for c in base[:3]]))
     bump = n.noise(3, 2, 0.5, shift=shift)
@@ -253,16 +259,16 @@ def surface_material():
         grain = n.noise(0.06, 8, 0.65, (14, 0.5, 1), shift)
         wide = n.noise(0.02, 3, 0.5, (3, 0.25, 1), shift)
         c = n.mix(n.ramp(grain, 0.35, 0.65), a, n.mix(wide, b, a))
-        return n.finish(Base_Color=c, Roughness=float(rng.choice([0.25, 0.45, 0.65])), Normal=n.bump(grain, 0.15, 0.3))
+        return n.finish(Base_Color=c, Roughness=dull(float(rng.choice([0.25, 0.45, 0.65])), 0.8), Normal=n.bump(grain, 0.15, 0.3))
     if kind == "granite":
         v = n.put("ShaderNodeTexVoronoi", Vector=n.coords.outputs["Object"], Scale=0.5)
         c = n.mix(n.ramp(n.noise(0.35, 6, 0.8, shift=shift), 0.42, 0.58), rgb(0.08, 0.08, 0.085), n.mix(v.outputs["Color"], rgb(0.5, 0.48, 0.46), rgb(0.32, 0.28, 0.27)))
-        return n.finish(Base_Color=c, Roughness=0.15)
+        return n.finish(Base_Color=c, Roughness=dull(0.15, 0.7))
     if kind == "marble":
         warp = n.noise(0.012, 6, 0.6, shift=shift)
         vein = n.noise(0.02, 9, 0.7, (1, 2.2, 1), shift + 30)
         c = n.mix(n.ramp(n.mix(0.5, warp, vein), 0.44, 0.52), rgb(0.36, 0.37, 0.4), rgb(0.74, 0.74, 0.72))
-        return n.finish(Base_Color=c, Roughness=0.12)
+        return n.finish(Base_Color=c, Roughness=dull(0.12, 0.7))
     if kind in ("blue cloth", "linen"):
         a, b = {"blue cloth": (rgb(0.035, 0.06, 0.16), rgb(0.06, 0.1, 0.24)), "linen": (rgb(0.48, 0.43, 0.34), rgb(0.62, 0.57, 0.47))}[kind]
         weave = []
@@ -290,7 +296,7 @@ def surface_material():
     if kind == "black slate":
         g = n.noise(0.05, 9, 0.75, shift=shift)
         return n.finish(Base_Color=n.mix(g, rgb(0.018, 0.02, 0.022), rgb(0.05, 0.052, 0.055)), Roughness=0.5, Normal=n.bump(g, 0.5, 0.8))
-    tint = {"paper": 0.72}.get(kind, 0.6) * rng.uniform(0.75, 1.1)
+    tint = {"paper": 0.72, "dark grey": 0.09}.get(kind, 0.6) * rng.uniform(0.75, 1.1)
     warm = rng.uniform(0.92, 1.04)
     return n.finish(Base_Color=rgb(tint * warm, tint, tint * (2 - warm) * 0.97), Roughness=0.85, Normal=n.bump(n.noise(1.2, 4, 0.6, shift=shift), 0.1, 0.1))
 
@@ -388,14 +394,15 @@ def build_card():
     n = Nodes("card")
     m = n.put("ShaderNodeMapping", Vector=n.coords.outputs["Object"], Scale=(1 / card["width"], 1 / card["height"], 1))
     c = image(n, FOLDER + "/card.png", m.outputs[0])
-    # The art is on the face only; the core is white.
+    # The art is on the face only where the core is white, else on the walls too.
     z = n.put("ShaderNodeSeparateXYZ", Vector=n.coords.outputs["Object"]).outputs["Z"]
     face = n.put("ShaderNodeMath")
     face.operation = "GREATER_THAN"
     n.tree.links.new(z, face.inputs[0])
     face.inputs[1].default_value = card["thickness"] - 0.07
-    c = n.mix(face.outputs[0], rgb(0.75, 0.75, 0.74), c)
-    o = mesh.object("card", n.finish(Base_Color=c, Roughness=float(rng.uniform(0.22, 0.55)), Specular=0.4))
+    if S["core"] == "white":
+        c = n.mix(face.outputs[0], rgb(0.75, 0.75, 0.74), c)
+    o = mesh.object("card", n.finish(Base_Color=c, Roughness=dull(float(rng.uniform(0.22, 0.55)), 0.6), Specular=0.4))
     centre = Matrix.Translation((-card["width"] / 2, -card["height"] / 2, 0))
     o.matrix_world = Matrix.Translation((*spec["card_at"], 0)) @ Matrix.Rotation(math.radians(spec["card_turn"]), 4, "Z") @ centre
 
