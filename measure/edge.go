@@ -197,25 +197,46 @@ type edgeModel struct {
 	cast     bool // the shadow is one lamp's or the sun's, with an end, not what a wide sky leaves
 	lo, step float64
 	n        int
-	ch       [3][]float64 // gamma-coded red, green, blue; margin samples more at both ends
-	y        []float64
+	y        []float64 // as seen, of the strip's samples
 	cb, cr   []float64
-	tmp      []float64
 
+	// What follows has margin samples more at both ends.
+	laid                 []layers
+	laidFor              [4]float64   // offset, fade, blur, and 1 for a cast shadow
+	lin                  [3][]float64 // linear red, green, blue
+	code                 [3][]float64 // gamma-coded
+	slope                [3][]float64 // of the code
+	d                    [3][]float64 // a small change of the code, or of linear light
+	pad                  []float64
+	blurFor              [2]float64 // sharpening and its radius
+	luma, chroma         kernel     // what the camera does to coded values
 	lumaBlur, chromaBlur kernel
 }
+
+// layers is what a sample sees of face, wall and ground, shares; of the glint, and how much of the
+// ground's light the shadow takes where it is full.
+type layers struct{ face, wall, ground, glint, shade float64 }
 
 // margin is how many samples are rendered beyond the strip so that the filters see no end.
 const edgeMargin = 8
 
 func newEdgeModel(s *strip, l ledge) *edgeModel {
-	m := &edgeModel{ledge: l, lo: s.lo, step: s.step, n: len(s.y),
+	m := &edgeModel{ledge: l, lo: s.lo, step: s.step,
 		lumaBlur: newKernel(lumaBlur / s.step), chromaBlur: newKernel(chromaBlur / s.step)}
-	n := m.n + 2*edgeMargin
-	for c := range m.ch {
-		m.ch[c] = make([]float64, n)
+	n := len(s.y) + 2*edgeMargin
+	all := make([]float64, 3*len(s.y)+12*n+n+2*len(kernel{}.at))
+	part := func(n int) []float64 {
+		v := all[:n:n]
+		all = all[n:]
+		return v
 	}
-	m.y, m.cb, m.cr, m.tmp = make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)
+	m.y, m.cb, m.cr = part(len(s.y)), part(len(s.y)), part(len(s.y))
+	for c := range 3 {
+		m.lin[c], m.code[c], m.slope[c], m.d[c] = part(n), part(n), part(n), part(n)
+	}
+	m.pad = all
+	m.laid = make([]layers, n)
+	m.laidFor[0], m.blurFor[0] = math.NaN(), math.NaN()
 	return m
 }
 
@@ -257,15 +278,22 @@ var codeTable = func() (t [4098]float64) {
 }()
 
 func coded(v float64) float64 {
+	code, _ := codedSlope(v)
+	return code
+}
+
+// codedSlope gives the code of linear light and how fast it grows with that.
+func codedSlope(v float64) (code, slope float64) {
 	v *= 4096
 	if !(v > 0) {
-		return 0
+		return 0, 0
 	}
 	if v >= 4096 {
-		return 255
+		return 255, 0
 	}
 	i := int(v)
-	return codeTable[i] + (v-float64(i))*(codeTable[i+1]-codeTable[i])
+	d := codeTable[i+1] - codeTable[i]
+	return codeTable[i] + (v-float64(i))*d, 4096 * d
 }
 
 // Blur of luma by reading it between pixels: a fraction t of the way it spreads by t(1 − t), on
@@ -276,8 +304,16 @@ var lumaBlur = math.Sqrt(1.0 / 6)
 // triangle of four, together a standard deviation of one pixel.
 const chromaBlur = 1.0
 
-// render draws the edge into y, cb, cr.
-func (m *edgeModel) render(p *edgeState) {
+// lay works out what each sample sees of the layers, which their lights don't change.
+func (m *edgeModel) lay(p *edgeState) {
+	given := [4]float64{p[edgeOffset], p[edgeFade], p[edgeBlur]}
+	if m.cast {
+		given[3] = 1
+	}
+	if given == m.laidFor {
+		return
+	}
+	m.laidFor = given
 	const strips = 4 // of the rounding
 	sigma, fade := math.Exp(p[edgeBlur]), math.Exp(p[edgeFade])
 	thick, r, t := m.thickness*m.scale, m.rounding*m.scale, m.slant
@@ -288,113 +324,214 @@ func (m *edgeModel) render(p *edgeState) {
 		last = math.Atan2(1, t)
 	}
 	var at [strips + 2]float64
-	var light [strips + 3]vec3
-	face := vec3{p[edgeFace], p[edgeFace+1], p[edgeFace+2]}
-	wall := vec3{math.Max(0, p[edgeWall]), math.Max(0, p[edgeWall+1]), math.Max(0, p[edgeWall+2])}
-	light[0] = face
+	// Light from above falls with the lean from the face's to the wall's.
+	var part [strips + 2]layers
+	part[0].face = 1
 	for k := range strips + 1 {
 		sn, cs := math.Sincos(last * float64(k) / strips)
 		at[k] = -r + r*sn - r*(1-cs)*t
 		if k < strips {
-			// Light from above falls with the lean from the face's to the wall's.
 			sn, cs = math.Sincos(last * (float64(k) + 0.5) / strips)
-			light[k+1] = wall.add(face.sub(wall).mul(cs)).add(face.mul(sn * p[edgeGlint]))
+			part[k+1] = layers{face: cs, wall: 1 - cs, glint: sn}
 		}
 	}
+	part[strips+1].wall = 1
 	foot := -t * thick // of the wall, as it would be seen through the thing
 	end := at[strips]  // where the ground begins
 	if t < 0 {
 		end = math.Max(end, -t*(thick-r))
 	}
 	at[strips+1] = end
-	light[strips+1] = wall
-	ground := vec3{p[edgeGround], p[edgeGround+1], p[edgeGround+2]}
-	shadow := p[edgeShadow]
 	penumbra := math.Hypot(sigma, castPenumbra*fade)
-	if !m.cast {
-		shadow *= math.Exp(-(end-foot)/fade) * math.Exp(sigma*sigma/(2*fade*fade))
-	}
-	light[strips+2] = ground
-	for i := range m.y {
+	deep := math.Exp(-(end-foot)/fade) * math.Exp(sigma*sigma/(2*fade*fade))
+	for i := range m.laid {
 		x := m.lo + float64(i-edgeMargin)*m.step - p[edgeOffset]
-		var c vec3
-		before := 1.0
+		l := layers{ground: 1}
 		for k, a := range at {
 			q := normalCDF((x - a) / sigma)
-			w := before - q
-			before = q
-			c[0] += w * light[k][0]
-			c[1] += w * light[k][1]
-			c[2] += w * light[k][2]
+			w := l.ground - q
+			l.ground = q
+			if w == 0 {
+				continue
+			}
+			l.face += w * part[k].face
+			l.wall += w * part[k].wall
+			l.glint += w * part[k].glint
 		}
 		u := x - end
 		switch {
 		case m.cast:
-			before -= before * shadow * normalCDF((fade-u)/penumbra)
+			l.shade = l.ground * normalCDF((fade-u)/penumbra)
 		case u > -5*sigma:
-			before -= shadow * math.Exp(-u/fade) * normalCDF(u/sigma-sigma/fade)
+			l.shade = deep * math.Exp(-u/fade) * normalCDF(u/sigma-sigma/fade)
 		}
-		m.ch[0][i] = coded(c[0] + before*ground[0])
-		m.ch[1][i] = coded(c[1] + before*ground[1])
-		m.ch[2][i] = coded(c[2] + before*ground[2])
+		m.laid[i] = l
 	}
-	for i := range m.y {
-		r, g, b := m.ch[0][i], m.ch[1][i], m.ch[2][i]
-		m.y[i] = 0.299*r + 0.587*g + 0.114*b
-		m.cb[i] = -0.168736*r - 0.331264*g + 0.5*b
-		m.cr[i] = 0.5*r - 0.418688*g - 0.081312*b
+}
+
+// shine gives the samples' linear light.
+func (m *edgeModel) shine(p *edgeState, lin *[3][]float64) {
+	m.lay(p)
+	for c := range lin {
+		face, wall, ground := p[edgeFace+c], math.Max(0, p[edgeWall+c]), p[edgeGround+c]
+		out := lin[c][:len(m.laid)]
+		for i := range m.laid {
+			l := &m.laid[i]
+			out[i] = face*(l.face+p[edgeGlint]*l.glint) + wall*l.wall + ground*(l.ground-p[edgeShadow]*l.shade)
+		}
+	}
+}
+
+// Luma and chroma of coded red, green and blue (JFIF).
+var lumaOf, blueOf, redOf = vec3{0.299, 0.587, 0.114}, vec3{-0.168736, -0.331264, 0.5}, vec3{0.5, -0.418688, -0.081312}
+
+// render draws the edge into y, cb, cr.
+func (m *edgeModel) render(p *edgeState) {
+	m.shine(p, &m.lin)
+	for c, lin := range m.lin {
+		code, slope := m.code[c][:len(lin)], m.slope[c][:len(lin)]
+		for i, v := range lin {
+			code[i], slope[i] = codedSlope(v)
+		}
 	}
 	// Sharpening and the chroma's blur act on the coded values; both are linear there.
+	if given := [2]float64{p[edgeSharpen], p[edgeRadius]}; given != m.blurFor {
+		m.luma, m.chroma = m.filters(p)
+		m.blurFor = given
+	}
+	m.see(&m.code, &m.luma, &m.chroma)
+}
+
+// filters gives what the camera does to luma and chroma.
+func (m *edgeModel) filters(p *edgeState) (luma, chroma kernel) {
 	around := newKernel(math.Exp(p[edgeRadius]) / m.step)
-	for _, v := range [...][]float64{m.y, m.cb, m.cr} {
-		copy(m.tmp, v)
-		around.smooth(m.tmp, m.ch[0])
-		for i := range v {
-			v[i] += p[edgeSharpen] * (v[i] - m.tmp[i])
+	return m.lumaBlur.sharpened(p[edgeSharpen], &around), m.chromaBlur.sharpened(p[edgeSharpen], &around)
+}
+
+// see turns coded red, green and blue, or small changes of them, into y, cb, cr.
+func (m *edgeModel) see(code *[3][]float64, luma, chroma *kernel) {
+	luma.filter(code, lumaOf, m.pad, m.y)
+	chroma.filter(code, blueOf, m.pad, m.cb)
+	chroma.filter(code, redOf, m.pad, m.cr)
+}
+
+// derive makes y, cb, cr the derivatives of what was last rendered, from p, by the k-th parameter.
+func (m *edgeModel) derive(p *edgeState, k int) {
+	const h = 1e-3
+	q := *p
+	q[k] += h
+	switch k {
+	case edgeSharpen, edgeRadius:
+		luma, chroma := m.filters(&q)
+		luma, chroma = luma.less(&m.luma, 1/h), chroma.less(&m.chroma, 1/h)
+		m.see(&m.code, &luma, &chroma)
+		return
+	case edgeOffset, edgeFade, edgeBlur:
+		m.shine(&q, &m.d)
+		for c, d := range m.d {
+			lin, slope := m.lin[c][:len(d)], m.slope[c][:len(d)]
+			for i, v := range d {
+				d[i] = (v - lin[i]) / h * slope[i]
+			}
+		}
+	default:
+		m.lay(p)
+		for c, d := range m.d {
+			slope, laid := m.slope[c][:len(d)], m.laid[:len(d)]
+			var f layers // what each layer's share counts for
+			switch k {
+			case edgeGlint:
+				f.glint = p[edgeFace+c]
+			case edgeShadow:
+				f.shade = -p[edgeGround+c]
+			case edgeFace + c:
+				f.face, f.glint = 1, p[edgeGlint]
+			case edgeGround + c:
+				f.ground, f.shade = 1, -p[edgeShadow]
+			case edgeWall + c:
+				if p[k] > 0 {
+					f.wall = 1
+				}
+			}
+			if f == (layers{}) {
+				clear(d)
+				continue
+			}
+			for i := range d {
+				l := &laid[i]
+				d[i] = slope[i] * (f.face*l.face + f.wall*l.wall + f.ground*l.ground + f.glint*l.glint + f.shade*l.shade)
+			}
 		}
 	}
-	m.lumaBlur.smooth(m.y, m.ch[0])
-	m.chromaBlur.smooth(m.cb, m.ch[0])
-	m.chromaBlur.smooth(m.cr, m.ch[0])
+	m.see(&m.d, &m.luma, &m.chroma)
 }
 
-// A kernel is a Gaussian by samples from its middle on, up to the n-th, and the sum of both halves.
+// A kernel is a symmetric filter by samples from its middle on, up to the n-th.
 type kernel struct {
-	n   int
-	at  [16]float64
-	sum float64
+	n  int
+	at [24]float64
 }
 
-// newKernel has a standard deviation of sigma samples.
+// newKernel is a Gaussian with a standard deviation of sigma samples.
 func newKernel(sigma float64) kernel {
-	k := kernel{n: max(min(int(2.6*sigma+0.5), 15), 0), sum: 1}
+	k := kernel{n: max(min(int(2.6*sigma+0.5), 15), 0)}
 	k.at[0] = 1
+	sum := 1.0
 	for i := 1; i <= k.n; i++ {
 		d := float64(i) / sigma
 		k.at[i] = math.Exp(-d * d / 2)
-		k.sum += 2 * k.at[i]
+		sum += 2 * k.at[i]
+	}
+	for i := range k.n + 1 {
+		k.at[i] /= sum
 	}
 	return k
 }
 
-// smooth blurs v in place, using buf; the ends repeat.
-func (g *kernel) smooth(v, buf []float64) {
-	n := g.n
-	copy(buf, v)
-	last := len(v) - 1
-	for i := range v {
-		s := buf[i]
-		if i >= n && i+n <= last {
-			w := buf[i-n : i+n+1]
-			for k, f := range g.at[1 : n+1] {
-				s += f * (w[n-1-k] + w[n+1+k])
-			}
-		} else {
-			for k := 1; k <= n; k++ {
-				s += g.at[k] * (buf[max(i-k, 0)] + buf[min(i+k, last)])
-			}
+// sharpened is the filter after a gain over what lies around.
+func (g *kernel) sharpened(gain float64, around *kernel) kernel {
+	out := kernel{n: g.n + around.n}
+	for i := range g.n + 1 {
+		out.at[i] = (1 + gain) * g.at[i]
+	}
+	for i := range out.n + 1 {
+		for j := max(-g.n, i-around.n); j <= min(g.n, i+around.n); j++ {
+			out.at[i] -= gain * g.at[max(j, -j)] * around.at[max(i-j, j-i)]
 		}
-		v[i] = s / g.sum
+	}
+	return out
+}
+
+// less is the difference from o, times f.
+func (g kernel) less(o *kernel, f float64) kernel {
+	g.n = max(g.n, o.n)
+	for i := range g.at {
+		g.at[i] = f * (g.at[i] - o.at[i])
+	}
+	return g
+}
+
+// filter writes to out, shorter by a margin at both ends, what it makes of the channels mixed; their
+// ends repeat.
+func (g *kernel) filter(code *[3][]float64, mix vec3, buf, out []float64) {
+	r := code[0]
+	gr, b := code[1][:len(r)], code[2][:len(r)]
+	in := buf[len(g.at):][:len(r)]
+	for i, v := range r {
+		in[i] = mix[0]*v + mix[1]*gr[i] + mix[2]*b[i]
+	}
+	for i := range g.n {
+		buf[len(g.at)-1-i], buf[len(g.at)+len(r)+i] = in[0], in[len(r)-1]
+	}
+	half := g.at[1 : g.n+1]
+	for i := range out {
+		w := buf[len(g.at)+edgeMargin+i-g.n:][:2*g.n+1]
+		s := g.at[0] * w[g.n]
+		before, after := w[:g.n], w[g.n+1:][:len(half)]
+		for k, f := range half {
+			s += f * (before[g.n-1-k] + after[k])
+		}
+		out[i] = s
 	}
 }
 
@@ -454,23 +591,39 @@ func (q edgePrior) castShadow(l ledge) edgePrior {
 // offset's standard uncertainty (px; scaled up where the model fits badly) and the root mean
 // square of what is left, in units of lumaSigma and chromaSigma.
 func (m *edgeModel) fit(s *strip, p *edgeState, prior *edgePrior, free []int, rounds int) (sigma, rms float64, ok bool) {
+	state := func(v []float64) edgeState {
+		t := *p
+		for i, k := range free {
+			t[k] = v[i]
+		}
+		return t
+	}
 	q := leastSquares{
 		residuals: func(v, r []float64) []float64 {
-			t := *p
-			for i, k := range free {
-				t[k] = v[i]
-			}
+			t := state(v)
 			m.render(&t)
 			for i := range s.y {
-				j := i + edgeMargin
-				r = append(r, (m.y[j]-s.y[i])/lumaSigma, (m.cb[j]-s.cb[i])/chromaSigma, (m.cr[j]-s.cr[i])/chromaSigma)
+				r = append(r, (m.y[i]-s.y[i])/lumaSigma, (m.cb[i]-s.cb[i])/chromaSigma, (m.cr[i]-s.cr[i])/chromaSigma)
 			}
 			for i, k := range free {
 				r = append(r, (v[i]-prior.mean[k])/prior.sigma[k])
 			}
 			return r
 		},
-		step:   make([]float64, len(free)),
+		derive: func(v, jac []float64) {
+			n := len(free)
+			t := state(v)
+			m.render(&t)
+			clear(jac[3*len(s.y)*n:])
+			for j, k := range free {
+				m.derive(&t, k)
+				for i := range s.y {
+					row := jac[3*i*n+j:]
+					row[0], row[n], row[2*n] = m.y[i]/lumaSigma, m.cb[i]/chromaSigma, m.cr[i]/chromaSigma
+				}
+				jac[(3*len(s.y)+j)*n+j] = 1 / prior.sigma[k]
+			}
+		},
 		rounds: rounds,
 		enough: 1e-4,
 	}
@@ -478,7 +631,6 @@ func (m *edgeModel) fit(s *strip, p *edgeState, prior *edgePrior, free []int, ro
 	at := -1
 	for i, k := range free {
 		v[i] = p[k]
-		q.step[i] = 1e-3
 		if k == edgeOffset {
 			at = i
 		}

@@ -95,11 +95,13 @@ func inverseSymmetric(a []float64, n int) ([]float64, bool) {
 type leastSquares struct {
 	// residuals appends all residuals for parameters p to r.
 	residuals func(p []float64, r []float64) []float64
-	step      []float64 // of each parameter, for the numeric derivative
-	robust    float64   // Huber's limit in standard uncertainties; 0: none
-	robustN   int       // only the first robustN residuals are down-weighted; 0: all
-	rounds    int       // at the most; 0: 30
-	enough    float64   // stops when a round lessens the cost by a smaller share; 0: 1e-9
+	// derive writes the residuals' derivatives, by rows; nil: they are taken numerically by step.
+	derive  func(p []float64, jac []float64)
+	step    []float64 // of each parameter, for the numeric derivative
+	robust  float64   // Huber's limit in standard uncertainties; 0: none
+	robustN int       // only the first robustN residuals are down-weighted; 0: all
+	rounds  int       // at the most; 0: 30
+	enough  float64   // stops when a round lessens the cost by a smaller share; 0: 1e-9
 }
 
 // solve improves p in place by Levenberg and Marquardt's method with Huber weights, and
@@ -136,6 +138,10 @@ func (q leastSquares) solve(p []float64) (cov []float64, rms float64, ok bool) {
 		return cost
 	}
 	derive := func() {
+		if q.derive != nil {
+			q.derive(p, jac)
+			return
+		}
 		for j := range n {
 			keep := p[j]
 			p[j] = keep + q.step[j]
