@@ -257,11 +257,6 @@ func newEdgeTable(spread float64) *edgeTable {
 	return t
 }
 
-// at is where in the table a depth is.
-func (t *edgeTable) at(depth float64) int {
-	return min(max(int((depth/t.spread+tableReach)/tableStep+0.5), 0), tableSize-1)
-}
-
 // shadeReaches are how far, in mm, the light on the table fades under a leaf's edge: the leaf
 // lies up to two millimetres above the table, and half of a wide sky is lost within a
 // fraction of that; close to the leaf's outer edge much less.
@@ -299,9 +294,13 @@ func (g *ring) edges(s int, outer, inner, low, high float64, t *edgeTable, shade
 	if m > len(rows) {
 		return sectorEdge{}, false
 	}
+	perStep := 1 / (t.spread * tableStep)
+	at := func(depth float64) int {
+		return min(max(int(depth*perStep+(tableReach/tableStep+0.5)), 0), tableSize-1)
+	}
 	for i := range m {
 		x := g.r0 + float64(i0+i)*g.dr
-		o, e := t.at(outer-x), t.at(inner-x)
+		o, e := at(outer-x), at(inner-x)
 		t.ats[i] = [2]int{o, e}
 		row := &rows[i]
 		row[0], row[1], row[2] = 1, (x-outer)/slopeLength, edgeSteps[o][0]
@@ -313,11 +312,13 @@ func (g *ring) edges(s int, outer, inner, low, high float64, t *edgeTable, shade
 		if shade {
 			row[k], row[k+1] = t.shades[e][0], t.shades[e][2]
 		}
-		for j := range terms {
+		v := l[i0+i]
+		for j, r := range row[:terms] {
+			into := &n[j]
 			for k := j; k < terms; k++ {
-				n[j][k] += row[j] * row[k]
+				into[k] += r * row[k]
 			}
-			b[j] += row[j] * l[i0+i]
+			b[j] += r * v
 		}
 	}
 	n[1][1] += 4 // the slope is small unless the light says otherwise

@@ -300,7 +300,10 @@ func (p *profile) sumUp() {
 // it shows, else the broken edge, and what lies beyond (a level, a slope, and a contact
 // shadow that fades over a millimetre). The levels are linear least squares, loosely tied to
 // what metal looks like.
-func (q *edgeSearch) cost(e float64) float64 {
+func (q *edgeSearch) cost(e float64) float64 { return q.costWithin(e, math.Inf(1)) }
+
+// costWithin is the cost of an edge at e, infinite where that is more than limit.
+func (q *edgeSearch) costWithin(e, limit float64) float64 {
 	p, n := q.p, len(q.p.s)
 	// The rounded edge runs from inner, where the face ends, to outer, the last of it seen:
 	// its end where the wall shows below it, else where the line of sight touches it. turned
@@ -465,19 +468,9 @@ func (q *edgeSearch) cost(e float64) float64 {
 			}
 		}
 	}
-	// Residuals in the noise: of the face, about the edge, and of what lies beyond.
+	// Residuals in the noise: about the edge, of the face, and of what lies beyond.
 	var total, level, slopes, shadow [3]float64
 	perNoise := 1 / p.noise
-	for c := range 3 {
-		slopes[c] = x[1][c] / 3
-		level[c] = x[0][c] - inner*slopes[c]
-	}
-	red, green, blue = p.v[0][:near], p.v[1][:near], p.v[2][:near]
-	for i, s := range p.s[:near] {
-		total[0] += robust((red[i] - level[0] - slopes[0]*s) * perNoise)
-		total[1] += robust((green[i] - level[1] - slopes[1]*s) * perNoise)
-		total[2] += robust((blue[i] - level[2] - slopes[2]*s) * perNoise)
-	}
 	for c := range 3 {
 		v := p.v[c][near:far]
 		for i := range basis {
@@ -491,6 +484,24 @@ func (q *edgeSearch) cost(e float64) float64 {
 			}
 			total[c] += robust(r * perNoise)
 		}
+	}
+	if total[0]+total[1]+total[2] > limit {
+		return math.Inf(1)
+	}
+	for c := range 3 {
+		slopes[c] = x[1][c] / 3
+		level[c] = x[0][c] - inner*slopes[c]
+	}
+	red, green, blue = p.v[0][:near], p.v[1][:near], p.v[2][:near]
+	for i, s := range p.s[:near] {
+		total[0] += robust((red[i] - level[0] - slopes[0]*s) * perNoise)
+		total[1] += robust((green[i] - level[1] - slopes[1]*s) * perNoise)
+		total[2] += robust((blue[i] - level[2] - slopes[2]*s) * perNoise)
+	}
+	if total[0]+total[1]+total[2] > limit {
+		return math.Inf(1)
+	}
+	for c := range 3 {
 		slopes[c] = x[4][c] / 3
 		level[c] = x[3][c] - foot*slopes[c]
 		shadow[c] = fade * x[5][c]
