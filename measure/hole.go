@@ -475,7 +475,9 @@ func (w *faceView) refineLike(h holeShape, rim, rimSigma float64) holeSeen {
 	var cov []float64
 	var seen holeSeen
 	start := h.bore
+	const still = 0.02 // mm, a fraction of the blur: a second look would see the same
 	for range 2 {
+		before := h
 		// What each edge is seen over is fixed for a pass, and ends short of the other edge.
 		reach := math.Max(6/ppm, spanReach)
 		bu, bv, bk := w.thrown(h.u, h.v, h.depth)
@@ -502,6 +504,9 @@ func (w *faceView) refineLike(h holeShape, rim, rimSigma float64) holeSeen {
 			seen.rimSeen += rimRing.evidence(s, r, r, t.spread) / ringSectors
 			outer, inner := h.boreAt(w, boreRing, s)
 			seen.boreSeen += boreRing.evidence(s, outer, inner, t.spread) / ringSectors
+		}
+		if math.Abs(h.u-before.u) < still && math.Abs(h.v-before.v) < still && math.Abs(h.rim-before.rim) < still {
+			break
 		}
 	}
 	copy(seen.cov[:], cov)

@@ -164,11 +164,11 @@ func (h *hingeFit) focus(f *frame) {
 			const step = 0.06 // mm
 			least, at := math.Inf(1), 0.0
 			for d := -5 * step; d <= 5.1*step; d += step {
-				if c := s.cost(d); c < least {
+				if c := s.costWithin(d, least); c < least {
 					least, at = c, d
 				}
 			}
-			least = min(least, s.cost(at-step/2), s.cost(at+step/2))
+			least = min(least, s.costWithin(at-step/2, least), s.costWithin(at+step/2, least))
 			sums[i] += math.Min(least/float64(3*len(e.p.s)), 50)
 		}
 		return sums[i]

@@ -662,7 +662,7 @@ func (q *edgeSearch) find(lo, hi float64) cut {
 		if before > out && after > out && math.Abs(d) > coarse {
 			continue
 		}
-		w := math.Exp(-math.Max(0, q.cost(best+d)-bestCost) / (2 * scale))
+		w := math.Exp(-math.Max(0, q.costWithin(best+d, bestCost+80*scale)-bestCost) / (2 * scale)) // none beyond
 		w0 += w
 		w1 += w * d
 		w2 += w * d * d

@@ -121,7 +121,7 @@ func (e *edgeStretches) near(l edgeLine) []float64 {
 	for i, s := range e.searches {
 		costs[i] = math.Inf(1)
 		for d := -e.step; d <= e.step; d += e.step / 4 {
-			costs[i] = math.Min(costs[i], s.cost(l.at+l.slope*e.pos[i]+d))
+			costs[i] = math.Min(costs[i], s.costWithin(l.at+l.slope*e.pos[i]+d, costs[i]))
 		}
 	}
 	return costs
