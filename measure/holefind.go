@@ -487,25 +487,31 @@ const boreReach = 0.15
 // the thickness by its pin (pinSigma), or from a reading.
 const thicknessDoubt = 0.35
 
+// surelySeen is how many times its noise a step counts at the most, but for a little.
+const surelySeen = 15
+
+// gainTable is the evidence of a step by its size in units of its noise.
+var gainTable = newTable(0, surelySeen, 2000, func(t float64) float64 { return math.Log(1 + t*t/9) })
+
 // gains is, by sector and radius, the evidence of a step: ln(1 + t²/9), t the step in units of
-// its noise over a length width (mm) to either side. t counts up to 15: beyond, a step is as
+// its noise over a length width (mm) to either side. t counts up to surelySeen: beyond, a step is as
 // sure as can be, and a short strong edge must not outweigh a long faint one (what little is
 // added keeps the strongest step the greatest).
 func (g *ring) gains(width float64) []float64 {
 	m := max(int(width/g.dr), 2)
 	const skip = 1 // samples next to the edge, half a pixel each side, are in transition
-	// What is the same in all sectors: how many samples there are to either side, and what a step's
-	// square counts.
+	// What is the same in all sectors: how many samples there are to either side, and what a step
+	// counts.
 	type sides struct {
 		in, out       int
 		perIn, perOut float64
-		weight        float64
+		perNoise      float64
 	}
 	places := make([]sides, 0, g.n)
 	for i := 2 + skip; i+1+skip <= g.n-2; i++ {
 		p := sides{in: min(m, i-skip), out: min(m, g.n-i-1-skip)}
 		p.perIn, p.perOut = 1/float64(p.in), 1/float64(p.out)
-		p.weight = 1 / (g.noise * g.noise * 2 * (p.perIn + p.perOut))
+		p.perNoise = 1 / (g.noise * math.Sqrt(2*(p.perIn+p.perOut)))
 		places = append(places, p)
 	}
 	gain := make([]float64, ringSectors*g.n)
@@ -518,8 +524,12 @@ func (g *ring) gains(width float64) []float64 {
 		for k, p := range places {
 			a, b := k+2, k+3+2*skip
 			d := (sum[b+p.out]-sum[b])*p.perOut - (sum[a]-sum[a-p.in])*p.perIn
-			t2 := d * d * p.weight
-			row[k+2+skip] = math.Log(1+min(t2, 225)/9) + 1e-3*math.Log(1+t2)
+			t := math.Abs(d) * p.perNoise
+			x := gainTable.at(t)
+			if t > surelySeen {
+				x += 2e-3 * math.Log(t/surelySeen)
+			}
+			row[k+2+skip] = x
 		}
 	}
 	return gain
@@ -532,17 +542,19 @@ func (g *ring) strongest(gain []float64, low, high, reach float64) (u, v, r floa
 	best := -1.0
 	u, v, r = g.cu, g.cv, (low+high)/2
 	n := int(reach/step + 0.5)
-	var shift [ringSectors]float64
+	perStep := 1 / g.dr
+	var shift [ringSectors]float64 // of a circle's samples, to be rounded down
 	for a := -n; a <= n; a++ {
 		for b := -n; b <= n; b++ {
 			du, dv := float64(a)*step, float64(b)*step
 			for s := range shift {
-				shift[s] = circleAt(du, dv, (low+high)/2, sectorSin[s], sectorCos[s]) - (low+high)/2
+				shift[s] = (circleAt(du, dv, (low+high)/2, sectorSin[s], sectorCos[s])-(low+high)/2-g.r0)*perStep + 0.5
 			}
 			for q := low; q <= high+1e-9; q += step / 2 {
 				var sum float64
+				at := q * perStep
 				for s := range shift {
-					i := int((q+shift[s]-g.r0)/g.dr + 0.5)
+					i := int(at + shift[s])
 					if i >= 0 && i < g.n {
 						sum += gain[s*g.n+i]
 					}
