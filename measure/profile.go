@@ -468,9 +468,19 @@ func (q *edgeSearch) costWithin(e, limit float64) float64 {
 			}
 		}
 	}
-	// Residuals in the noise: about the edge, of the face, and of what lies beyond.
+	// Residuals in the noise: of the face, about the edge, and of what lies beyond.
 	var total, level, slopes, shadow [3]float64
 	perNoise := 1 / p.noise
+	for c := range 3 {
+		slopes[c] = x[1][c] / 3
+		level[c] = x[0][c] - inner*slopes[c]
+	}
+	red, green, blue = p.v[0][:near], p.v[1][:near], p.v[2][:near]
+	for i, s := range p.s[:near] {
+		total[0] += robust((red[i] - level[0] - slopes[0]*s) * perNoise)
+		total[1] += robust((green[i] - level[1] - slopes[1]*s) * perNoise)
+		total[2] += robust((blue[i] - level[2] - slopes[2]*s) * perNoise)
+	}
 	for c := range 3 {
 		v := p.v[c][near:far]
 		for i := range basis {
@@ -484,19 +494,6 @@ func (q *edgeSearch) costWithin(e, limit float64) float64 {
 			}
 			total[c] += robust(r * perNoise)
 		}
-	}
-	if total[0]+total[1]+total[2] > limit {
-		return math.Inf(1)
-	}
-	for c := range 3 {
-		slopes[c] = x[1][c] / 3
-		level[c] = x[0][c] - inner*slopes[c]
-	}
-	red, green, blue = p.v[0][:near], p.v[1][:near], p.v[2][:near]
-	for i, s := range p.s[:near] {
-		total[0] += robust((red[i] - level[0] - slopes[0]*s) * perNoise)
-		total[1] += robust((green[i] - level[1] - slopes[1]*s) * perNoise)
-		total[2] += robust((blue[i] - level[2] - slopes[2]*s) * perNoise)
 	}
 	if total[0]+total[1]+total[2] > limit {
 		return math.Inf(1)
