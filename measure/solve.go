@@ -165,8 +165,10 @@ func (q leastSquares) solve(p []float64) (cov []float64, rms float64, ok bool) {
 				}
 				ja *= w
 				grad[a] += ja * r[i]
-				for b := a; b < n; b++ {
-					normal[a*n+b] += ja * row[b]
+				rest := row[a:]
+				sums := normal[a*n+a:][:len(rest)]
+				for b, jb := range rest {
+					sums[b] += ja * jb
 				}
 			}
 		}
@@ -206,7 +208,7 @@ func (q leastSquares) solve(p []float64) (cov []float64, rms float64, ok bool) {
 				copy(p, trial)
 				r = append(r[:0], buf...)
 				cost, lambda, improved = c, math.Max(lambda/10, 1e-9), gain > math.Max(q.enough, 1e-9)
-				moved = true
+				moved = improved // a last step that hardly gains hardly changes the matrix
 				break
 			}
 			lambda *= 10
