@@ -113,9 +113,9 @@ func TestPhotos(t *testing.T) {
 			}
 		}
 		// Honest uncertainty: of the 95 % intervals about 95 in 100 hold the truth, and errors
-		// are about as large as their standard uncertainties say. On these photos, of soft light,
-		// they hold in 99 of 100 (goal 93 to 97) and errors are 0.7 of them (goal 0.8 to 1.2); they
-		// are not made less for that, as on photos drawn in harsher light they are none too wide.
+		// are about as large as their standard uncertainties say. On these photos they hold in 99 of
+		// 100 (goal 93 to 97) and errors are 0.7 of them (goal 0.8 to 1.2). They are not made less for
+		// that: on others drawn in as soft a light it is 93 of 100 and 1.05, in harsher light worse.
 		all := truth.Summarise(pooled)
 		assert.GreaterOrEqual(t, all.Held, 0.93)
 		assert.LessOrEqual(t, all.Held, 0.998)
