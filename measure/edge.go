@@ -490,7 +490,7 @@ func newKernel(sigma float64) kernel {
 
 // sharpened is the filter after a gain over what lies around.
 func (g *kernel) sharpened(gain float64, around *kernel) kernel {
-	out := kernel{n: g.n + around.n}
+	out := kernel{n: min(g.n+around.n, len(g.at)-1)}
 	for i := range g.n + 1 {
 		out.at[i] = (1 + gain) * g.at[i]
 	}
