@@ -35,9 +35,6 @@ func (m mat3) times(n mat3) mat3 {
 	return r
 }
 
-func (m mat3) less(n mat3) mat3   { return mat3{m[0].sub(n[0]), m[1].sub(n[1]), m[2].sub(n[2])} }
-func (m mat3) mul(s float64) mat3 { return mat3{m[0].mul(s), m[1].mul(s), m[2].mul(s)} }
-
 // rotation is the matrix that turns by |w| radians about w (Rodrigues).
 func rotation(w vec3) mat3 {
 	a := w.norm()
@@ -77,21 +74,6 @@ func (c *camera) image(p vec3) Pixel {
 	u, v := p[0]/p[2], p[1]/p[2]
 	d := 1 + c.K1*(u*u+v*v)
 	return Pixel{c.F*u*d + c.Cx, c.F*v*d + c.Cy}
-}
-
-// along gives how fast the picture of a world point moves along n, px: by mm in the camera's own frame,
-// by K1, and by ln F. Behind the camera it is zero.
-func (c *camera) along(x vec3, n Pixel) (frame vec3, k1, lnF float64) {
-	p := c.R.apply(x).add(c.T)
-	if p[2] <= 0 {
-		return vec3{}, 0, 0
-	}
-	u, v := p[0]/p[2], p[1]/p[2]
-	out := c.F * (n.X*u + n.Y*v)
-	r2 := u*u + v*v
-	d := 1 + c.K1*r2
-	a, b := c.F*d*n.X+2*c.K1*out*u, c.F*d*n.Y+2*c.K1*out*v
-	return vec3{a, b, -a*u - b*v}.mul(1 / p[2]), out * r2, out * d
 }
 
 // ray gives the direction, in the world, from the eye through a pixel.

@@ -619,25 +619,31 @@ func (e *edgeMap) facing(a, b *reach) bool {
 	return math.Abs(cross2(a.d, b.d)) < 0.35 && gap > 0.05*longer && gap < 0.8*longer
 }
 
-// candidates lists four-sided shapes of about a card's shape, best first.
-func (l *lineSet) candidates() []candidate {
-	var out []candidate
+// opposite visits the pairs of lines that may be opposite sides of a card, with the lines that run across both.
+func (l *lineSet) opposite(visit func(a, b int, across []crossing)) {
 	var across []crossing
-	for a := range l.lines {
-		for b := range a {
-			if !l.e.facing(&l.lines[b], &l.lines[a]) {
-				continue
-			}
-			across = l.crossings(b, a, across)
-			for i := range across {
-				for j := range i {
-					if c, ok := l.quad(b, a, &across[i], &across[j]); ok {
-						out = append(out, c)
-					}
-				}
+	for b := range l.lines {
+		for a := range b {
+			if l.e.facing(&l.lines[a], &l.lines[b]) {
+				across = l.crossings(a, b, across)
+				visit(a, b, across)
 			}
 		}
 	}
+}
+
+// candidates lists four-sided shapes of about a card's shape, best first.
+func (l *lineSet) candidates() []candidate {
+	var out []candidate
+	l.opposite(func(a, b int, across []crossing) {
+		for i := range across {
+			for j := range i {
+				if c, ok := l.quad(a, b, &across[i], &across[j]); ok {
+					out = append(out, c)
+				}
+			}
+		}
+	})
 	out = best(out, 12)
 	var wider []candidate
 	for _, c := range out {
@@ -702,58 +708,51 @@ func (l *lineSet) outset(c candidate, border float64) (candidate, bool) {
 // that as ID-1 cards would reach beyond the picture.
 func (l *lineSet) cutOffs() []candidate {
 	var out []candidate
-	var across []crossing
 	w, h := float64(l.e.w), float64(l.e.h)
 	outside := func(p Pixel, m float64) bool {
 		m *= w
 		return p.X < -m || p.Y < -m || p.X > w+m || p.Y > h+m
 	}
-	for i := range l.lines {
-		for j := range i {
-			a, b := &l.lines[j], &l.lines[i]
-			if !l.e.facing(a, b) {
+	l.opposite(func(j, i int, across []crossing) {
+		a, b := &l.lines[j], &l.lines[i]
+		for _, c := range across {
+			p, q, side := c.p, c.q, c.length
+			if outside(p, 0.01) || outside(q, 0.01) || side < 20 || c.in < 0.6*side || c.beyond > 0.1*side {
 				continue
 			}
-			across = l.crossings(j, i, across)
-			for _, c := range across {
-				p, q, side := c.p, c.q, c.length
-				if outside(p, 0.01) || outside(q, 0.01) || side < 20 || c.in < 0.6*side || c.beyond > 0.1*side {
+			// The way that a and b go on from c.
+			away := func(r *reach, p Pixel) Pixel {
+				d := r.d
+				if dot(minus(r.c, p), d) < 0 {
+					d = Pixel{-d.X, -d.Y}
+				}
+				return d
+			}
+			da, db := away(a, p), away(b, q)
+			if dot(da, db) < 0 {
+				continue
+			}
+			for _, ratio := range []float64{cardLong / cardShort, cardShort / cardLong} {
+				far := ratio * side
+				s, t := Pixel{q.X + far*db.X, q.Y + far*db.Y}, Pixel{p.X + far*da.X, p.Y + far*da.Y}
+				// Perspective makes the guess wrong by some hundredths of the side.
+				if !outside(s, -0.03) && !outside(t, -0.03) {
 					continue
 				}
-				// The way that a and b go on from c.
-				away := func(r *reach, p Pixel) Pixel {
-					d := r.d
-					if dot(minus(r.c, p), d) < 0 {
-						d = Pixel{-d.X, -d.Y}
-					}
-					return d
-				}
-				da, db := away(a, p), away(b, q)
-				if dot(da, db) < 0 {
+				// The fourth side may be anywhere.
+				onA, onB := l.support(j, a.at(p), a.at(t)), l.support(i, b.at(q), b.at(s))
+				if onA < leastSupport || onB < leastSupport {
 					continue
 				}
-				for _, ratio := range []float64{cardLong / cardShort, cardShort / cardLong} {
-					far := ratio * side
-					s, t := Pixel{q.X + far*db.X, q.Y + far*db.Y}, Pixel{p.X + far*da.X, p.Y + far*da.Y}
-					// Perspective makes the guess wrong by some hundredths of the side.
-					if !outside(s, -0.03) && !outside(t, -0.03) {
-						continue
-					}
-					// The fourth side may be anywhere.
-					onA, onB := l.support(j, a.at(p), a.at(t)), l.support(i, b.at(q), b.at(s))
-					if onA < leastSupport || onB < leastSupport {
-						continue
-					}
-					cand := candidate{corners: [4]Pixel{p, q, s, t}, score: (c.support + onA + onB) / 3}
-					if ratio > 1 {
-						cand.corners = [4]Pixel{q, s, t, p}
-					}
-					cand.turnClockwise()
-					out = append(out, cand)
+				cand := candidate{corners: [4]Pixel{p, q, s, t}, score: (c.support + onA + onB) / 3}
+				if ratio > 1 {
+					cand.corners = [4]Pixel{q, s, t, p}
 				}
+				cand.turnClockwise()
+				out = append(out, cand)
 			}
 		}
-	}
+	})
 	return best(out, 6)
 }
 
@@ -762,20 +761,13 @@ func (l *lineSet) cutOffs() []candidate {
 // changes across the whole of it together.
 func (l *lineSet) threeSided() []candidate {
 	var out []candidate
-	var across []crossing
-	for i := range l.lines {
-		for j := range i {
-			if !l.e.facing(&l.lines[j], &l.lines[i]) {
-				continue
-			}
-			across = l.crossings(j, i, across)
-			for k := range across {
-				if c, ok := l.fourth(j, i, &across[k]); ok {
-					out = append(out, c)
-				}
+	l.opposite(func(a, b int, across []crossing) {
+		for k := range across {
+			if c, ok := l.fourth(a, b, &across[k]); ok {
+				out = append(out, c)
 			}
 		}
-	}
+	})
 	// Two of what may be variants of one shape.
 	var kept []candidate
 	for _, c := range best(out, len(out)) {

@@ -140,20 +140,14 @@ func (s *cardState) project(o outlinePlace) (p, normal Pixel, scale float64) {
 // offset is how far outside the outline the edge is expected at a place, px: on an arc both sides'
 // offsets add, as parts of one shift.
 func (s *cardState) offset(o outlinePlace) float64 {
-	x, y := o.offsets()
-	return s.off[x]*math.Abs(o.nx) + s.off[y]*math.Abs(o.ny)
-}
-
-// offsets tells which sides' offsets a place shares along x and along y.
-func (o outlinePlace) offsets() (x, y int) {
-	x, y = 3, 0
+	x, y := s.off[3], s.off[0]
 	if o.nx > 0 {
-		x = 1
+		x = s.off[1]
 	}
 	if o.ny > 0 {
-		y = 2
+		y = s.off[2]
 	}
-	return x, y
+	return x*math.Abs(o.nx) + y*math.Abs(o.ny)
 }
 
 // A cardPrior is what is known before the outline is fitted; sigmas are standard uncertainties.
@@ -205,54 +199,7 @@ func (s *cardState) fit(places []outlinePlace, at []Pixel, sigma []float64, prio
 			}
 			return r
 		},
-		derive: func(p, jac []float64) {
-			clear(jac)
-			c := apply(p)
-			var turn [3]mat3 // how the camera's turn changes
-			for k := range turn {
-				const h = 1e-5
-				q := [3]float64(p)
-				q[k] += h
-				turn[k] = rotation(q).less(rotation([3]float64(p))).mul(1 / h).times(base.cam.R)
-			}
-			cols := len(p)
-			row := jac
-			for i, o := range places {
-				if sigma[i] <= 0 {
-					continue
-				}
-				w := c.shape.on(o)
-				away, distort, seen := c.cam.along(w, normals[i])
-				var a, r vec3 // how the place moves with the shape
-				if o.side%2 == 1 || o.side >= 4 {
-					a[0] = math.Copysign(id1.a, o.x)
-				}
-				if o.side >= 4 {
-					r = vec3{o.nx - math.Copysign(1, o.x), o.ny - math.Copysign(1, o.y), 0}
-				}
-				k := -1 / sigma[i]
-				for j := range 3 {
-					row[j] = k * away.dot(turn[j].apply(w))
-					row[3+j] = k * away[j] * c.cam.F / base.cam.F
-				}
-				row[6] = k * (away.dot(c.cam.T) + seen)
-				row[7] = k * distort
-				row[8] = k * away.dot(c.cam.R.apply(a))
-				row[9] = k * away.dot(c.cam.R.apply(r))
-				if cols > 10 {
-					x, y := o.offsets()
-					row[10+x] = k * math.Abs(o.nx)
-					row[10+y] = k * math.Abs(o.ny)
-				}
-				row = row[cols:]
-			}
-			for j, s := range [...]float64{prior.sigmaLnF, priorK1, hold(prior.sigmaAspect), hold(prior.sigmaRadius)} {
-				row[j*cols+6+j] = 1 / s
-			}
-			for j := range cols - 10 {
-				row[(4+j)*cols+10+j] = 1 / prior.sigmaSide
-			}
-		},
+		step:   []float64{1e-5, 1e-5, 1e-5, 1e-3, 1e-3, 1e-2, 1e-4, 1e-4, 1e-5, 1e-3},
 		robust: 2.5,
 		rounds: rounds,
 	}
@@ -264,6 +211,7 @@ func (s *cardState) fit(places []outlinePlace, at []Pixel, sigma []float64, prio
 	p := []float64{0, 0, 0, 0, 0, 0, math.Log(base.cam.F) - prior.lnF, base.cam.K1, base.shape.a/id1.a - 1, base.shape.r}
 	if prior.sigmaSide > 0 {
 		p = append(p, 0, 0, 0, 0)
+		q.step = append(q.step, 1e-3, 1e-3, 1e-3, 1e-3)
 	}
 	cov, rms, ok = q.solve(p)
 	*s = apply(p)

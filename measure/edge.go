@@ -196,7 +196,6 @@ type edgeModel struct {
 	ledge
 	cast     bool // the shadow is one lamp's or the sun's, with an end, not what a wide sky leaves
 	lo, step float64
-	n        int
 	y        []float64 // as seen, of the strip's samples
 	cb, cr   []float64
 
