@@ -115,7 +115,7 @@ func TestPhotos(t *testing.T) {
 		// Honest uncertainty: of the 95 % intervals about 95 in 100 hold the truth, and errors
 		// are about as large as their standard uncertainties say. On these photos they hold in 99 of
 		// 100 (goal 93 to 97) and errors are 0.7 of them (goal 0.8 to 1.2). They are not made less for
-		// that: on others drawn in as soft a light it is 93 of 100 and 1.05, in harsher light worse.
+		// that: on others drawn in as soft a light it is 93 of 100 and 1.07, in harsher light worse.
 		all := truth.Summarise(pooled)
 		assert.GreaterOrEqual(t, all.Held, 0.93)
 		assert.LessOrEqual(t, all.Held, 0.998)
