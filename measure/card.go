@@ -44,7 +44,8 @@ func findCard(f *frame, opt Options) (cardFit, []Reason) {
 		}
 		if likest == nil {
 			for _, c := range lines.threeSided() {
-				if t, ok := tryCard(f, c, k, false, opt); ok && t.verdict() == isCard && (likest == nil || t.likerThan(likest)) {
+				// What was no line at first must be an edge all along when looked at closely.
+				if t, ok := tryCard(f, c, k, false, opt); ok && t.clean && t.verdict() == isCard && (likest == nil || t.likerThan(likest)) {
 					likest = &t
 				}
 			}
