@@ -18,6 +18,11 @@ func findCard(f *frame, opt Options) (cardFit, []Reason) {
 			return card, why
 		}
 		var likest *cardTrial
+		take := func(t cardTrial) {
+			if likest == nil || t.likerThan(likest) {
+				likest = &t
+			}
+		}
 		try := func(c candidate) (t cardTrial) {
 			t, ok := tryCard(f, c, k, false, opt)
 			if !ok {
@@ -25,9 +30,7 @@ func findCard(f *frame, opt Options) (cardFit, []Reason) {
 			}
 			switch t.verdict() {
 			case isCard:
-				if likest == nil || t.likerThan(likest) {
-					likest = &t
-				}
+				take(t)
 			case isBusinessCard:
 				why = CardWrongSize
 			}
@@ -45,8 +48,8 @@ func findCard(f *frame, opt Options) (cardFit, []Reason) {
 		if likest == nil {
 			for _, c := range lines.threeSided() {
 				// What was no line at first must be an edge all along when looked at closely.
-				if t, ok := tryCard(f, c, k, false, opt); ok && t.clean && t.verdict() == isCard && (likest == nil || t.likerThan(likest)) {
-					likest = &t
+				if t, ok := tryCard(f, c, k, false, opt); ok && t.clean && t.verdict() == isCard {
+					take(t)
 				}
 			}
 		}
