@@ -138,6 +138,22 @@ func TestCounterPages(t *testing.T) {
 		b.desk.ready(1, quote.Ready)
 		page = parse(t, b.get("/counter/inquiries/1"))
 	})
+	t.Run("what speaks against a quick approval is said and takes the button's weight", func(t *testing.T) {
+		first := &b.desk.byID[1].Proposal.Fits[0]
+		page := parse(t, b.get("/counter/inquiries/1"))
+		require.Contains(t, page.text("form.short"), "Typed and photo disagree")
+		require.Len(t, page.all("form.short button.quiet"), 1)
+		b.desk.byID[1].Proposal.Best.Disagreements = nil
+		require.Empty(t, parse(t, b.get("/counter/inquiries/1")).all("form.short button.quiet"))
+		first.Warnings = []string{"Fire-rated opening: keep to the terms of its label.", "Undersized for this door: it asks for 4 1/2 in hinges."}
+		page = parse(t, b.get("/counter/inquiries/1"))
+		require.Equal(t, []string{"Note: Fire-rated opening: keep to the terms of its label.", "Note: Undersized for this door: it asks for 4½ in hinges."}, page.texts("form.short li"))
+		require.Len(t, page.all("form.short button.quiet"), 1)
+		first.Warnings = nil
+		b.desk.byID[1].Proposal.Count = 0
+		require.Contains(t, parse(t, b.get("/counter/inquiries/1")).text("form.short"), "How many was not said: 1 taken")
+		b.desk.byID[1].Proposal.Count = 3
+	})
 	t.Run("one click approves", func(t *testing.T) {
 		form := page.all("form.short")[0]
 		body := url.Values{"act": {"approve"}}

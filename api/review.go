@@ -96,12 +96,16 @@ type shortView struct {
 	Verdict     catalog.Verdict
 	P           float64
 	Wanted      int
-	Supplied    int // rounded up to what is sold together
+	Told        bool // the count follows from what the customer said
+	Supplied    int  // rounded up to what is sold together
 	Total       string
 	Sure        bool
 	Slips       int
-	Warnings    string
+	Warnings    []string
 }
+
+// Clear reports whether nothing asks for a second look before the quote goes out.
+func (v shortView) Clear() bool { return v.Sure && v.Told && v.Slips == 0 && len(v.Warnings) == 0 }
 
 // counterReason says a retake reason to the counter.
 func counterReason(r measure.Reason) string { return strings.ReplaceAll(string(r), "_", " ") }
@@ -177,7 +181,8 @@ func (s *server) newReviewPage(r *http.Request, d quote.Dossier, typed act, fail
 	}
 	if v.Preview != nil && len(v.Preview.Lines) > 0 && q.Status == quote.Ready && len(v.Fits) > 0 && v.Fits[0].Chosen && failed == "" {
 		first := v.Fits[0]
-		v.Short = &shortView{first.Item.StockNumber, first.Verdict, first.P, v.Typed.Count, v.Preview.Lines[0].Count, money(v.Preview.Total), first.P >= 0.9, len(v.Slips), strings.Join(first.Warnings, " ")}
+		v.Short = &shortView{StockNumber: first.Item.StockNumber, Verdict: first.Verdict, P: first.P, Wanted: v.Typed.Count, Told: d.Proposal.Count > 0,
+			Supplied: v.Preview.Lines[0].Count, Total: money(v.Preview.Total), Sure: first.P >= catalog.SureEnough, Slips: len(v.Slips), Warnings: first.Warnings}
 	}
 	return page{Title: fmt.Sprintf("Inquiry %d: %s", q.ID, v.State), Here: "inquiries", Wide: true, Body: v}
 }
