@@ -3,6 +3,7 @@ package api
 import (
 	"errors"
 	"fmt"
+	"html/template"
 	"io"
 	"mime"
 	"mime/multipart"
@@ -74,14 +75,26 @@ func (f *form) wrong(field, code, text string) {
 	f.Errors = append(f.Errors, fieldError{Field: field, Text: text, code: code})
 }
 
-// Error returns the sentence beside one field, or "".
-func (f *form) Error(field string) string {
+// At returns what is wrong with one field, or nothing.
+func (f *form) At(field string) fieldError {
 	for _, e := range f.Errors {
 		if e.Field == field {
-			return e.Text
+			return e
 		}
 	}
-	return ""
+	return fieldError{}
+}
+
+// Flaw is what a field says of itself: that it cannot be used, and which texts describe it.
+func (f *form) Flaw(field string, hints ...string) template.HTMLAttr {
+	flaw := ""
+	if f.At(field).Text != "" {
+		flaw, hints = `aria-invalid="true" `, append(hints, field+"-error")
+	}
+	if len(hints) > 0 {
+		flaw += `aria-describedby="` + strings.Join(hints, " ") + `"`
+	}
+	return template.HTMLAttr(flaw)
 }
 
 // fault is the first thing that cannot be used as an answer of the API, with the others'
@@ -236,7 +249,7 @@ func (f *form) admit() []intake.Photo {
 // afterwards, it must not be used.
 func (f *form) submission(source quote.Source) quote.Submission {
 	photos := f.admit()
-	if len(f.uploads) == 0 && f.Error("photo") == "" {
+	if len(f.uploads) == 0 && f.At("photo").Text == "" {
 		f.wrong("photo", "no_photo", "Add at least one photo of the hinge lying beside a bank or library card.")
 	}
 	if f.Email != "" {

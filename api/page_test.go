@@ -202,7 +202,12 @@ func TestDoorPage(t *testing.T) {
 	require.Contains(t, strings.Join(page.texts(".advice li"), "\n"), "3 hinges")
 	w := b.get("/door?door_width=wide")
 	require.Equal(t, http.StatusUnprocessableEntity, w.Code)
-	require.Equal(t, "wide", attr(parse(t, w).all("input#door_width")[0], "value"))
+	page = parse(t, w)
+	field := page.all("input#door_width")[0]
+	require.Equal(t, "wide", attr(field, "value"))
+	require.Equal(t, "true", attr(field, "aria-invalid"))
+	require.Contains(t, page.text(".grid p #"+attr(field, "aria-describedby")), "The door's width is “wide”", "beside its field")
+	require.Empty(t, attr(page.all("input#door_height")[0], "aria-invalid"))
 }
 
 func TestCardToPrint(t *testing.T) {

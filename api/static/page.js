@@ -39,10 +39,12 @@ for (const form of document.querySelectorAll("form[data-send]")) {
       for (const old of form.querySelectorAll("[aria-invalid]")) old.removeAttribute("aria-invalid");
       const field = got.field && form.elements[got.field];
       if (field && field.setAttribute) {
+        field.before(said); // where the eye goes with the focus
         field.setAttribute("aria-invalid", "true");
         field.focus();
-      }
+      } else button.parentElement.after(said);
     } catch {
+      button.parentElement.after(said);
       said.textContent = "The connection broke off. Nothing that you typed is lost; send it again.";
     }
     said.hidden = false;

@@ -50,7 +50,7 @@ func TestWholePathInABrowser(t *testing.T) {
 		chromedp.SendKeys(css("#wanted_count"), "3"), chromedp.SendKeys(css("#name"), "Ana Sutter"), chromedp.SendKeys(css("#email"), "ana@example.org"),
 		chromedp.SetValue(css("#door_count"), "a few"),
 		chromedp.Click(css("main form .go button")), chromedp.WaitVisible(css("[data-said]")))
-	require.Contains(t, text("[data-said]"), "number of doors")
+	require.Contains(t, text("p:has(#door_count) [data-said]"), "number of doors", "beside its field")
 	do(chromedp.SetValue(css("#door_count"), "1"), chromedp.Click(css("main form .go button")), chromedp.WaitVisible(css("p.step")))
 	testbrowser.Check(t, customer)
 
