@@ -87,6 +87,9 @@ func (s *server) links(key string) links {
 func (s *server) newOwnView(d quote.Dossier, key string) ownView {
 	q := d.Inquiry
 	words := customerWords[q.Status]
+	if q.Status == quote.NeedsPhoto && len(q.Photos) == 0 {
+		words = firstPhotoWords
+	}
 	v := ownView{ID: q.ID, Status: q.Status, Now: words.Now, Next: words.Next, Revision: q.Revision,
 		Created: q.Created, Updated: q.Updated, Readings: intake.ParseReadings(q.Text), Photos: []photoView{}, Links: s.links(key)}
 	for _, p := range q.Photos {

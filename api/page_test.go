@@ -48,6 +48,16 @@ func TestCustomersPath(t *testing.T) {
 		require.Equal(t, http.StatusUnprocessableEntity, w.Code)
 		require.Equal(t, "it is brass", parse(t, w).text("textarea#text"), "what was typed is kept")
 	})
+	t.Run("and for the first time where none came", func(t *testing.T) {
+		b := newBench(t)
+		link := "/i/" + b.ask()
+		b.desk.ready(1, quote.NeedsPhoto)
+		b.desk.byID[1].Inquiry.Photos = nil
+		page := parse(t, b.get(link))
+		require.Equal(t, "We need a photo", page.text("h1"))
+		require.Equal(t, "How to take it", page.text("#h-retake"))
+		require.Contains(t, page.texts("button"), "Send the photo")
+	})
 	t.Run("a question comes with a drawing of where to measure", func(t *testing.T) {
 		b.desk.ready(1, quote.NeedsAnswer)
 		page := parse(t, b.get(link))
@@ -167,6 +177,15 @@ func TestCounterPages(t *testing.T) {
 		require.Contains(t, page.text(".notice"), "Approved")
 		require.Contains(t, strings.Join(page.texts(".timeline li"), "\n"), "ruth approved")
 		require.Empty(t, page.all("form.short"))
+	})
+	t.Run("nobody is said to have been asked by automatic mail", func(t *testing.T) {
+		b.ask()
+		b.desk.ready(2, quote.NeedsPhoto)
+		q := &b.desk.byID[2].Inquiry
+		q.Automatic, q.Unread, b.desk.byID[2].Letters = true, true, nil
+		page := parse(t, b.get("/counter/inquiries/2"))
+		require.Contains(t, page.text("form.notice"), "It came by automatic mail")
+		require.Contains(t, page.text("main"), "Not asked yet")
 	})
 	t.Run("a customer's word after that stands out", func(t *testing.T) {
 		b.desk.byID[1].Inquiry.Unread = true

@@ -23,6 +23,9 @@ var customerWords = map[quote.Status]stateWords{
 	quote.Stuck:       {"Somebody at the counter is looking at it", "Our measuring could not handle this one by itself, so a person does it."},
 }
 
+// firstPhotoWords stand for NeedsPhoto where no photo came yet.
+var firstPhotoWords = stateWords{"We need a photo", "Your question stays open. Take a photo as described, and add it below."}
+
 // counterWords says a status to the counter in two or three words.
 var counterWords = map[quote.Status]string{
 	quote.Received: "Just in", quote.Measuring: "Being measured", quote.NeedsPhoto: "Waits for a photo",

@@ -263,6 +263,7 @@ func TestWhatCannotBeTakenInSaysWhy(t *testing.T) {
 		d := b.measured(t, r.Inquiry.ID)
 		require.Equal(t, quote.NeedsPhoto, d.Inquiry.Status)
 		require.Equal(t, "retake", d.Letters[1].Kind)
+		require.Contains(t, d.Letters[1].Subject, "A photo of your hinge, please", "not one more")
 	})
 	t.Run("a line break in a name stays out of a letter's head", func(t *testing.T) {
 		r := b.receive(t, func(s *quote.Submission) { s.Contact.Name = "Ada\r\nBcc: all@example.com" })

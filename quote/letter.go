@@ -137,7 +137,11 @@ func receiptLetter(t Terms, q Inquiry, photos int) Letter {
 }
 
 func retakeLetter(t Terms, q Inquiry, message string) Letter {
-	return letter(t, q, "retake", "One more photo of your hinge, please",
+	subject := "One more photo of your hinge, please"
+	if len(q.Photos) == 0 {
+		subject = "A photo of your hinge, please"
+	}
+	return letter(t, q, "retake", subject,
 		message,
 		"How it works best: "+cardHelp,
 		"Caution: "+doorCaution,
