@@ -9,7 +9,7 @@ var advice = map[Reason]string{
 	Blurred:       "The picture is blurred. Rest your elbows, tap on the hinge to focus, and take it again.",
 	CardMissing:   "There is no card beside the hinge to measure by. Lay a bank card or a driver's licence, or our printed card, flat beside the hinge; the numbers on it may be covered.",
 	CardCutOff:    "A part of the card is outside the picture or covered. Take it again with the whole card in view, all four corners.",
-	CardWrongSize: "The card is not of bank card size; business cards are not, and vary, nor is a printed card of another version. Lay a bank card, a driver's licence or our printed card, printed anew, beside the hinge.",
+	CardWrongSize: "The card is not the size of a bank card, so nothing can be measured by it: business cards vary, and an old print of our card may be of another version. Lay a bank card, a driver's licence or our card, printed anew, beside the hinge.",
 	HingeMissing:  "There is no hinge to be seen. Lay the hinge open and flat beside the card, its screw holes facing you.",
 	HingeCutOff:   "A part of the hinge is outside the picture. Take it again with the whole hinge in view and a little room around it.",
 	HingeCovered:  "Something lies over the hinge. Clear the hinge, with the card beside it and not on it, and take it again.",

@@ -237,12 +237,13 @@ func (o overlay) hinge(r Result) {
 		o.dashed([]Pixel{midway(a, b, -more), midway(a, b, 1+more)}, o.thin(), axisInk, 1.6*o.em, 0.5*o.em, 0.3*o.em, 0.5*o.em)
 	}
 
-	o.sizes(h, flats, a, b, n > 0)
+	o.sizes(r, flats, a, b, n > 0)
 }
 
 // sizes letters height, open width, barrel and corners, each outside the metal and clear of
-// the others.
-func (o overlay) sizes(h Hinge, flats []*flatLeaf, a, b Pixel, axis bool) {
+// the card and of the others.
+func (o overlay) sizes(r Result, flats []*flatLeaf, a, b Pixel, axis bool) {
+	h := *r.Hinge
 	if len(flats) == 0 || !flats[0].ok {
 		o.letter("height "+sizeLabel(h.Height, ""), Pixel{o.em, 2 * o.em}, fromLeft, textInk)
 		return
@@ -255,6 +256,23 @@ func (o overlay) sizes(h Hinge, flats []*flatLeaf, a, b Pixel, axis bool) {
 	}
 	if axis {
 		taken = append(taken, tiles([]Pixel{a, b}, int(o.em))...)
+	}
+	// The height stands beside the leaf that lies farther from the card.
+	beside := flats[0]
+	if r.Card != nil {
+		c := o.pxs(r.Card.CornersPx[:])
+		for k := range 9 {
+			t := float64(k) / 8
+			taken = append(taken, tiles([]Pixel{midway(c[0], c[1], t), midway(c[3], c[2], t)}, int(o.em))...)
+		}
+		middle := midway(c[0], c[2], 0.5)
+		from := func(f *flatLeaf) float64 {
+			e := f.at(0, height/2)
+			return math.Hypot(e.X-middle.X, e.Y-middle.Y)
+		}
+		if len(flats) == 2 && flats[1].ok && from(flats[1]) > from(flats[0]) {
+			beside = flats[1]
+		}
 	}
 	// place letters text beyond p, away from the metal; where that meets the picture's edge,
 	// to either side; at last wherever it must.
@@ -290,7 +308,7 @@ func (o overlay) sizes(h Hinge, flats []*flatLeaf, a, b Pixel, axis bool) {
 	}
 	minus := func(p, q Pixel) Pixel { return Pixel{p.X - q.X, p.Y - q.Y} }
 	f := flats[0]
-	dimension(f.at(-off, 0), f.at(-off, height), minus(f.at(-1, height/2), f.at(0, height/2)), sizeLabel(h.Height, ""))
+	dimension(beside.at(-off, 0), beside.at(-off, height), minus(beside.at(-1, height/2), beside.at(0, height/2)), sizeLabel(h.Height, ""))
 	if len(flats) == 2 && flats[1].ok && h.OpenWidth.Known() {
 		dimension(f.at(0, -off), flats[1].at(0, -off), minus(f.at(0, -1), f.at(0, 0)), sizeLabel(h.OpenWidth, ""))
 	}

@@ -61,6 +61,28 @@ func TestOverlayCanBeSeenOnAnyGround(t *testing.T) {
 	}
 }
 
+// No size is lettered over the card, where artwork and numbers make it hard to read.
+func TestOverlayKeepsOffTheCard(t *testing.T) {
+	for _, id := range []string{"002", "006", "017"} {
+		tr := loadTruth(t, id)
+		r := truth.Result(tr)
+		img := measure.Overlay(plain(tr.Image.UprightPx[0], tr.Image.UprightPx[1], color.Black), r)
+		scale := 1600 / float64(tr.Image.UprightPx[0])
+		c := r.Card.CornersPx
+		for i := 1; i < 100; i++ {
+			for j := 1; j < 100; j++ {
+				u, v := float64(i)/100, float64(j)/100
+				p := measure.Pixel{
+					X: (1-v)*((1-u)*c[0].X+u*c[1].X) + v*((1-u)*c[3].X+u*c[2].X),
+					Y: (1-v)*((1-u)*c[0].Y+u*c[1].Y) + v*((1-u)*c[3].Y+u*c[2].Y),
+				}
+				r, g, b, _ := img.At(int(p.X*scale), int(p.Y*scale)).RGBA()
+				require.False(t, r > 0xf000 && g > 0xf000 && b > 0xf000, "photo %s: white letters at %v", id, p)
+			}
+		}
+	}
+}
+
 func TestOverlayIsTheSameEachTime(t *testing.T) {
 	r := truth.Result(loadTruth(t, "004"))
 	img := plain(2592, 1944, color.Gray{90})
