@@ -172,7 +172,7 @@ func (a *adviser) width(d Door) {
 	inset, guessed := d.Inset, ""
 	if inset <= 0 {
 		inset = measure.Inch / 4
-		guessed = " with an inset of 1/4 in taken (sources give 3/16 to 3/8 in: measure it)"
+		guessed = "; the inset of 1/4 in is assumed (sources give 3/16 to 3/8 in: measure it)"
 	}
 	if d.Clearance > 0 {
 		w := OpenWidth(d.Thickness, inset, d.Clearance)
@@ -364,7 +364,7 @@ func (a *adviser) load(d Door, hinge measure.Length) {
 	}
 	if g, ok := HingeGrade(kg, d.Use); ok {
 		a.say("load", "EN 1935 grades, from pages that quote the standard", SecondHand,
-			"By European grades this asks for grade %d: %d cycles with a door of %.0f kg.", g.Grade, g.Cycles, g.Mass)
+			"By European grades this asks for grade %d: %d,%03d cycles with a door of %.0f kg.", g.Grade, g.Cycles/1000, g.Cycles%1000, g.Mass)
 	}
 	if kg > 50*pound {
 		a.out = append(a.out, Advice{"load", "It weighs more than 50 lb (23 kg): two people hold it while it is taken off.",

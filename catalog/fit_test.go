@@ -238,7 +238,8 @@ func TestWorkThatIsOnlyPossibleHasNoSize(t *testing.T) {
 	said := strings.Join(f.Work, "\n")
 	require.Contains(t, said, "lengthen both cut-outs by a little in all")
 	require.NotContains(t, said, "0.000 in")
-	require.Contains(t, f.Reasons[0], "88.90 ± 1.27 mm")
+	require.Contains(t, f.Reasons[0], "3 1/2 in (88.9 mm) against 88.90 ± 1.27 mm")
+	require.Contains(t, f.Reasons[1], "3 1/2 in (88.9 mm) against 88.90 ± 1.27 mm")
 	require.Contains(t, DrawFit(b, f), "± 1.27 mm")
 }
 
@@ -269,4 +270,14 @@ func TestWhatAGoodHandAdds(t *testing.T) {
 	door := Door{Width: 36 * measure.Inch, Height: 84 * measure.Inch, Thickness: 1.75 * measure.Inch, FireRated: true}
 	f = Rank(oldOf(plain()), []Item{other}, door, Wishes{})[0]
 	require.Contains(t, strings.Join(f.Warnings, "\n"), "The published least for this opening is 4 1/2 in high and 0.134 in thick")
+	require.NotContains(t, strings.Join(f.Warnings, "\n"), "[", "what a mark means is said on the advice's page, not in a letter")
+}
+
+func TestBothUnits(t *testing.T) {
+	for mm, want := range map[measure.Length]string{
+		12.7: "1/2 in (12.7 mm)", 87.1: "3.43 in (87.1 mm)", 0.3: "0.012 in (0.30 mm)", -0.3: "0.012 in (0.30 mm)", 90: "3.54 in (90.0 mm)",
+		101.6: "4 in (101.6 mm)", 819.15: "32 1/4 in (819 mm)", 2133.6: "84 in (2134 mm)", 2000: "78 3/4 in (2000 mm)",
+	} {
+		require.Equal(t, want, Both(mm))
+	}
 }

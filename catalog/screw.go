@@ -145,7 +145,7 @@ func (a *adviser) screws(d Door, hinge measure.Length) {
 	case "hollow":
 		a.say("screws", "", CommonPractice, "A hollow-core door holds screws only in its solid edge: no longer than 1 in there, and no wider hinge than the old one.")
 	case "solid":
-		a.say("screws", "", CommonPractice, "In a solid-core door's edge 1 to 1 1/4 in; in particle core drill the lead hole and drive the last turns by hand.")
+		a.say("screws", "", CommonPractice, "In a solid-core door's edge screws of 1 to 1 1/4 in; in particle core drill the lead hole and drive the last turns by hand.")
 	}
 	a.say("screws", "", CommonPractice, "On the jamb one screw of 2 1/2 to 3 in in the top hinge may reach the stud behind; keep it clear of wires. Drive the last turns by hand; cut the thread for soft brass screws with a steel one first.")
 }

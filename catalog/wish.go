@@ -157,8 +157,8 @@ func (w wanted) warnings(i *Item) []string {
 			say("This hinge is of %s; a fire-rated opening takes steel (NFPA 80).", i.BaseMetal)
 		}
 		if w.belowFire(i) {
-			say("The published least for this opening is %s in high and %.3f in thick (%s [%s]); this hinge is %s in and %.3f in.",
-				w.fire.hinge.Fraction(2), w.fire.leaf.Inches(), fireSource, w.fire.mark, i.Height.Fraction(8), i.Thickness.Inches())
+			say("The published least for this opening is %s in high and %.3f in thick (%s); this hinge is %s in and %.3f in.",
+				w.fire.hinge.Fraction(2), w.fire.leaf.Inches(), fireSource, i.Height.Fraction(8), i.Thickness.Inches())
 		}
 	}
 	if why := w.needsBearing(); why != "" && i.Bearing == measure.PlainBearing {

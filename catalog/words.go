@@ -9,13 +9,16 @@ import (
 )
 
 // Both writes a length in inches and millimetres: "1/2 in (12.7 mm)", as a decimal where it
-// is no 32nd, "3.43 in (87.1 mm)", small ones in thousandths, "0.012 in (0.30 mm)".
+// is no 32nd, "3.43 in (87.1 mm)", small ones in thousandths, "0.012 in (0.30 mm)", and a
+// door's, from a foot, in whole millimetres, "84 in (2134 mm)".
 func Both(l measure.Length) string {
 	if l < 0 {
 		l = -l
 	}
 	off := math.Abs(l.MM() - math.Round(l.Inches()*32)*measure.Inch.MM()/32)
 	switch {
+	case l >= 12*measure.Inch && off < 0.5:
+		return fmt.Sprintf("%s in (%.0f mm)", l.Fraction(32), l.MM())
 	case l >= measure.Inch/16-0.06 && off < 0.06:
 		return fmt.Sprintf("%s in (%.1f mm)", l.Fraction(32), l.MM())
 	case l < measure.Inch/8:
@@ -90,10 +93,11 @@ func (o *oldHinge) reasons(old measure.Best, item *Item, j *judgement, f *Fit) {
 	case f.Verdict == DoesNotSuit:
 		say("Its size %s is too far from the old hinge's, %s.", item.Size(), oldSize(old))
 	}
-	say("Height: %s in against %.2f ± %.2f mm, %s.", item.Height.Fraction(32), old.Height.Value.MM(), band(old.Height.Sigma).MM(), bigger(dH))
+	say("Height: %s against %.2f ± %.2f mm, %s.", Both(item.Height), old.Height.Value.MM(), band(old.Height.Sigma).MM(), bigger(dH))
 	if o.knowWidth {
-		dW := item.OpenWidth - length(o.mean[atWidth]+o.mean[atWidth+1])
-		say("Open width: %s in, %s.", item.OpenWidth.Fraction(32), bigger(dW))
+		w := length(o.mean[atWidth] + o.mean[atWidth+1])
+		u := math.Sqrt(o.cov[atWidth][atWidth] + 2*o.cov[atWidth][atWidth+1] + o.cov[atWidth+1][atWidth+1])
+		say("Open width: %s against %.2f ± %.2f mm, %s.", Both(item.OpenWidth), w.MM(), 1.96*u, bigger(item.OpenWidth-w))
 	} else {
 		say("The old hinge's width is not known.")
 	}
