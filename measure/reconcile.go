@@ -96,10 +96,18 @@ func ReconcileWith(photos []Result, typed Readings, overrules []string) Best {
 	return best
 }
 
-// TypedThickness is the leaf's thickness by what was typed alone, a likely slip taken out: what
-// Options.Thickness wants before a photo is measured. It is the zero Estimate where none was
-// typed, or none that can be believed.
-func TypedThickness(typed Readings) Estimate { return Reconcile(nil, typed).Thickness }
+// TypedThickness is the leaf's thickness by what was typed alone, a likely slip taken out that
+// was not overruled: what Options.Thickness wants before a photo is measured. It is the zero
+// Estimate where none was typed, or none that can be believed.
+func TypedThickness(typed Readings, overrules []string) Estimate {
+	return ReconcileWith(nil, typed, overrules).Thickness
+}
+
+// OfAnotherHinge reports whether the photo shows another hinge than was typed, so that nothing
+// typed says how thick the leaf in the photo is.
+func (b Best) OfAnotherHinge() bool {
+	return slices.ContainsFunc(b.Disagreements, func(d Disagreement) bool { return d.Slip == SlipOtherHinge && !d.Overrule })
+}
 
 // reconciler holds one inquiry's findings and readings while they are weighed.
 type reconciler struct {
@@ -270,11 +278,11 @@ func (r *reconciler) explain() {
 	r.explainHoles()
 }
 
-// pick returns the indices of the readings of some quantities.
+// pick returns the indices of the readings of some quantities that do not stand aside.
 func (r *reconciler) pick(qs ...Quantity) []int {
 	var out []int
 	for i, t := range r.typed {
-		if slices.Contains(qs, t.Quantity) {
+		if !t.aside && slices.Contains(qs, t.Quantity) {
 			out = append(out, i)
 		}
 	}
@@ -390,12 +398,17 @@ func (r *reconciler) explainSizes() []component {
 		applied := odds >= suggestOdds && len(at) > 0 // trade sizes alone correct no photo
 		d := Disagreement{Quantity: QUnknown, Slip: name(top), Odds: odds, Applied: applied, Typed: r.typedTexts(at)}
 		d.Sentence = sayWhole(name(top), top.scale, photo, d.Typed)
+		if top.apart { // the thickness and the rest are the other hinge's too
+			var every []int
+			for i := range r.typed {
+				r.typed[i].aside = true
+				every = append(every, i)
+			}
+			d.Typed = r.typedTexts(every)
+		}
 		r.found = append(r.found, d)
 		switch {
 		case top.apart:
-			for _, i := range at {
-				r.typed[i].aside = true
-			}
 			return after
 		case applied:
 			r.scale = top.scale

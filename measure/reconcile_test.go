@@ -444,8 +444,23 @@ func TestReconcileOddInput(t *testing.T) {
 	}
 }
 
+// A thickness typed with the sizes of another hinge is that hinge's: a cut-out must not be
+// deepened by it.
+func TestAnotherHingesThicknessIsSetAside(t *testing.T) {
+	photo := photoOf(truthOf(t, "002"), seeded(), 1, 1)
+	typed := intake.ParseReadings("89 mm x 89 mm, 2.2 mm thick, 1/4 radius")
+	b := measure.Reconcile([]measure.Result{photo}, typed)
+	d := only(t, b)
+	require.Equal(t, measure.SlipOtherHinge, d.Slip)
+	require.True(t, b.OfAnotherHinge())
+	require.False(t, b.Thickness.Known())
+	require.Contains(t, d.Typed, "2.2 mm")
+	b = measure.ReconcileWith([]measure.Result{photo}, typed, []string{d.Name()})
+	require.False(t, b.OfAnotherHinge(), "overruled")
+}
+
 func TestTypedThickness(t *testing.T) {
 	for text, want := range map[string]float64{"3 1/2 x 3 1/2, 0.086 thick": 2.184, "4 x 4, thickness 0.97 in": 2.464, "4 1/2 x 4 1/2, 0.268 thick": 3.404, "4 x 4": 0} {
-		require.InDelta(t, want, measure.TypedThickness(intake.ParseReadings(text)).Value.MM(), 0.01, text)
+		require.InDelta(t, want, measure.TypedThickness(intake.ParseReadings(text), nil).Value.MM(), 0.01, text)
 	}
 }

@@ -95,8 +95,8 @@ func (l combination) plus(mm float64) combination {
 
 // Unit slips: what is typed over what is meant.
 var unitSlips = map[string][]float64{
-	"in":   {25.4, 2.54},            // meant millimetres, centimetres
-	"mm":   {1 / 25.4, 0.1, 0.0254}, // meant inches, centimetres, thousandths… of an inch typed as mm
+	"in":   {25.4, 2.54},                // meant millimetres, centimetres
+	"mm":   {1 / 25.4, 0.1, 1 / 0.0254}, // meant inches, centimetres, thousandths of an inch
 	"cm":   {10, 1 / 2.54},
 	"thou": {0.0254},
 }

@@ -103,22 +103,39 @@ func (m *Measurer) revision(ctx context.Context, j job) error {
 	if err != nil {
 		return fmt.Errorf("inquiry %d: begin measuring: %w", j.Inquiry, err)
 	}
-	thickness := typedThickness(intake.ParseReadings(q.Text))
-	findings := make([]quote.Finding, 0, len(q.Photos))
-	for _, p := range q.Photos {
-		if err := ctx.Err(); err != nil {
-			return fmt.Errorf("inquiry %d: photo %d: %w", j.Inquiry, p.N, err)
-		}
-		r, err := m.photo(ctx, p, thickness)
-		if err != nil {
-			return fmt.Errorf("inquiry %d: photo %d: %w", j.Inquiry, p.N, err)
-		}
-		findings = append(findings, quote.Finding{Inquiry: j.Inquiry, Revision: j.Revision, PhotoN: p.N, Result: r})
+	typed := intake.ParseReadings(q.Text)
+	thickness := typedThickness(typed, q.Overrule)
+	results, err := m.photos(ctx, q, thickness)
+	if err == nil && thickness.Known() && measure.ReconcileWith(results, typed, q.Overrule).OfAnotherHinge() {
+		results, err = m.photos(ctx, q, measure.Estimate{}) // by the photo alone
+	}
+	if err != nil {
+		return fmt.Errorf("inquiry %d: %w", j.Inquiry, err)
+	}
+	findings := make([]quote.Finding, len(results))
+	for i, r := range results {
+		findings[i] = quote.Finding{Inquiry: j.Inquiry, Revision: j.Revision, PhotoN: q.Photos[i].N, Result: r}
 	}
 	if err := m.desk.Finish(ctx, j.Inquiry, j.Revision, findings); err != nil {
 		return fmt.Errorf("inquiry %d: leave the findings: %w", j.Inquiry, err)
 	}
 	return nil
+}
+
+// photos measures every photo of an inquiry, in their order.
+func (m *Measurer) photos(ctx context.Context, q quote.Inquiry, thickness measure.Estimate) ([]measure.Result, error) {
+	results := make([]measure.Result, 0, len(q.Photos))
+	for _, p := range q.Photos {
+		if err := ctx.Err(); err != nil {
+			return nil, fmt.Errorf("photo %d: %w", p.N, err)
+		}
+		r, err := m.photo(ctx, p, thickness)
+		if err != nil {
+			return nil, fmt.Errorf("photo %d: %w", p.N, err)
+		}
+		results = append(results, r)
+	}
+	return results, nil
 }
 
 // photo loads, decodes and measures one photo, on one core.
@@ -167,19 +184,20 @@ const (
 	maxThickness = 6 * measure.Millimetre
 )
 
-// typedThickness is the leaf's thickness where exactly one believable one was typed.
-func typedThickness(typed measure.Readings) measure.Estimate {
-	var found measure.Estimate
+// typedThickness is the leaf's thickness where exactly one was typed that can be believed, a
+// likely slip taken out.
+func typedThickness(typed measure.Readings, overrules []string) measure.Estimate {
+	n := 0
 	for _, r := range typed.Readings {
-		if r.Quantity != measure.QThickness || r.Value == nil || r.U <= 0 {
-			continue
+		if r.Quantity == measure.QThickness && r.Value != nil {
+			n++
 		}
-		if *r.Value < minThickness || *r.Value > maxThickness || found.Known() {
-			return measure.Estimate{}
-		}
-		found = measure.Estimate{Value: *r.Value, Sigma: r.U}
 	}
-	return found
+	t := measure.TypedThickness(typed, overrules)
+	if n != 1 || t.Value < minThickness || t.Value > maxThickness {
+		return measure.Estimate{}
+	}
+	return t
 }
 
 // queueLog hands what the queue says to the program's log.

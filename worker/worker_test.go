@@ -310,6 +310,19 @@ func TestMeasurer(t *testing.T) {
 		require.InDelta(t, 0.086*25.4, got.Thickness.Value.MM(), 1e-9)
 		require.True(t, got.Thickness.Known())
 	})
+	t.Run("a thickness of another hinge does not bend the photo", func(t *testing.T) {
+		desk, m := setup(t)
+		var with []bool
+		m.measure = func(_ image.Image, o measure.Options) measure.Result {
+			with = append(with, o.Thickness.Known())
+			e := func(v measure.Length) measure.Estimate { return measure.Estimate{Value: v, Sigma: 0.1} }
+			return measure.Result{Status: measure.Measured, Hinge: &measure.Hinge{Height: e(114.3), OpenWidth: e(101.6)}}
+		}
+		id := desk.receive("height 3 1/2 in, width 3 1/2 in, 0.086 thick", photo(1))
+		require.NoError(t, m.handle(t.Context(), task(id, 1)))
+		require.Equal(t, []bool{true, false}, with)
+		require.Len(t, desk.finished[id], 1)
+	})
 	t.Run("a photo that cannot be decoded is an answer", func(t *testing.T) {
 		desk, m := setup(t)
 		m.decode = func(intake.Photo) (image.Image, error) { return nil, errors.New("unexpected EOF") }
@@ -351,7 +364,7 @@ func TestMeasurer(t *testing.T) {
 func TestTypedThickness(t *testing.T) {
 	mm := func(v float64) *measure.Length { l := measure.Length(v); return &l }
 	reading := func(v float64) measure.Reading {
-		return measure.Reading{Quantity: measure.QThickness, Value: mm(v), U: 0.05}
+		return measure.Reading{Quantity: measure.QThickness, Value: mm(v), U: 0.05, UnitAsTyped: "mm"}
 	}
 	for name, c := range map[string]struct {
 		typed []measure.Reading
@@ -360,12 +373,13 @@ func TestTypedThickness(t *testing.T) {
 		"one":               {[]measure.Reading{reading(2.2)}, 2.2},
 		"none":              {nil, 0},
 		"two that compete":  {[]measure.Reading{reading(2.2), reading(3.1)}, 0},
-		"inches for mm":     {[]measure.Reading{reading(0.086)}, 0},
-		"a slipped decimal": {[]measure.Reading{reading(22)}, 0},
+		"inches for mm":     {[]measure.Reading{{Quantity: measure.QThickness, Value: mm(0.086), U: 0.002, UnitAsTyped: "mm"}}, 0.086 * 25.4},
+		"a slipped decimal": {[]measure.Reading{reading(22)}, 2.2},
+		"nothing explains":  {[]measure.Reading{reading(900)}, 0},
 		"another quantity":  {[]measure.Reading{{Quantity: measure.QHeight, Value: mm(2.5), U: 0.1}}, 0},
 	} {
 		t.Run(name, func(t *testing.T) {
-			require.Equal(t, c.want, typedThickness(measure.Readings{Readings: c.typed}).Value)
+			require.InDelta(t, c.want.MM(), typedThickness(measure.Readings{Readings: c.typed}, nil).Value.MM(), 1e-9)
 		})
 	}
 }
