@@ -8,6 +8,7 @@ import (
 	"net/http"
 	"slices"
 	"strings"
+	"unicode"
 
 	"leafgauge/catalog"
 	"leafgauge/measure"
@@ -84,7 +85,11 @@ func (s *server) newCustomerPage(d quote.Dossier, key string, f *form) page {
 	v.Waiting = v.Status.Turn() == quote.ByProgram
 	v.CanTake = v.Status == quote.Quoted
 	v.Asked = v.Status == quote.NeedsPhoto || v.Status == quote.NeedsAnswer
-	v.Unread = v.Readings.Unread
+	for _, u := range v.Readings.Unread {
+		if strings.ContainsFunc(u, unicode.IsNumber) { // words that were no size are no failure to read one
+			v.Unread = append(v.Unread, u)
+		}
+	}
 	if v.Ask = v.ownView.Question; v.Ask != nil {
 		v.Question = v.Ask.Text
 	}

@@ -19,7 +19,7 @@ var templateFuncs = template.FuncMap{
 	"inches": inches, "size": size, "mm": mm, "ofmm": inMM, "band": band, "percent": percent,
 	"money": money, "ago": ago, "day": day, "clock": clock, "add": func(a, b int) int { return a + b },
 	"title": func(s string) string { return paper.Fractions(title(s)) }, "nice": paper.Fractions, "dict": dict, "known": measure.Estimate.Known, "sharp": sharp, "did": did, "where": whereDrawing,
-	"source": func(s quote.Source) string { return sourceWords[s] }, "corner": cornerText, "price": firstPrice, "weight": func(w float64) float64 { return 100 * w },
+	"source": func(s quote.Source) string { return sourceWords[s] }, "corner": cornerText, "finish": finishText, "odds": odds, "count": plural, "price": firstPrice, "weight": func(w float64) float64 { return 100 * w },
 }
 
 // did says what somebody did, for "customer received" is no sentence.
@@ -43,10 +43,12 @@ func size(s string) string {
 	}
 	s, metric := strings.CutSuffix(s, " mm")
 	a, b, ok := strings.Cut(s, " x ")
-	if !ok {
-		return paper.Fractions(s)
-	}
-	if metric {
+	switch {
+	case !ok && metric: // only the height is known
+		return s + " mm"
+	case !ok:
+		return paper.Fractions(s) + " in"
+	case metric:
 		return a + " × " + b + " mm"
 	}
 	return paper.Fractions(a) + " × " + paper.Fractions(b) + " in"
@@ -65,6 +67,18 @@ func inMM(l measure.Length) string {
 
 // band is half of the 95 % interval: what is written behind ±.
 func band(e measure.Estimate) measure.Length { return 1.96 * e.Sigma }
+
+// odds writes how much likelier an explanation is than the next, without claiming certainty;
+// "" where it is no likelier.
+func odds(o float64) string {
+	switch {
+	case o < 1:
+		return ""
+	case o > 1000:
+		return "Over 1,000 to 1"
+	}
+	return fmt.Sprintf("%.0f to 1", o)
+}
 
 // percent writes a probability without claiming certainty.
 func percent(p float64) string {
@@ -103,8 +117,10 @@ func plural(n int, of string) string {
 	return fmt.Sprintf("%d %ss", n, of)
 }
 
-func day(t time.Time) string   { return t.Format("2 January 2006") }
-func clock(t time.Time) string { return t.Format("2 Jan 2006, 15:04") }
+func day(t time.Time) string { return t.Format("2 January 2006") }
+
+// clock writes a moment as the shop's clock shows it.
+func clock(t time.Time) string { return t.Local().Format("2 Jan 2006, 15:04") }
 
 // title starts a text with a capital letter.
 func title(s string) string {
@@ -143,6 +159,21 @@ func cornerText(i catalog.Item) string {
 		return one(i.Radius[0])
 	}
 	return one(i.Radius[0]) + " and " + one(i.Radius[1])
+}
+
+// finishText says what a stock hinge is made of and how it looks, with the finish's numbers.
+func finishText(i catalog.Item) string {
+	numbers := i.Finish
+	if i.FinishNo != "" {
+		numbers += " / " + i.FinishNo
+	}
+	text := i.BaseMetal
+	if f, ok := catalog.FinishByNumber(i.FinishNo); ok {
+		text, numbers = text+", "+f.Look, "("+numbers+")"
+	} else {
+		text += ","
+	}
+	return strings.Trim(text+" "+numbers, ", ")
 }
 
 // firstPrice is the price of a single hinge.

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"leafgauge/catalog"
 	"leafgauge/measure"
 	"leafgauge/quote"
 
@@ -57,6 +58,14 @@ func TestCustomersPath(t *testing.T) {
 		require.Equal(t, "We need a photo", page.text("h1"))
 		require.Equal(t, "How to take it", page.text("#h-retake"))
 		require.Contains(t, page.texts("button"), "Send the photo")
+	})
+	t.Run("words that are no size are no failure to read one", func(t *testing.T) {
+		b := newBench(t)
+		link := "/i/" + b.ask()
+		b.desk.byID[1].Inquiry.Text = "3 1/2 x 3 1/2 in, lovely weather, about 7 somethings"
+		page := parse(t, b.get(link))
+		require.Contains(t, page.text("main"), "We could not read a size in “7”")
+		require.NotContains(t, page.text("main"), "in “lovely weather")
 	})
 	t.Run("a question comes with a drawing of where to measure", func(t *testing.T) {
 		b.desk.ready(1, quote.NeedsAnswer)
@@ -247,7 +256,13 @@ func TestWords(t *testing.T) {
 	require.Equal(t, "3½ × 3½ in", size("3 1/2 x 3 1/2"))
 	require.Equal(t, "4 × 4 in", size("4 x 4"))
 	require.Equal(t, "90 × 76 mm", size("90 x 76 mm"))
+	require.Equal(t, "4½ in", size("4 1/2"))
+	require.Equal(t, "114 mm", size("114 mm"))
 	require.Equal(t, "over 99 %", percent(1))
+	require.Equal(t, []string{"", "240 to 1", "Over 1,000 to 1"}, []string{odds(0.5), odds(240), odds(1e9)})
+	require.Equal(t, "steel, satin nickel (US15 / 646)", finishText(catalog.Item{BaseMetal: "steel", Finish: "US15", FinishNo: "646"}))
+	require.Equal(t, "brass, antique", finishText(catalog.Item{BaseMetal: "brass", Finish: "antique"}))
+	require.Equal(t, "steel", finishText(catalog.Item{BaseMetal: "steel"}))
 	require.Equal(t, "leaf 1, hole 3, from edge", keyWords("leaf.0.hole.2.from_edge"))
 }
 

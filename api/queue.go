@@ -119,6 +119,8 @@ func (s *server) stockPage(w http.ResponseWriter, r *http.Request) error {
 // figuresView is the owner's page of counts.
 type figuresView struct {
 	figures
+	Oldest  time.Duration // how long the oldest open inquiry waits
+	ToQuote time.Duration // median
 	States  []countRow
 	Waiters []countRow
 }
@@ -136,7 +138,8 @@ func (s *server) figuresPage(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	v := figuresView{figures: f}
+	hours := func(n float64) time.Duration { return time.Duration(n * float64(time.Hour)) }
+	v := figuresView{figures: f, Oldest: hours(24 * f.OldestDays), ToQuote: hours(f.HoursQuote)}
 	for _, st := range quote.Statuses {
 		if n := f.ByStatus[st]; n > 0 {
 			v.States = append(v.States, countRow{counterWords[st], n})

@@ -77,7 +77,7 @@ type traceRow struct {
 type slipView struct {
 	measure.Disagreement
 	Name string
-	What string // of the reading
+	What string // of the reading; "" of all
 }
 
 type fitView struct {
@@ -270,7 +270,11 @@ func (v *reviewView) proposal(p *quote.Proposal, typed act) {
 		v.Said = append(v.Said, strings.ReplaceAll(st.Kind, "_", " ")+": "+strings.ReplaceAll(st.Value, "_", " "))
 	}
 	for _, dis := range b.Disagreements {
-		v.Slips = append(v.Slips, slipView{dis, slipName(dis), quantityWords[dis.Quantity]})
+		s := slipView{Disagreement: dis, Name: slipName(dis)}
+		if dis.Quantity != measure.QUnknown { // else it is about the whole inquiry
+			s.What = quantityWords[dis.Quantity]
+		}
+		v.Slips = append(v.Slips, s)
 	}
 	for n, f := range p.Fits {
 		one := fitView{Fit: f, N: n + 1, Chosen: n == 0, Drawing: fitDrawing(p.Best, f), Inquiry: v.Inquiry.ID}
@@ -290,7 +294,7 @@ func (v *reviewView) proposal(p *quote.Proposal, typed act) {
 func typedWords(t measure.Reading, named bool) string {
 	text := "“" + t.Text + "”"
 	if t.Value != nil {
-		text += fmt.Sprintf(" = %s", mm(*t.Value))
+		text += " =\u00a0" + strings.ReplaceAll(mm(*t.Value), " ", "\u00a0")
 	}
 	if named {
 		text += " (" + quantityWords[t.Quantity] + ")"

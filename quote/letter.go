@@ -184,9 +184,9 @@ func quoteLetter(t Terms, q Inquiry, o Quote) Letter {
 	if o.Fit.Verdict != "" {
 		paragraphs = append(paragraphs, o.VerdictSentence())
 	}
+	add("Mind:", o.Fit.Warnings)
 	add("Work that is left:", o.Fit.Work)
 	add("Please note:", o.Notes)
-	add("Mind:", o.Fit.Warnings)
 	add("Caution:", o.Cautions)
 	paragraphs = append(paragraphs, "Take it or turn it down on this page, or answer this e-mail:\n"+LinkMark)
 	l := letter(t, q, "quote", "Your quote "+o.Number, paragraphs...)

@@ -33,7 +33,7 @@ func (d *Desk) item(ctx context.Context, number string) (catalog.Item, error) {
 	item, err := d.repo.StockItem(ctx, strings.TrimSpace(number))
 	if errors.Is(err, ErrNotFound) {
 		return item, &intake.InvalidError{Field: "stock_number", Code: "unknown_stock_number",
-			Text: fmt.Sprintf("There is no stock hinge %q: choose one of the list.", number)}
+			Text: fmt.Sprintf("There is no stock hinge “%s”: choose one of the list.", number)}
 	}
 	return item, err
 }
