@@ -36,19 +36,27 @@ const (
 // PDF returns q as a PDF of one page; very long lists run on to a second. The same quote
 // gives the same bytes.
 func PDF(q quote.Quote, terms quote.Terms) ([]byte, error) {
-	p := newSheet(q, terms)
-	p.head(q, terms)
-	p.verdict(q)
-	p.drawing(q)
-	p.prices(q)
-	p.list("Work that is left", q.Fit.Work)
-	p.list("Please note", append(append([]string{}, q.Fit.Warnings...), q.Notes...))
-	p.list("Cautions", q.Cautions)
+	p := newSheet(q, terms, 1)
+	p.write(q, terms)
+	if pages := p.pdf.PageCount(); pages > 1 {
+		p = newSheet(q, terms, pages) // once more, now that they can be numbered
+		p.write(q, terms)
+	}
 	var b bytes.Buffer
 	if err := p.pdf.Output(&b); err != nil {
 		return nil, fmt.Errorf("paper: quote %s: %w", q.Number, err)
 	}
 	return b.Bytes(), nil
+}
+
+func (p *sheet) write(q quote.Quote, terms quote.Terms) {
+	p.head(q, terms)
+	p.verdict(q)
+	p.drawing(q)
+	p.prices(q)
+	p.list("Please note", append(append([]string{}, q.Fit.Warnings...), q.Notes...))
+	p.list("Work that is left", q.Fit.Work)
+	p.list("Cautions", q.Cautions)
 }
 
 // A sheet is a PDF being written from top to bottom.
@@ -58,7 +66,8 @@ type sheet struct {
 	bottom float64 // where it ends
 }
 
-func newSheet(q quote.Quote, terms quote.Terms) *sheet {
+// newSheet begins a quote of so many pages; several are numbered at their foot.
+func newSheet(q quote.Quote, terms quote.Terms, pages int) *sheet {
 	size := "A4"
 	if slices.Contains(letterMoney, terms.Currency) {
 		size = "Letter"
@@ -75,9 +84,17 @@ func newSheet(q quote.Quote, terms quote.Terms) *sheet {
 	pdf.SetLang("en")
 	pdf.SetMargins(margin, margin, margin)
 	pdf.SetAutoPageBreak(true, margin)
-	pdf.AddPage()
 	w, h := pdf.GetPageSize()
-	return &sheet{pdf, w - 2*margin, h - margin}
+	p := &sheet{pdf, w - 2*margin, h - margin}
+	if pages > 1 {
+		pdf.SetFooterFunc(func() {
+			pdf.SetY(p.bottom + 4)
+			p.font("", 8.5, grey)
+			pdf.CellFormat(p.width, 5, fmt.Sprintf("Quote %s, page %d of %d", plain(q.Number), pdf.PageNo(), pages), "", 0, "R", false, 0, "")
+		})
+	}
+	pdf.AddPage()
+	return p
 }
 
 func (p *sheet) font(style string, points float64, shade ink) {
@@ -177,8 +194,12 @@ func (p *sheet) list(title string, lines []string) {
 	p.pdf.CellFormat(p.width, 5.2, title, "", 1, "L", false, 0, "")
 	p.font("", 8.8, black)
 	for _, l := range lines {
+		l = plain(Fractions(title1(l)))
+		if high := 4.3 * float64(len(p.pdf.SplitText(l, p.width-4))); p.pdf.GetY()+high > p.bottom && high < p.bottom/2 {
+			p.pdf.AddPage() // no sentence is torn
+		}
 		p.pdf.CellFormat(4, 4.3, "–", "", 0, "L", false, 0, "")
-		p.pdf.MultiCell(p.width-4, 4.3, plain(Fractions(title1(l))), "", "L", false)
+		p.pdf.MultiCell(p.width-4, 4.3, l, "", "L", false)
 	}
 	p.pdf.Ln(1.4)
 }

@@ -132,6 +132,8 @@ func TestQuoteWithLittleInIt(t *testing.T) {
 		require.NoError(t, err)
 		words, _ := text(t, pdf)
 		require.Contains(t, words, "Wear eye protection", "nothing is cut off")
+		require.Contains(t, words, "Quote 7-1, page 1 of 4")
+		require.Contains(t, words, "Quote 7-1, page 4 of 4")
 	})
 }
 
