@@ -97,6 +97,16 @@ func money(a currency.Amount) string {
 	return f.Format(a)
 }
 
+// moneyText writes "26.48 USD", as a list has it, like money; what is no amount stays as it is.
+func moneyText(s string) string {
+	number, code, _ := strings.Cut(s, " ")
+	a, err := currency.NewAmount(number, code)
+	if err != nil {
+		return s
+	}
+	return money(a)
+}
+
 // ago writes how long something has waited.
 func ago(d time.Duration) string {
 	switch {

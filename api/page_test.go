@@ -258,6 +258,7 @@ func TestWords(t *testing.T) {
 	require.Equal(t, "90 × 76 mm", size("90 x 76 mm"))
 	require.Equal(t, "4½ in", size("4 1/2"))
 	require.Equal(t, "114 mm", size("114 mm"))
+	require.Equal(t, []string{"$26.48", "", "much"}, []string{moneyText("26.48 USD"), moneyText(""), moneyText("much")})
 	require.Equal(t, "over 99 %", percent(1))
 	require.Equal(t, []string{"", "240 to 1", "Over 1,000 to 1"}, []string{odds(0.5), odds(240), odds(1e9)})
 	require.Equal(t, "steel, satin nickel (US15 / 646)", finishText(catalog.Item{BaseMetal: "steel", Finish: "US15", FinishNo: "646"}))

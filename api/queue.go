@@ -38,6 +38,7 @@ type queueRow struct {
 	Age          time.Duration
 	Mine         bool // the counter's move
 	Size         string
+	Quoted       string // the newest quote's total
 }
 
 func (s *server) newQueuePage(r *http.Request) (page, error) {
@@ -54,7 +55,7 @@ func (s *server) newQueuePage(r *http.Request) (page, error) {
 	q.Filtered = q.Search != "" || q.Status != "" || q.Turn != ""
 	for _, i := range list {
 		q.Rows = append(q.Rows, queueRow{Summary: i, State: counterWords[i.Status], Whose: turnWords[i.Inquiry.Turn()],
-			Age: s.Now().Sub(i.Created), Mine: i.Inquiry.Turn() == quote.ByCounter, Size: size(i.Best)})
+			Age: s.Now().Sub(i.Created), Mine: i.Inquiry.Turn() == quote.ByCounter, Size: size(i.Best), Quoted: moneyText(i.Total)})
 	}
 	beside := func(page int) string {
 		w := url.Values{}

@@ -336,6 +336,16 @@ func TestTheDoorIsFilledFromWhatWasTyped(t *testing.T) {
 	require.Zero(t, d.Inquiry.Door.Height, "what the customer filled in stays as it was")
 }
 
+// Which of two hinges is meant no number answers: a person looks.
+func TestTwoHingesGoToTheCounter(t *testing.T) {
+	b := newBench(t)
+	id := b.receive(t, func(s *quote.Submission) { s.Text = "height 5 in, width 6 in, 0.14 thick" }).Inquiry.ID
+	d := b.measured(t, id, seen(shelf(t)[0]))
+	require.Equal(t, quote.Ready, d.Inquiry.Status)
+	require.Contains(t, d.Events[len(d.Events)-1].Text, "two hinges")
+	require.Len(t, d.Letters, 1, "the receipt only")
+}
+
 func TestABadPhotoIsAskedForAgain(t *testing.T) {
 	b := newBench(t)
 	id := b.receive(t, func(s *quote.Submission) { s.Text = "" }).Inquiry.ID

@@ -158,6 +158,9 @@ func (d *Desk) conclude(do Dossier, c *Change) error {
 		}
 		return d.askForPhoto(do, c, retakeText(c.Findings))
 	}
+	if p.Best.OfAnotherHinge() {
+		return d.move(c, Ready, ByProgram, "", "measured", basis+" The photo and the typed sizes look like two hinges: please look.")
+	}
 	if p.Question != nil && !asked(do.Events, p.Question.Text) {
 		note(c, ByProgram, "", "measured", basis)
 		if p.Question.Quantity == catalog.QPhoto {
