@@ -102,7 +102,7 @@ func TestCameraRoundTrips(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(5, 1))
 	for range 200 {
 		cam := lookAt(4000, 3000, 24+rnd.Float64()*30, 8+rnd.Float64()*10, rnd.Float64()*40, rnd.Float64()*360, rnd.Float64()*360, 20, -10)
-		cam.K1 = (2*rnd.Float64() - 1) * 3 * k1Sigma
+		cam.K1 = (2*rnd.Float64() - 1) * 3 * cornerSigma
 		p := Pixel{rnd.Float64() * 4000, rnd.Float64() * 3000}
 		n := vec3{rnd.NormFloat64() * 0.05, rnd.NormFloat64() * 0.05, 1}.unit()
 		pl := plane{n, rnd.Float64() * 6}

@@ -247,7 +247,7 @@ func (c *cardTrial) finish(f *frame, opt Options) cardFit {
 // tellFocal says how well the focal length is known, lnF being its logarithm's standard
 // uncertainty, and what from.
 func (c *cardFit) tellFocal(lnF float64, prior cardPrior, opt Options) {
-	c.focalSigma, c.focalFrom = lnF*c.cam.F, FocalAssumed
+	c.lens, c.focalSigma, c.focalFrom = prior.lens, lnF*c.cam.F, FocalAssumed
 	if opt.Focal35mm > 0 {
 		c.focalFrom = FocalExif
 	}

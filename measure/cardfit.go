@@ -150,13 +150,17 @@ func (s *cardState) offset(o outlinePlace) float64 {
 	return x*math.Abs(o.nx) + y*math.Abs(o.ny)
 }
 
+// A lens is what is known of the focal length, px, before the picture is looked at: its logarithm,
+// with the standard uncertainty.
+type lens struct{ lnF, sigmaLnF float64 }
+
 // A cardPrior is what is known before the outline is fitted; sigmas are standard uncertainties.
 type cardPrior struct {
-	lnF, sigmaLnF float64
-	sigmaAspect   float64 // of half-side a, relative to ID-1's
-	radius        float64 // 0 < r; sigmaRadius 0 holds it at ID-1's
-	sigmaRadius   float64
-	sigmaSide     float64 // px: of a whole side's place; 0 where the points' own sigmas say it
+	lens
+	sigmaAspect float64 // of half-side a, relative to ID-1's
+	radius      float64 // 0 < r; sigmaRadius 0 holds it at ID-1's
+	sigmaRadius float64
+	sigmaSide   float64 // px: of a whole side's place; 0 where the points' own sigmas say it
 }
 
 // fit adjusts camera and shape to edge points at[i] of places[i] (sigma 0: none), in so many rounds
@@ -422,7 +426,7 @@ func sidesOnly(all []outlinePlace) []outlinePlace {
 
 // focalPrior is what EXIF or habit says of the focal length, with the shape held.
 func focalPrior(f *frame, opt Options) cardPrior {
-	p := cardPrior{lnF: math.Log(focalPx(assumed35mm, f.w, f.h)), sigmaLnF: assumedRelative, radius: cardRadius}
+	p := cardPrior{lens: lens{math.Log(focalPx(assumed35mm, f.w, f.h)), assumedRelative}, radius: cardRadius}
 	if opt.Focal35mm > 0 {
 		p.lnF = math.Log(focalPx(opt.Focal35mm, f.w, f.h))
 		p.sigmaLnF = exifRounding / opt.Focal35mm

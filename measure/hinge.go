@@ -21,7 +21,7 @@ const (
 	pRadius2
 	pRadius3
 	pFocal // ln(f / f₀)
-	pK1
+	pK1    // of the distortion, at focal length f₀
 	pTurn0 // camera's turn against the start, rad
 	pTurn1
 	pTurn2
@@ -64,8 +64,8 @@ const (
 	// between them (JCGM 100, 4.3.9).
 	cardLongSigma, cardShortSigma = 0.051, 0.0225 // mm
 
-	// Phone lenses, once the phone has corrected its picture, keep about a per cent.
-	k1Sigma = 0.01
+	// Phone lenses, once the phone has corrected its picture, keep about a per cent in its corners.
+	cornerSigma = 0.01
 
 	// What remains of an edge's place after its look has been modelled (break, contact
 	// shadow, gamma), common to a whole edge.
@@ -147,13 +147,16 @@ func newHingeFit(card cardFit, r roughHinge, opt Options) *hingeFit {
 	return h
 }
 
-// camera gives the camera of parameters p.
+// camera gives the camera of parameters p. A longer focal length moves it away and keeps the distortion
+// at each place of the picture: what is seen tells these well, and the focal length badly, so that a fit
+// with the one tied to the other would creep.
 func (h *hingeFit) camera(p []float64) camera {
 	c := h.card.cam
-	c.F = h.f0 * math.Exp(p[pFocal])
-	c.K1 = p[pK1]
+	longer := math.Exp(p[pFocal])
+	c.F = h.f0 * longer
+	c.K1 = p[pK1] * longer * longer
 	c.R = rotation(vec3{p[pTurn0], p[pTurn1], p[pTurn2]}).times(h.card.cam.R)
-	c.T = h.card.cam.T.add(vec3{p[pMove0], p[pMove1], p[pMove2]})
+	c.T = h.card.cam.T.add(vec3{p[pMove0], p[pMove1], p[pMove2]}).mul(longer)
 	return c
 }
 
@@ -335,8 +338,10 @@ func (h *hingeFit) priors(p, r []float64) []float64 {
 	}
 	prior(p[pWidth0]-p[pWidth1], 0, widthsAgree)
 	prior(p[pShift], 0, endsAgree)
-	prior(p[pFocal], 0, h.card.focalSigma/h.f0)
-	prior(p[pK1], 0, k1Sigma)
+	// The card's points tell again what they told of it when the card was fitted.
+	prior(math.Log(h.f0)+p[pFocal], h.card.lens.lnF, h.card.lens.sigmaLnF)
+	corner := math.Hypot(h.card.cam.Cx, h.card.cam.Cy) / h.f0
+	prior(p[pK1]*corner*corner, 0, cornerSigma)
 	prior(p[pCardLong], 0, h.card.longSigma)
 	prior(p[pCardShort], 0, h.card.shortSigma)
 	for k := pBias0; k <= pBias5; k++ {

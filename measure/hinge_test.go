@@ -37,7 +37,8 @@ func (d drawnFit) truth() []float64 {
 	for k := pRadius0; k <= pRadius3; k++ {
 		p[k] = 6.35 + 0.2*n()
 	}
-	p[pFocal], p[pK1] = d.u35*n(), k1Sigma*n()
+	corner := math.Hypot(d.cam.Cx, d.cam.Cy) / d.cam.F
+	p[pFocal], p[pK1] = d.u35*n(), cornerSigma/(corner*corner)*n()
 	p[pCardLong], p[pCardShort] = cardLongSigma*n(), cardShortSigma*n()
 	for k := pBias0; k <= pBias5; k++ {
 		p[k] = edgeBias * n()
@@ -50,7 +51,7 @@ func (d drawnFit) truth() []float64 {
 
 // picture gives the fit of a hinge p with its points moved by noise times their sigma.
 func (d drawnFit) picture(p []float64, noise float64) *hingeFit {
-	h := newHingeFit(cardFit{cam: d.cam, focalSigma: d.u35 * d.cam.F, height: cardThickness, shape: id1,
+	h := newHingeFit(cardFit{cam: d.cam, lens: lens{math.Log(d.cam.F), d.u35}, height: cardThickness, shape: id1,
 		longSigma: cardLongSigma, shortSigma: cardShortSigma, bias: cardBias}, d.r, Options{})
 	for k := range h.radius0 {
 		h.radius0[k], h.p[pRadius0+k] = 6.35, 6.35

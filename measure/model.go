@@ -29,6 +29,7 @@ type cardFit struct {
 
 	focalFrom  string
 	focalSigma float64 // standard uncertainty of cam.F, px, before the hinge is seen
+	lens       lens    // what was known before the card was seen
 }
 
 // An edgePoint is a sub-pixel place of an outline in the picture.
