@@ -77,14 +77,18 @@ func (c *camera) image(p vec3) Pixel {
 }
 
 // ray gives the direction, in the world, from the eye through a pixel.
-func (c *camera) ray(p Pixel) vec3 {
+func (c *camera) ray(p Pixel) vec3 { return c.R.transpose().apply(c.sight(p, 8)) }
+
+// sight gives the same in the camera's own frame, by so many rounds of a fixed point, which
+// converges fast for |K1 r²| well below 1.
+func (c *camera) sight(p Pixel, rounds int) vec3 {
 	xd, yd := (p.X-c.Cx)/c.F, (p.Y-c.Cy)/c.F
 	u, v := xd, yd
-	for range 8 { // fixed point: converges fast for |K1 r²| well below 1
+	for range rounds {
 		d := 1 + c.K1*(u*u+v*v)
 		u, v = xd/d, yd/d
 	}
-	return c.R.transpose().apply(vec3{u, v, 1})
+	return vec3{u, v, 1}
 }
 
 // eye is the camera's centre in the world.

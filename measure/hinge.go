@@ -207,77 +207,101 @@ func (l leafFace) outside(kind int, a, b float64) float64 {
 	}
 }
 
-// sightLines are the lines of sight of all places of a fit, of outline, barrel and card in turn.
-// They stay as they are while other parameters than the camera's change.
+// sightLines are the lines of sight of all places of a fit, of outline, barrel and card in turn,
+// and how far off these were last. They stay as they are while only parameters change that don't
+// matter to them.
 type sightLines struct {
 	camera [pMove2 + 1 - pFocal]float64 // the camera's parameters that they hold for
 	cam    camera
 	eye    vec3
+	flat   []vec3 // in the camera's frame
 	rays   []vec3
+
+	edges [2]edgesPlace
+	card  cardPlace
+	off   []float64 // of outline and card, in standard uncertainties
 }
 
-// turnTo takes the camera of parameters p.
-func (l *sightLines) turnTo(h *hingeFit, p []float64) {
+// An edgesPlace is where a leaf's edges lie, and by what their looks shift them, mm.
+type edgesPlace struct {
+	leafFace
+	bias [3]float64
+}
+
+// A cardPlace is the card's size, and by what its sides' looks shift them, mm.
+type cardPlace struct {
+	long, short float64 // over its nominal
+	bias        [4]float64
+}
+
+// turnTo takes the camera of parameters p and reports whether it is another.
+func (l *sightLines) turnTo(h *hingeFit, p []float64) bool {
 	now := [len(l.camera)]float64(p[pFocal:])
 	if l.rays != nil && now == l.camera {
-		return
+		return false
 	}
+	before := l.cam
 	l.camera, l.cam = now, h.camera(p)
 	cam := &l.cam
 	l.eye = cam.eye()
-	rt := cam.R.transpose()
-	l.rays = l.rays[:0]
-	ray := func(px Pixel) {
-		xd, yd := (px.X-cam.Cx)/cam.F, (px.Y-cam.Cy)/cam.F
-		u, v := xd, yd
-		if cam.K1 != 0 {
-			for range 4 {
-				d := 1 + cam.K1*(u*u+v*v)
-				u, v = xd/d, yd/d
-			}
+	lens := l.rays == nil || cam.F != before.F || cam.K1 != before.K1
+	if !lens && cam.R == before.R {
+		return true
+	}
+	if l.rays == nil {
+		n := len(h.outline) + len(h.barrel) + len(h.card.points)
+		l.flat, l.rays, l.off = make([]vec3, n), make([]vec3, n), make([]float64, n)
+	}
+	if lens {
+		flat := l.flat[:0]
+		for _, q := range h.outline {
+			flat = append(flat, cam.sight(q.at, 4))
 		}
-		l.rays = append(l.rays, rt.apply(vec3{u, v, 1}))
+		for _, q := range h.barrel {
+			flat = append(flat, cam.sight(q.at, 4))
+		}
+		for _, q := range h.card.points {
+			flat = append(flat, cam.sight(q.at, 4))
+		}
 	}
-	for _, q := range h.outline {
-		ray(q.at)
+	rt := cam.R.transpose()
+	for i, d := range l.flat {
+		l.rays[i] = rt.apply(d)
 	}
-	for _, q := range h.barrel {
-		ray(q.at)
-	}
-	for _, q := range h.card.points {
-		ray(q.at)
-	}
+	return true
 }
 
 // residuals appends every residual, in standard uncertainties. Edge points come first. sight is
 // kept from call to call while the places are the same.
 func (h *hingeFit) residuals(p, r []float64, sight *sightLines) []float64 {
-	sight.turnTo(h, p)
+	turned := sight.turnTo(h, p)
 	cam, eye, rays := &sight.cam, sight.eye, sight.rays
-	var faces [2]leafFace
-	for l := range 2 {
-		if h.leaves[l] {
-			faces[l] = h.face(p, l)
-		}
-	}
-	var planes [2]plane
-	for l := range planes {
-		planes[l] = faces[l].plane()
-	}
 	meet := func(d vec3, pl *plane) vec3 {
 		return eye.add(d.mul((pl.d - pl.n.dot(eye)) / pl.n.dot(d)))
 	}
+	var planes [2]plane
+	var moved [2]bool
+	for l := range 2 {
+		if h.leaves[l] {
+			e := edgesPlace{h.face(p, l), [3]float64(p[pBias0+3*l:])}
+			moved[l] = turned || e != sight.edges[l]
+			sight.edges[l], planes[l] = e, e.plane()
+		}
+	}
 	for i := range h.outline {
 		q := &h.outline[i]
-		f := &faces[q.leaf]
-		x := meet(rays[i], &planes[q.leaf]).sub(f.o)
-		d := f.outside(q.kind, x.dot(f.u), x.dot(f.v)) + q.offset
-		bias := 0.0
-		if q.kind < 3 {
-			bias = p[pBias0+3*q.leaf+q.kind]
+		if !moved[q.leaf] {
+			continue
 		}
-		r = append(r, (d-bias)/q.sigma)
+		e := &sight.edges[q.leaf]
+		x := meet(rays[i], &planes[q.leaf]).sub(e.o)
+		d := e.outside(q.kind, x.dot(e.u), x.dot(e.v)) + q.offset
+		if q.kind < 3 {
+			d -= e.bias[q.kind]
+		}
+		sight.off[i] = d / q.sigma
 	}
+	r = append(r, sight.off[:len(h.outline)]...)
 	axis := vec3{p[pX], p[pY], p[pBarrel] / 2}
 	s, c := math.Sincos(p[pPhi])
 	v := vec3{c, s, 0}
@@ -289,19 +313,22 @@ func (h *hingeFit) residuals(p, r []float64, sight *sightLines) []float64 {
 		gap := math.Abs(n.dot(axis.sub(eye))) / n.norm()
 		r = append(r, (gap-p[pBarrel]/2)/q.sigma)
 	}
-	table := level(h.card.height)
-	ha, hb, hr := h.card.shape.a+p[pCardLong]/2, h.card.shape.b+p[pCardShort]/2, h.card.shape.r
-	mm := 1 / cam.pxPerMM(vec3{0, 0, h.card.height})
-	rays = rays[len(h.barrel):]
-	for i, q := range h.card.points {
-		x := meet(rays[i], &table)
-		d := outlineDistance(x[0], x[1], ha, hb, hr)
-		if qx, qy := math.Abs(x[0])-(ha-hr), math.Abs(x[1])-(hb-hr); qx < 0 || qy < 0 {
-			d -= p[pCardBias0+cardSide(x[0], x[1], ha, hb)]
+	rays, off := rays[len(h.barrel):], sight.off[len(h.outline)+len(h.barrel):]
+	if card := (cardPlace{p[pCardLong], p[pCardShort], [4]float64(p[pCardBias0:])}); turned || card != sight.card {
+		sight.card = card
+		table := level(h.card.height)
+		ha, hb, hr := h.card.shape.a+card.long/2, h.card.shape.b+card.short/2, h.card.shape.r
+		mm := 1 / cam.pxPerMM(vec3{0, 0, h.card.height})
+		for i, q := range h.card.points {
+			x := meet(rays[i], &table)
+			d := outlineDistance(x[0], x[1], ha, hb, hr)
+			if qx, qy := math.Abs(x[0])-(ha-hr), math.Abs(x[1])-(hb-hr); qx < 0 || qy < 0 {
+				d -= card.bias[cardSide(x[0], x[1], ha, hb)]
+			}
+			off[i] = d / (q.sigma * mm)
 		}
-		r = append(r, d/(q.sigma*mm))
 	}
-	return h.priors(p, r)
+	return h.priors(p, append(r, off...))
 }
 
 // cardSide numbers the side of the card that a place is nearest to: +x, −x, +y, −y.
