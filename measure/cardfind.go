@@ -41,40 +41,16 @@ func newEdgeMap(s *small) *edgeMap {
 	e := &edgeMap{small: s}
 	e.strength = make([]float32, s.w*s.h)
 	e.turn = make([]uint8, s.w*s.h)
-	// tensors gives the sums of products of the gradients along row y, x·x, y·y and x·y.
-	sums := make([][3]float32, s.w)
-	tensors := func(y int) [][3]float32 {
-		clear(sums)
-		for _, c := range [3][]float32{s.r, s.g, s.b} {
-			a, m, d := c[(y-1)*s.w:y*s.w], c[y*s.w:(y+1)*s.w], c[(y+1)*s.w:(y+2)*s.w]
-			// What a column adds to the gradients along x and along y, of the column before and of this.
-			u0, v0, u1, v1 := a[0]+2*m[0]+d[0], d[0]-a[0], a[1]+2*m[1]+d[1], d[1]-a[1]
-			a, m, d = a[2:], m[2:], d[2:]
-			m, d = m[:len(a)], d[:len(a)]
-			t := sums[1 : 1+len(a)]
-			for x := range t {
-				u, v := a[x]+2*m[x]+d[x], d[x]-a[x]
-				gx, gy := (u-u0)/8, (v0+2*v1+v)/8
-				t[x][0] += gx * gx
-				t[x][1] += gy * gy
-				t[x][2] += gx * gy
-				u0, v0, u1, v1 = u1, v1, u, v
-			}
-		}
-		return sums
-	}
-	strength := func(xx, yy, xy float32) float32 {
-		d := (xx - yy) / 2
-		return float32(math.Sqrt(float64((xx+yy)/2) + math.Sqrt(float64(d*d+xy*xy))))
-	}
 	// The floor: an edge has to stand out of the surface's own noise and grain, whose median
 	// gradient is taken for half of what is still noise; never under one level per pixel.
 	// A sample of the picture tells the median.
 	var hist [1024]int // of strength in steps of 1/8
 	count := 0
+	sums := make([]tensor, s.w-2)
 	for y := 1; y < s.h-1; y += 12 {
-		for _, t := range tensors(y)[1 : s.w-1] {
-			hist[min(int(strength(t[0], t[1], t[2])*8), 1023)]++
+		s.tensors(y, sums)
+		for i := range sums {
+			hist[min(int(sums[i].strength()*8), 1023)]++
 			count++
 		}
 	}
@@ -85,21 +61,107 @@ func newEdgeMap(s *small) *edgeMap {
 	e.floor = float32(math.Max(1, 2*float64(median)/8))
 	least := e.floor * e.floor
 	for y := 1; y < s.h-1; y++ {
-		for x, t := range tensors(y)[:s.w-1] {
-			i, xx, yy, xy := y*s.w+x, t[0], t[1], t[2]
-			if xx+yy < least { // the strength's square is at most their sum
+		s.tensors(y, sums)
+		for x := range sums {
+			t := &sums[x]
+			if t.xx+t.yy < least { // the strength's square is at most their sum
 				continue
 			}
-			g := strength(xx, yy, xy)
-			if g < e.floor {
-				continue
+			if g := t.strength(); g >= e.floor {
+				i := y*s.w + x + 1
+				e.strength[i], e.turn[i] = g, t.turn()
 			}
-			e.strength[i] = g
-			t := 0.5 * math.Atan2(2*float64(xy), float64(xx-yy)) // −90…90°
-			e.turn[i] = uint8(int(t*256/math.Pi+256.5) & 255)
 		}
 	}
 	return e
+}
+
+// A tensor sums the products of all channels' gradients along x and y.
+type tensor struct{ xx, yy, xy float32 }
+
+func (t *tensor) strength() float32 {
+	d := (t.xx - t.yy) / 2
+	return float32(math.Sqrt(float64((t.xx+t.yy)/2) + math.Sqrt(float64(d*d+t.xy*t.xy))))
+}
+
+// turn is the direction across the edge, as edgeMap keeps it.
+func (t *tensor) turn() uint8 {
+	// Twice the angle is that of (x, y), in 1/256 of a whole turn.
+	x, y := float64(t.xx-t.yy), 2*float64(t.xy)
+	less, more := math.Abs(y), math.Abs(x)
+	if less > more {
+		less, more = more, less
+	}
+	if more == 0 { // none stands out
+		return 0
+	}
+	r := less / more
+	k := int(turnsFrom[int(r*64)])
+	if r >= turnsUpTo[k] {
+		k++
+	}
+	if math.Abs(y) > math.Abs(x) {
+		k = 64 - k
+	}
+	if x < 0 {
+		k = 128 - k
+	}
+	if y < 0 {
+		k = -k
+	}
+	return uint8(k)
+}
+
+// turnsUpTo are the tangents between the 33 directions of an eighth of a turn, and turnsFrom is the
+// first that a tangent of so many 64ths may have; a 64th holds at most one limit.
+var turnsFrom, turnsUpTo = func() (from [65]uint8, upTo [33]float64) {
+	for k := range upTo {
+		upTo[k] = math.Tan((float64(k) + 0.5) * math.Pi / 128)
+	}
+	for i := range from {
+		for upTo[from[i]] <= float64(i)/64 {
+			from[i]++
+		}
+	}
+	return from, upTo
+}()
+
+// tensors takes those along row y, from its second pixel on.
+func (s *small) tensors(y int, sums []tensor) {
+	n := len(sums)
+	row := func(plane []float32, y int) []float32 { return plane[y*s.w:][:n+2] }
+	r0, r1, r2 := row(s.r, y-1), row(s.r, y), row(s.r, y+1)
+	g0, g1, g2 := row(s.g, y-1), row(s.g, y), row(s.g, y+1)
+	b0, b1, b2 := row(s.b, y-1), row(s.b, y), row(s.b, y+1)
+	var r, g, b sobel
+	for x := range 2 {
+		r, _, _ = r.next(r0[x], r1[x], r2[x])
+		g, _, _ = g.next(g0[x], g1[x], g2[x])
+		b, _, _ = b.next(b0[x], b1[x], b2[x])
+	}
+	r0, r1, r2 = r0[2:][:n], r1[2:][:n], r2[2:][:n]
+	g0, g1, g2 = g0[2:][:n], g1[2:][:n], g2[2:][:n]
+	b0, b1, b2 = b0[2:][:n], b1[2:][:n], b2[2:][:n]
+	for x := range sums {
+		var rx, ry, gx, gy, bx, by float32
+		r, rx, ry = r.next(r0[x], r1[x], r2[x])
+		g, gx, gy = g.next(g0[x], g1[x], g2[x])
+		b, bx, by = b.next(b0[x], b1[x], b2[x])
+		sums[x] = tensor{
+			(rx*rx + gx*gx + bx*bx) * (1.0 / 64),
+			(ry*ry + gy*gy + by*by) * (1.0 / 64),
+			(rx*ry + gx*gy + bx*by) * (1.0 / 64),
+		}
+	}
+}
+
+// A sobel keeps what two columns of a channel add to its gradients along x and y.
+type sobel struct{ u0, v0, u1, v1 float32 }
+
+// next takes one column more and gives the gradients at the one before, eightfold.
+func (o sobel) next(a, m, d float32) (on sobel, gx, gy float32) {
+	u, v := a+2*m+d, d-a
+	return sobel{o.u1, o.v1, u, v}, u - o.u0, o.v0 + 2*o.v1 + v
 }
 
 // A segment is a straight piece of edge in reduced pixels, from p to q. n is its unit normal.

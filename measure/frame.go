@@ -213,77 +213,88 @@ func (f *frame) reduce(n int) *small {
 	return s
 }
 
-// sumBlocks sums blocks of n columns and m rows, at most 257, side by side from the start of a
-// plane. columns is room for the sums of single columns.
+// sumBlocks sums blocks of n columns and m rows, at most 128, side by side from the start of a
+// plane. columns is room for their columns' sums.
 func sumBlocks(sums []int32, plane []uint8, stride, n, m int, columns []uint16) {
-	w := len(sums) * n
-	if n%2 == 0 && m <= 128 { // two columns at a time stay within 16 bits
-		sumPairs(sums, plane, stride, n, m, columns[:w/2])
-		return
+	done := 0
+	switch { // as at 12 megapixels
+	case n == 6 && m == 6:
+		done = sumSixes(sums, plane, stride)
+	case n == 3 && m == 3:
+		done = sumThrees(sums, plane, stride)
 	}
-	columns = columns[:w]
+	sums, plane = sums[done:], plane[done*n:]
+	w, parts, each := len(sums)*n, columns[:len(sums)*n], n
+	if n%2 == 0 { // two columns at a time stay within 16 bits, too
+		parts, each = columns[:w/2], n/2
+	}
 	x := 0
 	for ; x+8 <= w; x += 8 {
 		// Eight columns at a time, in two words of four sums of 16 bits.
-		const low = 0x00ff00ff00ff00ff
 		var even, odd uint64
 		for o := x; o < x+m*stride; o += stride {
-			v := binary.LittleEndian.Uint64(plane[o:])
-			even += v & low
-			odd += v >> 8 & low
+			v := wordAt(plane, o)
+			even += v & lowBytes
+			odd += v >> 8 & lowBytes
 		}
-		c := columns[x : x+8]
+		if n%2 == 0 {
+			even += odd
+			c := parts[x/2 : x/2+4 : x/2+4]
+			c[0], c[1], c[2], c[3] = uint16(even), uint16(even>>16), uint16(even>>32), uint16(even>>48)
+			continue
+		}
+		c := parts[x : x+8 : x+8]
 		c[0], c[1], c[2], c[3] = uint16(even), uint16(odd), uint16(even>>16), uint16(odd>>16)
 		c[4], c[5], c[6], c[7] = uint16(even>>32), uint16(odd>>32), uint16(even>>48), uint16(odd>>48)
 	}
-	for ; x < w; x++ {
-		var t uint16
-		for dy := range m {
-			t += uint16(plane[dy*stride+x])
-		}
-		columns[x] = t
-	}
-	sumRuns(sums, columns, n)
-}
-
-// sumPairs does the same with the sums of pairs of columns.
-func sumPairs(sums []int32, plane []uint8, stride, n, m int, pairs []uint16) {
-	w := 2 * len(pairs)
-	x := 0
-	for ; x+8 <= w; x += 8 {
-		const low = 0x00ff00ff00ff00ff
-		var four uint64
+	for clear(parts[x*each/n:]); x < w; x++ {
 		for o := x; o < x+m*stride; o += stride {
-			v := binary.LittleEndian.Uint64(plane[o:])
-			four += v&low + v>>8&low
+			parts[x*each/n] += uint16(plane[o])
 		}
-		c := pairs[x/2 : x/2+4]
-		c[0], c[1], c[2], c[3] = uint16(four), uint16(four>>16), uint16(four>>32), uint16(four>>48)
-	}
-	for ; x < w; x += 2 {
-		var t uint16
-		for o := x; o < x+m*stride; o += stride {
-			t += uint16(plane[o]) + uint16(plane[o+1])
-		}
-		pairs[x/2] = t
-	}
-	sumRuns(sums, pairs, n/2)
-}
-
-// sumRuns sums parts n by n.
-func sumRuns(sums []int32, parts []uint16, n int) {
-	if n == 3 { // as it is at 12 megapixels
-		for i := range sums {
-			p := (*[3]uint16)(parts[3*i:])
-			sums[i] = int32(p[0]) + int32(p[1]) + int32(p[2])
-		}
-		return
 	}
 	for i := range sums {
 		var t int32
-		for _, v := range parts[i*n : i*n+n] {
+		for _, v := range parts[:each] {
 			t += int32(v)
 		}
-		sums[i] = t
+		sums[i], parts = t, parts[each:]
 	}
+}
+
+// lowBytes are every second byte of a word: four sums of 16 bits.
+const lowBytes = 0x00ff00ff00ff00ff
+
+// wordAt reads eight samples.
+func wordAt(row []uint8, x int) uint64 { return binary.LittleEndian.Uint64(row[x : x+8 : x+8]) }
+
+// sumSixes sums blocks of six columns and rows, a word of a row at a time, as far as whole words can
+// be read, and gives how many blocks that was.
+func sumSixes(sums []int32, plane []uint8, stride int) (done int) {
+	w := min(6*len(sums)+2, len(plane)-5*stride)
+	a, b, c := plane[:w], plane[stride:][:w], plane[2*stride:][:w]
+	d, e, f := plane[3*stride:][:w], plane[4*stride:][:w], plane[5*stride:][:w]
+	for x := 0; x+8 <= w; x += 6 {
+		a, b, c, d, e, f := wordAt(a, x), wordAt(b, x), wordAt(c, x), wordAt(d, x), wordAt(e, x), wordAt(f, x)
+		pairs := a&lowBytes + b&lowBytes + c&lowBytes + d&lowBytes + e&lowBytes + f&lowBytes +
+			a>>8&lowBytes + b>>8&lowBytes + c>>8&lowBytes + d>>8&lowBytes + e>>8&lowBytes + f>>8&lowBytes
+		sums[done] = int32(pairs * 0x000100010001 >> 32 & 0xffff) // the first three pairs together
+		done++
+	}
+	return done
+}
+
+// sumThrees does that with blocks of three columns and rows, two at a time.
+func sumThrees(sums []int32, plane []uint8, stride int) (done int) {
+	w := min(3*(len(sums)&^1)+2, len(plane)-2*stride)
+	a, b, c := plane[:w], plane[stride:][:w], plane[2*stride:][:w]
+	for x := 0; x+8 <= w; x += 6 {
+		a, b, c := wordAt(a, x), wordAt(b, x), wordAt(c, x)
+		even := a&lowBytes + b&lowBytes + c&lowBytes
+		odd := a>>8&lowBytes + b>>8&lowBytes + c>>8&lowBytes
+		pairs := even + odd
+		two := sums[done : done+2 : done+2]
+		two[0], two[1] = int32((pairs+even>>16)&0xffff), int32((odd>>16+pairs>>32)&0xffff)
+		done += 2
+	}
+	return done
 }
