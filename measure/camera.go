@@ -63,15 +63,22 @@ type camera struct {
 
 // project gives the picture of a world point. Behind the camera the result is NaN.
 func (c *camera) project(x vec3) Pixel {
-	return c.image(c.R.apply(x).add(c.T))
+	r, t, x0, x1, x2 := &c.R, &c.T, x[0], x[1], x[2]
+	// Written out: vectors would go through memory.
+	u := r[0][0]*x0 + r[0][1]*x1 + r[0][2]*x2 + t[0]
+	v := r[1][0]*x0 + r[1][1]*x1 + r[1][2]*x2 + t[1]
+	w := r[2][0]*x0 + r[2][1]*x1 + r[2][2]*x2 + t[2]
+	return c.see(u, v, w)
 }
 
 // image gives the picture of a point in the camera's own frame.
-func (c *camera) image(p vec3) Pixel {
-	if p[2] <= 0 {
+func (c *camera) image(p vec3) Pixel { return c.see(p[0], p[1], p[2]) }
+
+func (c *camera) see(x, y, z float64) Pixel {
+	if z <= 0 {
 		return Pixel{math.NaN(), math.NaN()}
 	}
-	u, v := p[0]/p[2], p[1]/p[2]
+	u, v := x/z, y/z
 	d := 1 + c.K1*(u*u+v*v)
 	return Pixel{c.F*u*d + c.Cx, c.F*v*d + c.Cy}
 }

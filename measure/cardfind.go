@@ -223,7 +223,8 @@ func (e *edgeMap) segments(least float64) []segment {
 	grow := func(seed int32) {
 		members = append(members[:0], seed)
 		id[pixel[seed]] = 0
-		nx, ny := e.normal(int(pixel[seed]))
+		nx, ny := e.normal(int(pixel[seed])) // summed
+		l := 1.0
 		sx, sy := at[seed].X, at[seed].Y
 		for k := 0; k < len(members); k++ {
 			here := int(pixel[members[k]])
@@ -234,7 +235,6 @@ func (e *edgeMap) segments(least float64) []segment {
 						continue
 					}
 					mx, my := e.normal(j)
-					l := math.Hypot(nx, ny)
 					c := (mx*nx + my*ny) / l
 					if math.Abs(c) < 0.94 { // 20°
 						continue
@@ -247,6 +247,7 @@ func (e *edgeMap) segments(least float64) []segment {
 					id[j] = 0
 					w := math.Copysign(1, c)
 					nx, ny = nx+w*mx, ny+w*my
+					l = math.Sqrt(nx*nx + ny*ny)
 					sx, sy = sx+p.X, sy+p.Y
 				}
 			}
@@ -422,27 +423,36 @@ func (r *reach) tidy() {
 // at is how far along d from c a place on the line lies.
 func (r *reach) at(p Pixel) float64 { return dot(minus(p, r.c), r.d) }
 
-// cover is the length of r's pieces between two places along it, and how far those that run
+// A meeting is where a line crosses another.
+type meeting struct {
+	p           Pixel   // NaN where they don't cross
+	t           float64 // how far along the line
+	before      float64 // length of the line's pieces before that
+	left, right float64 // how much of a piece that runs across it lies on either side
+}
+
+// meeting says what a place on the line means to it.
+func (r *reach) meeting(p Pixel) meeting {
+	m := meeting{p: p, t: r.at(p), before: r.covered}
+	k, _ := slices.BinarySearchFunc(r.pieces, m.t, func(p [2]float64, t float64) int { return cmp.Compare(p[1], t) })
+	if k == len(r.pieces) {
+		return m
+	}
+	m.before = r.before[k]
+	if p := r.pieces[k]; p[0] < m.t {
+		m.left, m.right = m.t-p[0], p[1]-m.t
+		m.before += m.left
+	}
+	return m
+}
+
+// cover is the length of a line's pieces between two places on it, and how far those that run
 // across either place go on: only they tell of a line that does.
-func (r *reach) cover(ta, tb float64) (in, beyond float64) {
-	if ta > tb {
-		ta, tb = tb, ta
+func cover(a, b *meeting) (in, beyond float64) {
+	if a.t > b.t {
+		a, b = b, a
 	}
-	// upTo is the pieces' length before t, and how much of a piece that runs across t lies on
-	// either side.
-	upTo := func(t float64) (sum, left, right float64) {
-		k, _ := slices.BinarySearchFunc(r.pieces, t, func(p [2]float64, t float64) int { return cmp.Compare(p[1], t) })
-		if k == len(r.pieces) {
-			return r.covered, 0, 0
-		}
-		if p := r.pieces[k]; p[0] < t {
-			return r.before[k] + t - p[0], t - p[0], p[1] - t
-		}
-		return r.before[k], 0, 0
-	}
-	low, left, _ := upTo(ta)
-	high, _, right := upTo(tb)
-	return high - low, left + right
+	return b.before - a.before, a.left + b.right
 }
 
 // meet is where two lines cross.
@@ -524,8 +534,10 @@ func (e *edgeMap) walk(l *reach, gap float64) {
 		}
 	}
 	mid := (lo + hi) / 2
-	step(mid, 1)
+	own := len(l.pieces)
 	step(mid, -1)
+	slices.Reverse(l.pieces[own:]) // in order, which costs less to sort
+	step(mid, 1)
 	l.tidy()
 }
 
@@ -547,7 +559,7 @@ func (e *edgeMap) edgeAt(x, y float64, d Pixel, slack float64) bool {
 type lineSet struct {
 	e     *edgeMap
 	lines []reach
-	meets []Pixel // of lines i and j, at i·len(lines) + j; NaN where they don't cross
+	meets []meeting // on line i with line j, at i·len(lines) + j
 	hits  []lineHits
 }
 
@@ -564,14 +576,14 @@ const hitStep = 1.5
 
 func newLineSet(e *edgeMap, lines []reach) *lineSet {
 	n := len(lines)
-	l := &lineSet{e: e, lines: lines, meets: make([]Pixel, n*n), hits: make([]lineHits, n)}
+	l := &lineSet{e: e, lines: lines, meets: make([]meeting, n*n), hits: make([]lineHits, n)}
 	for i := range lines {
 		for j := range i {
-			p, ok := lines[i].meet(&lines[j])
-			if !ok {
-				p = Pixel{math.NaN(), math.NaN()}
+			if p, ok := lines[i].meet(&lines[j]); ok {
+				l.meets[i*n+j], l.meets[j*n+i] = lines[i].meeting(p), lines[j].meeting(p)
+			} else {
+				l.meets[i*n+j].p.X, l.meets[j*n+i].p.X = math.NaN(), math.NaN()
 			}
-			l.meets[i*n+j], l.meets[j*n+i] = p, p
 		}
 		// Corners may lie anywhere in the picture.
 		half := math.Hypot(float64(e.w), float64(e.h))
@@ -581,9 +593,10 @@ func newLineSet(e *edgeMap, lines []reach) *lineSet {
 	return l
 }
 
-func (l *lineSet) meet(i, j int) (Pixel, bool) {
-	p := l.meets[i*len(l.lines)+j]
-	return p, p.X == p.X
+// meet is where line i crosses line j.
+func (l *lineSet) meet(i, j int) (m *meeting, ok bool) {
+	m = &l.meets[i*len(l.lines)+j]
+	return m, m.p.X == m.p.X
 }
 
 // support is the share of line k between two places along it, corners left out, that is an
@@ -637,10 +650,11 @@ func (l *lineSet) look(k, w int) {
 // A crossing is a line that runs across two others and has edge between them.
 type crossing struct {
 	line       int
-	p, q       Pixel   // on the first and on the second
-	length     float64 // between them
-	in, beyond float64 // its pieces between them and beyond
-	support    float64 // of it between them; −1 hardly any in the picture
+	p, q       Pixel    // on the first and on the second
+	onA, onB   *meeting // the same, as those have it
+	length     float64  // between them
+	in, beyond float64  // its pieces between them and beyond
+	support    float64  // of it between them; −1 hardly any in the picture
 }
 
 // crossings lists the lines that run across both a and b with enough edge between them to be a
@@ -657,14 +671,15 @@ func (l *lineSet) crossings(a, b int, out []crossing) []crossing {
 		if !ok1 || !ok2 {
 			continue
 		}
-		length := distance(p, q)
-		tp, tq := r.at(p), r.at(q)
-		in, beyond := r.cover(tp, tq)
+		length := math.Abs(q.t - p.t)
+		in, beyond := cover(p, q)
 		if in < 0.35*length {
 			continue
 		}
-		if s := l.support(k, tp, tq); s >= leastSupport {
-			out = append(out, crossing{k, p, q, length, in, beyond, s})
+		if s := l.support(k, p.t, q.t); s >= leastSupport {
+			onA, _ := l.meet(a, k)
+			onB, _ := l.meet(b, k)
+			out = append(out, crossing{k, p.p, q.p, onA, onB, length, in, beyond, s})
 		}
 	}
 	return out
@@ -992,7 +1007,8 @@ func (c *candidate) turnClockwise() {
 // quad makes the four-sided shape that lines a ∥ b and their crossings c ∥ d enclose, if it
 // might be a card.
 func (l *lineSet) quad(a, b int, c, d *crossing) (candidate, bool) {
-	s := [4]float64{distance(c.p, d.p), d.length, distance(d.q, c.q), c.length}
+	ta, ua, tb, ub := c.onA.t, d.onA.t, c.onB.t, d.onB.t
+	s := [4]float64{math.Abs(ua - ta), d.length, math.Abs(ub - tb), c.length}
 	// Opposite sides differ by perspective: at 35° of tilt and the nearest useful distance,
 	// twice the card's length, by under 1.45.
 	for k := range 2 {
@@ -1010,10 +1026,8 @@ func (l *lineSet) quad(a, b int, c, d *crossing) (candidate, bool) {
 	if r := long / short; r < 1.28 || r > 2.2 || short < 20 {
 		return candidate{}, false
 	}
-	ra, rb := &l.lines[a], &l.lines[b]
-	ta, ua, tb, ub := ra.at(c.p), ra.at(d.p), rb.at(c.q), rb.at(d.q)
-	inA, beyondA := ra.cover(ta, ua)
-	inB, beyondB := rb.cover(tb, ub)
+	inA, beyondA := cover(c.onA, d.onA)
+	inB, beyondB := cover(c.onB, d.onB)
 	if inA < 0.35*s[0] || inB < 0.35*s[2] {
 		return candidate{}, false
 	}

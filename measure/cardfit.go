@@ -181,41 +181,76 @@ func (s *cardState) fit(places []outlinePlace, at []Pixel, sigma []float64, prio
 		return c
 	}
 	hold := func(sigma float64) float64 { return math.Max(sigma, 1e-9) }
+	expect := func(p, r []float64) []float64 {
+		r = append(r, p[6]/prior.sigmaLnF, p[7]/priorK1, p[8]/hold(prior.sigmaAspect), (p[9]-prior.radius)/hold(prior.sigmaRadius))
+		for _, off := range p[10:] {
+			r = append(r, off/prior.sigmaSide)
+		}
+		return r
+	}
+	var seen []int // places
+	for i, v := range sigma {
+		if v > 0 {
+			seen = append(seen, i)
+		}
+	}
+	// across is how far outside the outline the edge is, px.
+	across := func(c *cardState, i int, on vec3) float64 { return dot(minus(at[i], c.cam.project(on)), normals[i]) }
+	weigh := func(c *cardState, i int, across float64) float64 {
+		if v := (across - c.offset(places[i])) / sigma[i]; !math.IsNaN(v) {
+			return v
+		}
+		return 1e6
+	}
+	on, lies := make([]vec3, len(seen)), make([]float64, len(seen))
+	var r, moved []float64
+	step := [14]float64{1e-5, 1e-5, 1e-5, 1e-3, 1e-3, 1e-2, 1e-4, 1e-4, 1e-5, 1e-3, 1e-3, 1e-3, 1e-3, 1e-3}
 	q := leastSquares{
 		residuals: func(p, r []float64) []float64 {
 			c := apply(p)
-			n := 0
-			for i, o := range places {
-				if sigma[i] <= 0 {
-					continue
-				}
-				d := minus(at[i], c.cam.project(c.shape.on(o)))
-				v := (dot(d, normals[i]) - c.offset(o)) / sigma[i]
-				if math.IsNaN(v) {
-					v = 1e6
-				}
-				r = append(r, v)
-				n++
+			for _, i := range seen {
+				r = append(r, weigh(&c, i, across(&c, i, c.shape.on(places[i]))))
 			}
-			r = append(r, p[6]/prior.sigmaLnF, p[7]/priorK1, p[8]/hold(prior.sigmaAspect), (p[9]-prior.radius)/hold(prior.sigmaRadius))
-			for _, off := range p[10:] {
-				r = append(r, off/prior.sigmaSide)
-			}
-			return r
+			return expect(p, r)
 		},
-		step:   []float64{1e-5, 1e-5, 1e-5, 1e-3, 1e-3, 1e-2, 1e-4, 1e-4, 1e-5, 1e-3},
-		robust: 2.5,
-		rounds: rounds,
-	}
-	for _, v := range sigma {
-		if v > 0 {
-			q.robustN++
-		}
+		// By differences, but of what changes only.
+		derive: func(p, jac []float64) {
+			c := apply(p)
+			r = r[:0]
+			for k, i := range seen {
+				on[k] = c.shape.on(places[i])
+				lies[k] = across(&c, i, on[k])
+				r = append(r, weigh(&c, i, lies[k]))
+			}
+			r = expect(p, r)
+			for j, keep := range p {
+				p[j] = keep + step[j]
+				c := apply(p)
+				moved = moved[:0]
+				for k, i := range seen {
+					v, w := lies[k], on[k]
+					shape := j == 8 || j == 9
+					if shape {
+						w = c.shape.on(places[i])
+					}
+					if j < 8 || shape && w != on[k] {
+						v = across(&c, i, w)
+					}
+					moved = append(moved, weigh(&c, i, v))
+				}
+				for i, v := range expect(p, moved) {
+					jac[i*len(p)+j] = (v - r[i]) / step[j]
+				}
+				p[j] = keep
+			}
+		},
+		robust:  2.5,
+		robustN: len(seen),
+		rounds:  rounds,
 	}
 	p := []float64{0, 0, 0, 0, 0, 0, math.Log(base.cam.F) - prior.lnF, base.cam.K1, base.shape.a/id1.a - 1, base.shape.r}
 	if prior.sigmaSide > 0 {
 		p = append(p, 0, 0, 0, 0)
-		q.step = append(q.step, 1e-3, 1e-3, 1e-3, 1e-3)
 	}
 	cov, rms, ok = q.solve(p)
 	*s = apply(p)
@@ -504,9 +539,11 @@ func tryCard(f *frame, cand candidate, n int, cut bool, opt Options) (cardTrial,
 	found := all >= 0.8 && side >= 0.6 && corner >= 0.5 && seen >= 0.3
 	found = found && (isID1 && all >= 0.9 && side >= 0.85 || c.liesOnGround(f))
 	// Of what leaves the picture the length says nothing: the edges must.
-	found = found && (!cut || all >= 0.9 && side >= 0.8)
-	c.compare(prior)
-	return c, found && !c.runsOn(f)
+	found = found && (!cut || all >= 0.9 && side >= 0.8) && !c.runsOn(f)
+	if found {
+		c.compare(prior)
+	}
+	return c, found
 }
 
 // stretchSlack is how far from ID-1's a card's length against its width may come out for other reasons

@@ -200,8 +200,9 @@ type edgeModel struct {
 	cb, cr   []float64
 
 	// What follows has margin samples more at both ends.
-	laid                 []layers
-	laidFor              [4]float64   // offset, fade, blur, and 1 for a cast shadow
+	laid, aside          laidLayers // as rendered; with one parameter changed
+	exposed              edgeState  // what lin, code, slope and the camera's filters are for
+	exposedCast          bool
 	lin                  [3][]float64 // linear red, green, blue
 	code                 [3][]float64 // gamma-coded
 	slope                [3][]float64 // of the code
@@ -215,6 +216,12 @@ type edgeModel struct {
 // layers is what a sample sees of face, wall and ground, shares; of the glint, and how much of the
 // ground's light the shadow takes where it is full.
 type layers struct{ face, wall, ground, glint, shade float64 }
+
+// laidLayers are those of all samples, for an offset, a fade and a blur, and 1 for a cast shadow.
+type laidLayers struct {
+	of    []layers
+	given [4]float64
+}
 
 // margin is how many samples are rendered beyond the strip so that the filters see no end.
 const edgeMargin = 8
@@ -234,8 +241,9 @@ func newEdgeModel(s *strip, l ledge) *edgeModel {
 		m.lin[c], m.code[c], m.slope[c], m.d[c] = part(n), part(n), part(n), part(n)
 	}
 	m.pad = all
-	m.laid = make([]layers, n)
-	m.laidFor[0], m.blurFor[0] = math.NaN(), math.NaN()
+	sets := make([]layers, 2*n)
+	m.laid.of, m.aside.of = sets[:n], sets[n:]
+	m.laid.given[0], m.aside.given[0], m.blurFor[0], m.exposed[0] = math.NaN(), math.NaN(), math.NaN(), math.NaN()
 	return m
 }
 
@@ -304,15 +312,15 @@ var lumaBlur = math.Sqrt(1.0 / 6)
 const chromaBlur = 1.0
 
 // lay works out what each sample sees of the layers, which their lights don't change.
-func (m *edgeModel) lay(p *edgeState) {
+func (m *edgeModel) lay(p *edgeState, laid *laidLayers) []layers {
 	given := [4]float64{p[edgeOffset], p[edgeFade], p[edgeBlur]}
 	if m.cast {
 		given[3] = 1
 	}
-	if given == m.laidFor {
-		return
+	if given == laid.given {
+		return laid.of
 	}
-	m.laidFor = given
+	laid.given = given
 	const strips = 4 // of the rounding
 	sigma, fade := math.Exp(p[edgeBlur]), math.Exp(p[edgeFade])
 	thick, r, t := m.thickness*m.scale, m.rounding*m.scale, m.slant
@@ -343,7 +351,7 @@ func (m *edgeModel) lay(p *edgeState) {
 	at[strips+1] = end
 	penumbra := math.Hypot(sigma, castPenumbra*fade)
 	deep := math.Exp(-(end-foot)/fade) * math.Exp(sigma*sigma/(2*fade*fade))
-	for i := range m.laid {
+	for i := range laid.of {
 		x := m.lo + float64(i-edgeMargin)*m.step - p[edgeOffset]
 		l := layers{ground: 1}
 		for k, a := range at {
@@ -364,18 +372,19 @@ func (m *edgeModel) lay(p *edgeState) {
 		case u > -5*sigma:
 			l.shade = deep * math.Exp(-u/fade) * normalCDF(u/sigma-sigma/fade)
 		}
-		m.laid[i] = l
+		laid.of[i] = l
 	}
+	return laid.of
 }
 
 // shine gives the samples' linear light.
-func (m *edgeModel) shine(p *edgeState, lin *[3][]float64) {
-	m.lay(p)
+func (m *edgeModel) shine(p *edgeState, laid *laidLayers, lin *[3][]float64) {
+	seen := m.lay(p, laid)
 	for c := range lin {
 		face, wall, ground := p[edgeFace+c], math.Max(0, p[edgeWall+c]), p[edgeGround+c]
-		out := lin[c][:len(m.laid)]
-		for i := range m.laid {
-			l := &m.laid[i]
+		out := lin[c][:len(seen)]
+		for i := range seen {
+			l := &seen[i]
 			out[i] = face*(l.face+p[edgeGlint]*l.glint) + wall*l.wall + ground*(l.ground-p[edgeShadow]*l.shade)
 		}
 	}
@@ -386,7 +395,17 @@ var lumaOf, blueOf, redOf = vec3{0.299, 0.587, 0.114}, vec3{-0.168736, -0.331264
 
 // render draws the edge into y, cb, cr.
 func (m *edgeModel) render(p *edgeState) {
-	m.shine(p, &m.lin)
+	m.expose(p)
+	m.see(&m.code, &m.luma, &m.chroma)
+}
+
+// expose is what comes before the camera's filters, and these.
+func (m *edgeModel) expose(p *edgeState) {
+	if *p == m.exposed && m.cast == m.exposedCast {
+		return
+	}
+	m.exposed, m.exposedCast = *p, m.cast
+	m.shine(p, &m.laid, &m.lin)
 	for c, lin := range m.lin {
 		code, slope := m.code[c][:len(lin)], m.slope[c][:len(lin)]
 		for i, v := range lin {
@@ -398,7 +417,6 @@ func (m *edgeModel) render(p *edgeState) {
 		m.luma, m.chroma = m.filters(p)
 		m.blurFor = given
 	}
-	m.see(&m.code, &m.luma, &m.chroma)
 }
 
 // filters gives what the camera does to luma and chroma.
@@ -414,9 +432,10 @@ func (m *edgeModel) see(code *[3][]float64, luma, chroma *kernel) {
 	chroma.filter(code, redOf, m.pad, m.cr)
 }
 
-// derive makes y, cb, cr the derivatives of what was last rendered, from p, by the k-th parameter.
+// derive makes y, cb, cr the derivatives by the k-th parameter, at p.
 func (m *edgeModel) derive(p *edgeState, k int) {
 	const h = 1e-3
+	m.expose(p)
 	q := *p
 	q[k] += h
 	switch k {
@@ -426,7 +445,7 @@ func (m *edgeModel) derive(p *edgeState, k int) {
 		m.see(&m.code, &luma, &chroma)
 		return
 	case edgeOffset, edgeFade, edgeBlur:
-		m.shine(&q, &m.d)
+		m.shine(&q, &m.aside, &m.d)
 		for c, d := range m.d {
 			lin, slope := m.lin[c][:len(d)], m.slope[c][:len(d)]
 			for i, v := range d {
@@ -434,9 +453,8 @@ func (m *edgeModel) derive(p *edgeState, k int) {
 			}
 		}
 	default:
-		m.lay(p)
 		for c, d := range m.d {
-			slope, laid := m.slope[c][:len(d)], m.laid[:len(d)]
+			slope, laid := m.slope[c][:len(d)], m.laid.of[:len(d)]
 			var f layers // what each layer's share counts for
 			switch k {
 			case edgeGlint:
@@ -612,7 +630,6 @@ func (m *edgeModel) fit(s *strip, p *edgeState, prior *edgePrior, free []int, ro
 		derive: func(v, jac []float64) {
 			n := len(free)
 			t := state(v)
-			m.render(&t)
 			clear(jac[3*len(s.y)*n:])
 			for j, k := range free {
 				m.derive(&t, k)
