@@ -256,17 +256,36 @@ const levels, levelsGlint, levelsRim = 6, 7, 10
 // distance throws the shadow of an edge 2 to 5 mm up with one of 0.4 to 1 mm to either side.
 var rimSoft = [2]float64{0.4, 1.2}
 
+// parts are a sample's shares of each part of the light, and behind them its light by channel.
+type parts [levelsRim + 3]float64
+
 // An edgeSearch tries places of a leaf's edge on one profile.
 type edgeSearch struct {
 	p               *profile
 	tan, wall, blur float64
-	look            float64               // of the broken edge, of the face's light
-	face            float64               // the face's light, mean of the channels
-	wallLook        float64               // of the wall, of the face's light
-	turn, mirrored  float64               // of a metal edge that hides its wall: how far outward of the face's end it turns to mirror the ground, mm, and that light, of the face's
-	glint           float64               // of the broken edge, beyond the face's and the ground's light; 0 for none
-	rim             float64               // where a shadow beyond the edge ends, mm; infinite where none is taken
-	basis           *[][levelsRim]float64 // room for the samples near the edge
+	look, lookSigma float64 // of the broken edge, or the wall where that shows, of the face's light
+	ties            [levelsRim]tie
+	turn, mirrored  float64  // of a metal edge that hides its wall: how far outward of the face's end it turns to mirror the ground, mm, and that light, of the face's
+	glint           float64  // of the broken edge, beyond the face's and the ground's light; 0 for none
+	rim             float64  // where a shadow beyond the edge ends, mm; infinite where none is taken
+	basis           *[]parts // room for the samples near the edge
+}
+
+// A tie holds a part of the light loosely to what metal looks like, or to nothing: its share of the
+// normal matrix, and of the light by channel.
+type tie struct {
+	weight float64
+	pull   [3]float64
+}
+
+// tie holds part k to a share of the face's light.
+func (q *edgeSearch) tie(k int, share, sigma float64) {
+	w := q.p.noise / sigma
+	w *= w * modelMemory
+	q.ties[k].weight = w
+	for c := range 3 {
+		q.ties[k].pull[c] = w * share * q.p.v[c][0]
+	}
 }
 
 // profileSums are sums over a profile's first samples, of place s, light v by channel and
@@ -294,15 +313,13 @@ func (p *profile) sumUp() {
 	}
 }
 
-// cost is the residual, in the profile's noise, of the best levels for an edge at e.
+// costWithin is the residual, in the profile's noise, of the best levels for an edge at e; infinite
+// where that is more than limit.
 //
 // The light is a sum of parts with free levels: the face (a level and a slope), the side wall where
 // it shows, else the broken edge, and what lies beyond (a level, a slope, and a contact
 // shadow that fades over a millimetre). The levels are linear least squares, loosely tied to
 // what metal looks like.
-func (q *edgeSearch) cost(e float64) float64 { return q.costWithin(e, math.Inf(1)) }
-
-// costWithin is the cost of an edge at e, infinite where that is more than limit.
 func (q *edgeSearch) costWithin(e, limit float64) float64 {
 	p, n := q.p, len(q.p.s)
 	// The rounded edge runs from inner, where the face ends, to outer, the last of it seen:
@@ -331,9 +348,9 @@ func (q *edgeSearch) costWithin(e, limit float64) float64 {
 	if !math.IsInf(q.rim, 0) {
 		far, m = n, levelsRim
 	}
-	// Of each part's row the normal matrix's upper triangle, and at the end its light by channel.
+	// Of each part's row the normal matrix's upper triangle, and behind it its light by channel.
 	const light = levelsRim
-	var a [levelsRim][levelsRim + 3]float64
+	var a [levelsRim]parts
 	face, rest, all := &p.sums[near], &p.sums[far], &p.sums[n]
 	a[0][0] = face.n
 	a[0][1] = (face.s - inner*face.n) / 3
@@ -353,7 +370,7 @@ func (q *edgeSearch) costWithin(e, limit float64) float64 {
 		a[3][light+c], a[4][light+c], a[5][light+c] = v, (all.vs[c]-rest.vs[c]-foot*v)/3, fade*(all.vf[c]-rest.vf[c])
 	}
 	if len(*q.basis) < far-near {
-		*q.basis = make([][levelsRim]float64, n)
+		*q.basis = make([]parts, far-near+far/8)
 	}
 	basis := (*q.basis)[:far-near]
 	red, green, blue := p.v[0][near:far], p.v[1][near:far], p.v[2][near:far]
@@ -391,6 +408,7 @@ func (q *edgeSearch) costWithin(e, limit float64) float64 {
 			b[8] = fromFoot * (1 - softTable.at((s-q.rim)/rimSoft[0]))
 			b[9] = fromFoot * (1 - softTable.at((s-q.rim)/rimSoft[1]))
 		}
+		b[light], b[light+1], b[light+2] = red[i], green[i], blue[i]
 		for x, v := range b[:m] {
 			if v == 0 {
 				continue
@@ -399,37 +417,16 @@ func (q *edgeSearch) costWithin(e, limit float64) float64 {
 			for y := x; y < m; y++ {
 				row[y] += v * b[y]
 			}
-			row[light] += v * red[i]
-			row[light+1] += v * green[i]
-			row[light+2] += v * blue[i]
+			row[light] += v * b[light]
+			row[light+1] += v * b[light+1]
+			row[light+2] += v * b[light+2]
 		}
 	}
-	// Ties, in units of the noise, and small slopes.
-	tie := func(k int, want, sigma float64) {
-		w := p.noise / sigma
-		w *= w * modelMemory
-		a[k][k] += w
-		if want != 0 {
-			for c := range 3 {
-				a[k][light+c] += w * want * p.v[c][0]
-			}
+	for k, t := range q.ties[:m] {
+		a[k][k] += t.weight
+		for c := range 3 {
+			a[k][light+c] += t.pull[c]
 		}
-	}
-	look, lookSigma := q.look, brokenLookSigma*q.face+0.005
-	if q.tan > 0 {
-		look, lookSigma = q.wallLook, wallLookSigma*q.face+0.01
-	}
-	tie(0, 1, 0.5*q.face+0.05)
-	tie(1, 0, 0.15*q.face+0.01)
-	tie(2, look, lookSigma)
-	tie(3, 1, 1)
-	tie(4, 0, 0.3)
-	tie(5, 0, 0.5)
-	if m > levels {
-		tie(6, 0, 1e-4+3*q.glint) // blurred by about as much
-	}
-	for k := levelsGlint; k < m; k++ {
-		tie(k, 0, 0.3)
 	}
 	// Gauss's elimination in place, of the light by channel too; the matrix is symmetric.
 	for j := range m {
@@ -437,8 +434,9 @@ func (q *edgeSearch) costWithin(e, limit float64) float64 {
 		if !(row[j] > 0) {
 			return math.Inf(1)
 		}
+		perPivot := 1 / row[j]
 		for i := j + 1; i < m; i++ {
-			v := row[i] / row[j]
+			v := row[i] * perPivot
 			if v == 0 {
 				continue
 			}
@@ -468,54 +466,66 @@ func (q *edgeSearch) costWithin(e, limit float64) float64 {
 			}
 		}
 	}
-	// Residuals in the noise: of the face, about the edge, and of what lies beyond.
-	var total, level, slopes, shadow [3]float64
+	// Residuals in the noise, by channel: about the edge, where a wrong place tells most, of the face and
+	// of what lies beyond. What the ties cost counts as much as the samples that hang together.
+	var total [3]float64
 	perNoise := 1 / p.noise
 	for c := range 3 {
-		slopes[c] = x[1][c] / 3
-		level[c] = x[0][c] - inner*slopes[c]
-	}
-	red, green, blue = p.v[0][:near], p.v[1][:near], p.v[2][:near]
-	for i, s := range p.s[:near] {
-		total[0] += robust((red[i] - level[0] - slopes[0]*s) * perNoise)
-		total[1] += robust((green[i] - level[1] - slopes[1]*s) * perNoise)
-		total[2] += robust((blue[i] - level[2] - slopes[2]*s) * perNoise)
-	}
-	for c := range 3 {
-		v := p.v[c][near:far]
+		d := (x[2][c] - q.look*p.v[c][0]) / q.lookSigma
+		sum := modelMemory * d * d
 		for i := range basis {
 			b := &basis[i]
-			r := v[i] - b[0]*x[0][c] - b[1]*x[1][c] - b[2]*x[2][c] - b[3]*x[3][c] - b[4]*x[4][c] - b[5]*x[5][c]
+			r := b[light+c] - b[0]*x[0][c] - b[1]*x[1][c] - b[2]*x[2][c] - b[3]*x[3][c] - b[4]*x[4][c] - b[5]*x[5][c]
 			if m > levels {
 				r -= b[6] * x[6][c]
 			}
 			if m > levelsGlint {
 				r -= b[7]*x[7][c] + b[8]*x[8][c] + b[9]*x[9][c]
 			}
-			total[c] += robust(r * perNoise)
+			sum += robust(r * perNoise)
 		}
+		total[c] = sum
 	}
-	if total[0]+total[1]+total[2] > limit {
-		return math.Inf(1)
+	var level, slopes, shadow [3]float64
+	for c := range 3 {
+		slopes[c] = x[1][c] / 3
+		level[c] = x[0][c] - inner*slopes[c]
+	}
+	const some = 16 // samples at a time
+	for to := near; to > 0; to -= some {
+		if total[0]+total[1]+total[2] > limit {
+			return math.Inf(1)
+		}
+		from := max(to-some, 0)
+		red, green, blue = p.v[0][from:to], p.v[1][from:to], p.v[2][from:to]
+		for i, s := range p.s[from:to] {
+			total[0] += robust((red[i] - level[0] - slopes[0]*s) * perNoise)
+			total[1] += robust((green[i] - level[1] - slopes[1]*s) * perNoise)
+			total[2] += robust((blue[i] - level[2] - slopes[2]*s) * perNoise)
+		}
 	}
 	for c := range 3 {
 		slopes[c] = x[4][c] / 3
 		level[c] = x[3][c] - foot*slopes[c]
 		shadow[c] = fade * x[5][c]
 	}
-	red, green, blue = p.v[0][far:n], p.v[1][far:n], p.v[2][far:n]
-	fades := p.fades[far:n]
-	for i, s := range p.s[far:n] {
-		total[0] += robust((red[i] - level[0] - slopes[0]*s - shadow[0]*fades[i]) * perNoise)
-		total[1] += robust((green[i] - level[1] - slopes[1]*s - shadow[1]*fades[i]) * perNoise)
-		total[2] += robust((blue[i] - level[2] - slopes[2]*s - shadow[2]*fades[i]) * perNoise)
+	for from := far; from < n; from += some {
+		if total[0]+total[1]+total[2] > limit {
+			return math.Inf(1)
+		}
+		to := min(from+some, n)
+		red, green, blue = p.v[0][from:to], p.v[1][from:to], p.v[2][from:to]
+		fades := p.fades[from:to]
+		for i, s := range p.s[from:to] {
+			total[0] += robust((red[i] - level[0] - slopes[0]*s - shadow[0]*fades[i]) * perNoise)
+			total[1] += robust((green[i] - level[1] - slopes[1]*s - shadow[1]*fades[i]) * perNoise)
+			total[2] += robust((blue[i] - level[2] - slopes[2]*s - shadow[2]*fades[i]) * perNoise)
+		}
 	}
-	// What the ties cost counts as much as the samples that hang together.
-	for c := range 3 {
-		d := (x[2][c] - look*p.v[c][0]) / lookSigma
-		total[c] += modelMemory * d * d
+	if sum := total[0] + total[1] + total[2]; sum <= limit {
+		return sum
 	}
-	return total[0] + total[1] + total[2]
+	return math.Inf(1)
 }
 
 // robust is r², but for a sample far off (rust, a speck), which counts no more than four
@@ -547,25 +557,40 @@ func (p *profile) search(look, tan, wall, blur float64) *edgeSearch {
 			}
 		}
 	}
-	q := &edgeSearch{p: p, look: look, tan: tan, wall: wall, blur: blur, rim: math.Inf(1), basis: new([][levelsRim]float64)}
+	q := &edgeSearch{p: p, tan: tan, wall: wall, blur: blur, rim: math.Inf(1), basis: new([]parts)}
 	if p.sums == nil {
 		p.sumUp()
 	}
-	q.face = (p.v[0][0] + p.v[1][0] + p.v[2][0]) / 3
+	face := (p.v[0][0] + p.v[1][0] + p.v[2][0]) / 3
 	q.glint = p.ridge()
-	q.wallLook = wallLook
+	q.look, q.lookSigma = look, brokenLookSigma*face+0.005
+	wallSeen := wallLook
 	if look == metalEdge {
 		// Metal mirrors the ground in what is turned down: less bright than what the face mirrors
 		// by as much as the ground is.
 		n := len(p.s) - 1
 		ground := (p.v[0][n] + p.v[1][n] + p.v[2][n]) / 3
-		q.wallLook = math.Min(0.6*ground/(q.face+0.01), 0.8)
+		wallSeen = math.Min(0.6*ground/(face+0.01), 0.8)
 		if tan <= 0 {
 			// Leaning by θ it shows an eye at α what lies 2θ − α from straight above: first the room,
 			// darker towards the horizon, then the ground.
 			sin, cos := math.Sincos(math.Pi/4 + math.Atan(tan)/2)
-			q.turn, q.mirrored = breakEdge*(sin+(1-cos)*tan), q.wallLook
+			q.turn, q.mirrored = breakEdge*(sin+(1-cos)*tan), wallSeen
 		}
+	}
+	if tan > 0 {
+		q.look, q.lookSigma = wallSeen, wallLookSigma*face+0.01
+	}
+	// In units of the noise; small slopes.
+	q.tie(0, 1, 0.5*face+0.05)
+	q.tie(1, 0, 0.15*face+0.01)
+	q.tie(2, q.look, q.lookSigma)
+	q.tie(3, 1, 1)
+	q.tie(4, 0, 0.3)
+	q.tie(5, 0, 0.5)
+	q.tie(6, 0, 1e-4+3*q.glint) // blurred by about as much
+	for k := levelsGlint; k < levelsRim; k++ {
+		q.tie(k, 0, 0.3)
 	}
 	return q
 }
@@ -612,12 +637,14 @@ func (q *edgeSearch) find(lo, hi float64) cut {
 	}
 	coarse := step
 	best, bestCost := 0.0, math.Inf(1)
+	limit := math.Inf(1) // costs beyond need not be known
 	costs := make([]float64, 0, int((hi-lo)/step)+2)
 	for e := lo; e <= hi; e += step {
-		c := q.cost(e)
+		c := q.costWithin(e, limit)
 		costs = append(costs, c)
 		if c < bestCost {
 			best, bestCost = e, c
+			limit = c + math.Max(30*q.scale(c), 2*leastContrast*float64(3*n))
 		}
 	}
 	if math.IsInf(bestCost, 0) || best <= lo+step || best >= hi-step {
@@ -626,12 +653,12 @@ func (q *edgeSearch) find(lo, hi float64) cut {
 	// Nearer yet on a third of the step, and of that.
 	for range 2 {
 		step /= 3
-		a, c := q.cost(best-step), q.cost(best+step)
+		a, c := q.costWithin(best-step, bestCost), q.costWithin(best+step, bestCost)
 		for best > lo && best < hi && (a < bestCost || c < bestCost) {
 			if a < c {
-				best, bestCost, c, a = best-step, a, bestCost, q.cost(best-2*step)
+				best, bestCost, c, a = best-step, a, bestCost, q.costWithin(best-2*step, a)
 			} else {
-				best, bestCost, a, c = best+step, c, bestCost, q.cost(best+2*step)
+				best, bestCost, a, c = best+step, c, bestCost, q.costWithin(best+2*step, c)
 			}
 		}
 	}
@@ -639,11 +666,11 @@ func (q *edgeSearch) find(lo, hi float64) cut {
 	// either of its flanks: the mean and the spread over all places that fit about as well.
 	// What the model leaves over is not independent from sample to sample; costs are scaled to
 	// one for each resolved width. Between two places that are out of the question none is tried.
-	scale := math.Max(1, bestCost/float64(3*n)) * modelMemory
+	scale := q.scale(bestCost)
 	out := bestCost + 30*scale
 	tried := func(k int) float64 {
 		if k < 0 || k >= len(costs) {
-			return q.cost(lo + float64(k)*coarse)
+			return q.costWithin(lo+float64(k)*coarse, out)
 		}
 		return costs[k]
 	}

@@ -30,18 +30,26 @@ func (e *edgeStretches) scan(lo, hi float64) {
 	e.lo = lo
 	e.costs = e.costs[:0]
 	n := int((hi-lo)/e.step) + 1
+	likely := n / 2
 	for _, s := range e.searches {
 		costs := make([]float64, n)
-		// Every fourth place first: beyond what speaks against a place at the most, the cost of the others
-		// need not be known.
+		// Where the last stretch was best, then every fourth place: beyond what speaks against a place at
+		// the most, the cost of the others need not be known.
 		best, limit := math.Inf(1), math.Inf(1)
+		try := func(k int) {
+			if costs[k] > 0 {
+				return
+			}
+			costs[k] = s.costWithin(e.lo+float64(k)*e.step, limit)
+			if costs[k] < best {
+				best, likely = costs[k], k
+				limit = best + mostAgainst*s.scale(best)
+			}
+		}
+		try(likely)
 		for from := range 4 {
 			for k := from; k < n; k += 4 {
-				costs[k] = s.costWithin(e.lo+float64(k)*e.step, limit)
-				if costs[k] < best {
-					best = costs[k]
-					limit = best + mostAgainst*s.scale(best)
-				}
+				try(k)
 			}
 		}
 		for k := range costs {
