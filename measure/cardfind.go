@@ -180,54 +180,65 @@ func minus(a, b Pixel) Pixel              { return Pixel{a.X - b.X, a.Y - b.Y} }
 func between(a, b Pixel, t float64) Pixel { return Pixel{a.X + t*(b.X-a.X), a.Y + t*(b.Y-a.Y)} }
 func distance(a, b Pixel) float64         { return math.Hypot(a.X-b.X, a.Y-b.Y) }
 
+// A ridge is a pixel where an edge is strongest: where between pixels that is, and the strength in floors.
+type ridge struct {
+	at       Pixel
+	pixel    int32
+	strength float32
+}
+
 // segments links ridge pixels of like direction into straight pieces of at least least
 // reduced pixels, longest first.
 func (e *edgeMap) segments(least float64) []segment {
-	// id of a ridge pixel, from 1, in at, where between the pixels the ridge runs; 0 elsewhere.
+	// id of a ridge pixel, from 1, in ridges; 0 elsewhere.
 	id := make([]int32, e.w*e.h)
-	at := []Pixel{{}}
-	pixel := []int32{0}
-	strength := []float32{0}
+	ridges := make([]ridge, 1, 1+len(id)/16)
 	var seeds [32][]int32 // ids by strength, a factor of 1.19 apart
+	// The neighbour across an edge, by its direction.
+	var across [256]struct{ dx, dy, o int }
+	for t, d := range directions {
+		a := &across[t]
+		if d[0] > 0.38 { // within 67.5° of x
+			a.dx = 1
+		} else if d[0] < -0.38 {
+			a.dx = -1
+		}
+		if d[1] > 0.38 {
+			a.dy = 1
+		}
+		a.o = a.dy*e.w + a.dx
+	}
 	for y := 2; y < e.h-2; y++ {
-		for x := 2; x < e.w-2; x++ {
-			i := y*e.w + x
-			g := e.strength[i]
+		for x, g := range e.strength[y*e.w+2 : (y+1)*e.w-2] {
 			if g == 0 {
 				continue
 			}
-			nx, ny := e.normal(i)
-			dx, dy := 0, 0
-			if math.Abs(nx) > 0.38 { // within 67.5° of x
-				dx = int(math.Copysign(1, nx))
-			}
-			if math.Abs(ny) > 0.38 {
-				dy = int(math.Copysign(1, ny))
-			}
-			o := dy*e.w + dx
-			if g < e.strength[i+o] || g <= e.strength[i-o] {
+			x += 2
+			i := y*e.w + x
+			a := &across[e.turn[i]]
+			if g < e.strength[i+a.o] || g <= e.strength[i-a.o] {
 				continue
 			}
-			u, v := float64(e.strength[i-o]), float64(e.strength[i+o])
+			u, v := float64(e.strength[i-a.o]), float64(e.strength[i+a.o])
 			t := (u - v) / (2 * (u - 2*float64(g) + v)) // top of the parabola
-			id[i] = int32(len(at))
+			id[i] = int32(len(ridges))
 			k := min(max(int(4*math.Log2(float64(g/e.floor))), 0), len(seeds)-1)
 			seeds[k] = append(seeds[k], id[i])
-			at = append(at, Pixel{float64(x) + 0.5 + t*float64(dx), float64(y) + 0.5 + t*float64(dy)})
-			pixel = append(pixel, int32(i))
-			strength = append(strength, g)
+			at := Pixel{float64(x) + 0.5 + t*float64(a.dx), float64(y) + 0.5 + t*float64(a.dy)}
+			ridges = append(ridges, ridge{at, int32(i), g / e.floor})
 		}
 	}
 	var out []segment
 	var members []int32
 	grow := func(seed int32) {
 		members = append(members[:0], seed)
-		id[pixel[seed]] = 0
-		nx, ny := e.normal(int(pixel[seed])) // summed
+		r := &ridges[seed]
+		id[r.pixel] = 0
+		nx, ny := e.normal(int(r.pixel)) // summed
 		l := 1.0
-		sx, sy := at[seed].X, at[seed].Y
+		sx, sy := r.at.X, r.at.Y
 		for k := 0; k < len(members); k++ {
-			here := int(pixel[members[k]])
+			here := int(ridges[members[k]].pixel)
 			for dy := -2; dy <= 2; dy++ {
 				for j := here + dy*e.w - 2; j <= here+dy*e.w+2; j++ {
 					// Ridge pixels keep two from the border, so j may only run over it by a row's end.
@@ -239,7 +250,7 @@ func (e *edgeMap) segments(least float64) []segment {
 					if math.Abs(c) < 0.94 { // 20°
 						continue
 					}
-					m, p := float64(len(members)), at[id[j]]
+					m, p := float64(len(members)), ridges[id[j]].at
 					if off := ((p.X-sx/m)*nx + (p.Y-sy/m)*ny) / l; math.Abs(off) > 1.6 {
 						continue
 					}
@@ -255,17 +266,18 @@ func (e *edgeMap) segments(least float64) []segment {
 	}
 	for k := len(seeds) - 1; k >= 0; k-- {
 		for _, seed := range seeds[k] {
-			if id[pixel[seed]] == 0 {
+			if id[ridges[seed].pixel] == 0 {
 				continue
 			}
 			grow(seed)
 			if float64(len(members)) < least*0.7 {
 				continue
 			}
-			if s := fitSegment(at, members); s.length >= least {
+			if s := fitSegment(ridges, members); s.length >= least {
 				for _, m := range members {
-					s.weight += math.Min(float64(strength[m]/e.floor), 4)
-					s.strong += float64(strength[m] / e.floor)
+					g := float64(ridges[m].strength)
+					s.weight += math.Min(g, 4)
+					s.strong += g
 				}
 				s.weight *= s.length / float64(len(members))
 				s.strong *= s.length / float64(len(members))
@@ -295,15 +307,15 @@ func (m *moments) line() (c, d Pixel) {
 }
 
 // fitSegment lays a line through ridge pixels.
-func fitSegment(at []Pixel, members []int32) segment {
+func fitSegment(ridges []ridge, members []int32) segment {
 	var m moments
 	for _, i := range members {
-		m.add(at[i], 1)
+		m.add(ridges[i].at, 1)
 	}
 	c, d := m.line()
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for _, i := range members {
-		t := dot(minus(at[i], c), d)
+		t := dot(minus(ridges[i].at, c), d)
 		lo, hi = math.Min(lo, t), math.Max(hi, t)
 	}
 	return segment{
@@ -425,7 +437,9 @@ func (r *reach) at(p Pixel) float64 { return dot(minus(p, r.c), r.d) }
 
 // A meeting is where a line crosses another.
 type meeting struct {
-	p           Pixel   // NaN where they don't cross
+	meet        bool // they do
+	square      bool // they are within 37° of it
+	p           Pixel
 	t           float64 // how far along the line
 	before      float64 // length of the line's pieces before that
 	left, right float64 // how much of a piece that runs across it lies on either side
@@ -433,7 +447,7 @@ type meeting struct {
 
 // meeting says what a place on the line means to it.
 func (r *reach) meeting(p Pixel) meeting {
-	m := meeting{p: p, t: r.at(p), before: r.covered}
+	m := meeting{meet: true, p: p, t: r.at(p), before: r.covered}
 	k, _ := slices.BinarySearchFunc(r.pieces, m.t, func(p [2]float64, t float64) int { return cmp.Compare(p[1], t) })
 	if k == len(r.pieces) {
 		return m
@@ -559,7 +573,7 @@ func (e *edgeMap) edgeAt(x, y float64, d Pixel, slack float64) bool {
 type lineSet struct {
 	e     *edgeMap
 	lines []reach
-	meets []meeting // on line i with line j, at i·len(lines) + j
+	meets []meeting // of line i with line j, on i, at j·len(lines) + i
 	hits  []lineHits
 }
 
@@ -580,9 +594,10 @@ func newLineSet(e *edgeMap, lines []reach) *lineSet {
 	for i := range lines {
 		for j := range i {
 			if p, ok := lines[i].meet(&lines[j]); ok {
-				l.meets[i*n+j], l.meets[j*n+i] = lines[i].meeting(p), lines[j].meeting(p)
-			} else {
-				l.meets[i*n+j].p.X, l.meets[j*n+i].p.X = math.NaN(), math.NaN()
+				on, of := lines[i].meeting(p), lines[j].meeting(p)
+				on.square = math.Abs(dot(lines[i].d, lines[j].d)) <= 0.6
+				of.square = on.square
+				l.meets[j*n+i], l.meets[i*n+j] = on, of
 			}
 		}
 		// Corners may lie anywhere in the picture.
@@ -591,12 +606,6 @@ func newLineSet(e *edgeMap, lines []reach) *lineSet {
 		l.hits[i] = lineHits{first: -half, known: make([]bool, words), inside: make([]uint64, words), edge: make([]uint64, words)}
 	}
 	return l
-}
-
-// meet is where line i crosses line j.
-func (l *lineSet) meet(i, j int) (m *meeting, ok bool) {
-	m = &l.meets[i*len(l.lines)+j]
-	return m, m.p.X == m.p.X
 }
 
 // support is the share of line k between two places along it, corners left out, that is an
@@ -661,14 +670,11 @@ type crossing struct {
 // side.
 func (l *lineSet) crossings(a, b int, out []crossing) []crossing {
 	out = out[:0]
-	for k := range l.lines {
-		r := &l.lines[k]
-		if math.Abs(dot(r.d, l.lines[a].d)) > 0.6 {
-			continue
-		}
-		p, ok1 := l.meet(k, a)
-		q, ok2 := l.meet(k, b)
-		if !ok1 || !ok2 {
+	n := len(l.lines)
+	withA, withB := l.meets[a*n:][:n], l.meets[b*n:][:n]
+	for k := range withA {
+		p, q := &withA[k], &withB[k]
+		if !p.square || !q.meet {
 			continue
 		}
 		length := math.Abs(q.t - p.t)
@@ -677,9 +683,7 @@ func (l *lineSet) crossings(a, b int, out []crossing) []crossing {
 			continue
 		}
 		if s := l.support(k, p.t, q.t); s >= leastSupport {
-			onA, _ := l.meet(a, k)
-			onB, _ := l.meet(b, k)
-			out = append(out, crossing{k, p.p, q.p, onA, onB, length, in, beyond, s})
+			out = append(out, crossing{k, p.p, q.p, &l.meets[k*n+a], &l.meets[k*n+b], length, in, beyond, s})
 		}
 	}
 	return out
@@ -715,8 +719,10 @@ func (l *lineSet) candidates() []candidate {
 	l.opposite(func(a, b int, across []crossing) {
 		for i := range across {
 			for j := range i {
-				if c, ok := l.quad(a, b, &across[i], &across[j]); ok {
-					out = append(out, c)
+				if turned, ok := across[i].like(&across[j]); ok {
+					if c, ok := l.quad(a, b, &across[i], &across[j], turned); ok {
+						out = append(out, c)
+					}
 				}
 			}
 		}
@@ -1004,37 +1010,39 @@ func (c *candidate) turnClockwise() {
 	}
 }
 
-// quad makes the four-sided shape that lines a ∥ b and their crossings c ∥ d enclose, if it
-// might be a card.
-func (l *lineSet) quad(a, b int, c, d *crossing) (candidate, bool) {
-	ta, ua, tb, ub := c.onA.t, d.onA.t, c.onB.t, d.onB.t
-	s := [4]float64{math.Abs(ua - ta), d.length, math.Abs(ub - tb), c.length}
+// like reports whether two crossings and what lies between them are of about a card's shape, and
+// whether the crossings are its long sides.
+func (c *crossing) like(d *crossing) (turned, ok bool) {
+	alongA, alongB := math.Abs(d.onA.t-c.onA.t), math.Abs(d.onB.t-c.onB.t)
 	// Opposite sides differ by perspective: at 35° of tilt and the nearest useful distance,
 	// twice the card's length, by under 1.45.
-	for k := range 2 {
-		if r := s[k] / s[k+2]; r > 1.45 || r < 1/1.45 {
-			return candidate{}, false
-		}
+	const differ = 1.45
+	if alongA > differ*alongB || alongB > differ*alongA || c.length > differ*d.length || d.length > differ*c.length {
+		return false, false
 	}
-	long, short := (s[0]+s[2])/2, (s[1]+s[3])/2
-	q := candidate{corners: [4]Pixel{c.p, d.p, d.q, c.q}}
-	if short > long {
+	long, short := (alongA+alongB)/2, (d.length+c.length)/2
+	if turned = short > long; turned {
 		long, short = short, long
-		q.corners = [4]Pixel{d.p, d.q, c.q, c.p}
 	}
 	// ID-1 is 1.586, business cards 1.54…1.75; a tilt of 35° foreshortens by 0.82.
-	if r := long / short; r < 1.28 || r > 2.2 || short < 20 {
-		return candidate{}, false
-	}
+	return turned, long >= 1.28*short && long <= 2.2*short && short >= 20
+}
+
+// quad makes the four-sided shape that lines a ∥ b and their crossings c ∥ d enclose, if it
+// might be a card.
+func (l *lineSet) quad(a, b int, c, d *crossing, turned bool) (candidate, bool) {
+	ta, ua, tb, ub := c.onA.t, d.onA.t, c.onB.t, d.onB.t
+	alongA, alongB := math.Abs(ua-ta), math.Abs(ub-tb)
 	inA, beyondA := cover(c.onA, d.onA)
 	inB, beyondB := cover(c.onB, d.onB)
-	if inA < 0.35*s[0] || inB < 0.35*s[2] {
+	if inA < 0.35*alongA || inB < 0.35*alongB {
 		return candidate{}, false
 	}
-	in := (inA/s[0] + d.in/s[1] + inB/s[2] + c.in/s[3]) / 4
-	beyond := (min(beyondA/s[0], 1) + min(d.beyond/s[1], 1) + min(beyondB/s[2], 1) + min(c.beyond/s[3], 1)) / 4
+	in := (inA/alongA + d.in/d.length + inB/alongB + c.in/c.length) / 4
+	beyond := (min(beyondA/alongA, 1) + min(d.beyond/d.length, 1) + min(beyondB/alongB, 1) + min(c.beyond/c.length, 1)) / 4
 	shape := min(1, in/0.9) - beyond
 	// Even with all of a and b seen it may be too little.
+	var q candidate
 	enough := func(onA, onB float64) bool {
 		q.score = (onA + onB + c.support + d.support) / 4 * (0.5 + 0.5*shape)
 		return q.score > 0.5
@@ -1045,6 +1053,10 @@ func (l *lineSet) quad(a, b int, c, d *crossing) (candidate, bool) {
 	onA, onB := l.support(a, ta, ua), l.support(b, tb, ub)
 	if min(onA, onB) < leastSupport || !enough(onA, onB) {
 		return candidate{}, false
+	}
+	q.corners = [4]Pixel{c.p, d.p, d.q, c.q}
+	if turned {
+		q.corners = [4]Pixel{d.p, d.q, c.q, c.p}
 	}
 	q.turnClockwise()
 	return q, true

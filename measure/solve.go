@@ -118,7 +118,7 @@ func (q leastSquares) solve(p []float64) (cov []float64, rms float64, ok bool) {
 	jac := make([]float64, m*n)
 	weights := make([]float64, m)
 	trial := make([]float64, n)
-	var buf []float64
+	buf := make([]float64, 0, m)
 	weigh := func(r []float64) float64 {
 		limit := len(r)
 		if q.robustN > 0 {
