@@ -46,31 +46,38 @@ func (s *strip) add(f *frame, at, normal Pixel) {
 	// As above, but with nothing to clamp, and chroma at every second sample only: it is kept at
 	// half the size.
 	x, y := p.X-0.5, p.Y-0.5
-	for k := range s.y {
+	plane, stride := f.y, f.ys
+	out := s.y
+	for k := range out {
 		i, j := int(x), int(y)
 		fx, fy := x-float64(i), y-float64(j)
-		a := f.y[j*f.ys+i:]
-		b := a[f.ys:]
-		v := (float64(a[0])*(1-fx)+float64(a[1])*fx)*(1-fy) + (float64(b[0])*(1-fx)+float64(b[1])*fx)*fy
-		s.y[k] += w * (v - s.y[k])
+		i += j * stride
+		a, b := plane[i:i+2:i+2], plane[i+stride:i+stride+2:i+stride+2]
+		v := (valueOf[a[0]]*(1-fx)+valueOf[a[1]]*fx)*(1-fy) + (valueOf[b[0]]*(1-fx)+valueOf[b[1]]*fx)*fy
+		out[k] += w * (v - out[k])
 		x, y = x+d.X, y+d.Y
 	}
 	kx, ky := 1/float64(int(1)<<f.sx), 1/float64(int(1)<<f.sy)
 	x, y = p.X*kx-0.5, p.Y*ky-0.5
 	dx, dy := 2*d.X*kx, 2*d.Y*ky
+	blue, red := f.cb, f.cr
+	stride = f.cs
+	outB, outR := s.cb, s.cr[:len(s.cb)]
 	var lastB, lastR float64
-	for k := 0; k < n; k += 2 {
+	for k := 0; k < len(outB); k += 2 {
 		i, j := int(x), int(y)
 		fx, fy := x-float64(i), y-float64(j)
-		o := j*f.cs + i
+		i += j * stride
 		g, h, m, l := (1-fx)*(1-fy), fx*(1-fy), (1-fx)*fy, fx*fy
-		cb := g*float64(f.cb[o]) + h*float64(f.cb[o+1]) + m*float64(f.cb[o+f.cs]) + l*float64(f.cb[o+f.cs+1]) - 128
-		cr := g*float64(f.cr[o]) + h*float64(f.cr[o+1]) + m*float64(f.cr[o+f.cs]) + l*float64(f.cr[o+f.cs+1]) - 128
-		s.cb[k] += w * (cb - s.cb[k])
-		s.cr[k] += w * (cr - s.cr[k])
+		a, b := blue[i:i+2:i+2], blue[i+stride:i+stride+2:i+stride+2]
+		cb := g*valueOf[a[0]] + h*valueOf[a[1]] + m*valueOf[b[0]] + l*valueOf[b[1]] - 128
+		a, b = red[i:i+2:i+2], red[i+stride:i+stride+2:i+stride+2]
+		cr := g*valueOf[a[0]] + h*valueOf[a[1]] + m*valueOf[b[0]] + l*valueOf[b[1]] - 128
+		outB[k] += w * (cb - outB[k])
+		outR[k] += w * (cr - outR[k])
 		if k > 0 {
-			s.cb[k-1] += w * ((cb+lastB)/2 - s.cb[k-1])
-			s.cr[k-1] += w * ((cr+lastR)/2 - s.cr[k-1])
+			outB[k-1] += w * ((cb+lastB)/2 - outB[k-1])
+			outR[k-1] += w * ((cr+lastR)/2 - outR[k-1])
 		}
 		lastB, lastR = cb, cr
 		x, y = x+dx, y+dy
@@ -80,6 +87,14 @@ func (s *strip) add(f *frame, at, normal Pixel) {
 		s.cr[n-1] += w * (lastR - s.cr[n-1])
 	}
 }
+
+// valueOf are the samples' values as floating-point numbers, which are quicker looked up than made.
+var valueOf = func() (t [256]float64) {
+	for i := range t {
+		t[i] = float64(i)
+	}
+	return t
+}()
 
 // clear makes s empty.
 func (s *strip) clear() {
@@ -208,6 +223,8 @@ type edgeModel struct {
 	slope                [3][]float64 // of the code
 	d                    [3][]float64 // a small change of the code, or of linear light
 	pad                  []float64
+	start                edgeStart // of the last fit, and the derivatives there: a side's pieces all start alike
+	startJac             []float64
 	blurFor              [2]float64 // sharpening and its radius
 	luma, chroma         kernel     // what the camera does to coded values
 	lumaBlur, chromaBlur kernel
@@ -221,6 +238,13 @@ type layers struct{ face, wall, ground, glint, shade float64 }
 type laidLayers struct {
 	of    []layers
 	given [4]float64
+}
+
+// An edgeStart is what the derivatives where a fit starts depend on.
+type edgeStart struct {
+	p, sigma edgeState
+	cast     bool
+	free     int // how many parameters are; a model is always fitted by the same of so many
 }
 
 // margin is how many samples are rendered beyond the strip so that the filters see no end.
@@ -452,33 +476,38 @@ func (m *edgeModel) derive(p *edgeState, k int) {
 				d[i] = (v - lin[i]) / h * slope[i]
 			}
 		}
-	default:
+	case edgeGlint, edgeShadow:
 		for c, d := range m.d {
 			slope, laid := m.slope[c][:len(d)], m.laid.of[:len(d)]
-			var f layers // what each layer's share counts for
-			switch k {
-			case edgeGlint:
-				f.glint = p[edgeFace+c]
-			case edgeShadow:
-				f.shade = -p[edgeGround+c]
-			case edgeFace + c:
-				f.face, f.glint = 1, p[edgeGlint]
-			case edgeGround + c:
-				f.ground, f.shade = 1, -p[edgeShadow]
-			case edgeWall + c:
-				if p[k] > 0 {
-					f.wall = 1
+			face, ground := p[edgeFace+c], p[edgeGround+c]
+			for i := range d {
+				if k == edgeGlint {
+					d[i] = slope[i] * (face * laid[i].glint)
+				} else {
+					d[i] = -slope[i] * (ground * laid[i].shade)
 				}
 			}
-			if f == (layers{}) {
-				clear(d)
-				continue
-			}
-			for i := range d {
-				l := &laid[i]
-				d[i] = slope[i] * (f.face*l.face + f.wall*l.wall + f.ground*l.ground + f.glint*l.glint + f.shade*l.shade)
-			}
 		}
+	default: // light of one layer and one channel
+		c := (k - edgeFace) % 3
+		d := m.d[c]
+		slope, laid := m.slope[c][:len(d)], m.laid.of[:len(d)]
+		for i := range d {
+			l, v := &laid[i], 0.0
+			switch {
+			case k < edgeGround:
+				v = l.face + p[edgeGlint]*l.glint
+			case k < edgeWall:
+				v = l.ground - p[edgeShadow]*l.shade
+			case p[k] > 0:
+				v = l.wall
+			}
+			d[i] = slope[i] * v
+		}
+		m.luma.filterOne(d, lumaOf[c], m.pad, m.y)
+		m.chroma.filterOne(d, blueOf[c], m.pad, m.cb)
+		m.chroma.filterOne(d, redOf[c], m.pad, m.cr)
+		return
 	}
 	m.see(&m.d, &m.luma, &m.chroma)
 }
@@ -537,8 +566,23 @@ func (g *kernel) filter(code *[3][]float64, mix vec3, buf, out []float64) {
 	for i, v := range r {
 		in[i] = mix[0]*v + mix[1]*gr[i] + mix[2]*b[i]
 	}
+	g.pass(buf, len(r), out)
+}
+
+// filterOne does it with one channel alone, times share.
+func (g *kernel) filterOne(code []float64, share float64, buf, out []float64) {
+	in := buf[len(g.at):][:len(code)]
+	for i, v := range code {
+		in[i] = share * v
+	}
+	g.pass(buf, len(in), out)
+}
+
+// pass filters n values of buf, from len(at) on.
+func (g *kernel) pass(buf []float64, n int, out []float64) {
+	in := buf[len(g.at):][:n]
 	for i := range g.n {
-		buf[len(g.at)-1-i], buf[len(g.at)+len(r)+i] = in[0], in[len(r)-1]
+		buf[len(g.at)-1-i], buf[len(g.at)+n+i] = in[0], in[n-1]
 	}
 	half := g.at[1 : g.n+1]
 	for i := range out {
@@ -629,7 +673,12 @@ func (m *edgeModel) fit(s *strip, p *edgeState, prior *edgePrior, free []int, ro
 		},
 		derive: func(v, jac []float64) {
 			n := len(free)
-			t := state(v)
+			start := edgeStart{state(v), prior.sigma, m.cast, n}
+			if start == m.start {
+				copy(jac, m.startJac)
+				return
+			}
+			t := start.p
 			clear(jac[3*len(s.y)*n:])
 			for j, k := range free {
 				m.derive(&t, k)
@@ -638,6 +687,9 @@ func (m *edgeModel) fit(s *strip, p *edgeState, prior *edgePrior, free []int, ro
 					row[0], row[n], row[2*n] = m.y[i]/lumaSigma, m.cb[i]/chromaSigma, m.cr[i]/chromaSigma
 				}
 				jac[(3*len(s.y)+j)*n+j] = 1 / prior.sigma[k]
+			}
+			if t == *p {
+				m.start, m.startJac = start, append(m.startJac[:0], jac...)
 			}
 		},
 		rounds: rounds,
