@@ -3,6 +3,7 @@ package intake
 import (
 	"fmt"
 	"math"
+	"strconv"
 	"strings"
 
 	"leafgauge/measure"
@@ -187,6 +188,9 @@ func (p *parser) addLength(q measure.Quantity, a amount, bare bool) {
 		shown = p.text[a.at:p.toks[a.upt-1].end]
 	}
 	name := strings.ReplaceAll(string(q), "_", " ")
+	if q == measure.QUnknown {
+		name = "a size"
+	}
 	if a.unit == "gauge" && mm == 0 {
 		p.refuse(shown, "not a sheet gauge that is known; give the thickness in inches or millimetres")
 		return
@@ -209,8 +213,13 @@ func (p *parser) addLength(q measure.Quantity, a amount, bare bool) {
 		U: measure.Length(math.Round(u*1e4) / 1e4), Instrument: kind, Text: text, At: [2]int{a.at, a.end}})
 }
 
+// plainMM writes a length to four digits, without powers of ten.
 func plainMM(mm float64) string {
-	return fmt.Sprintf("%.4g mm (%.4g in)", mm, mm/25.4)
+	digits := func(v float64) string {
+		v, _ = strconv.ParseFloat(strconv.FormatFloat(v, 'g', 4, 64), 64)
+		return strconv.FormatFloat(v, 'f', -1, 64)
+	}
+	return digits(mm) + " mm (" + digits(mm/25.4) + " in)"
 }
 
 // Standard uncertainties in millimetres, before the step of the digits is added.

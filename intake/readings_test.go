@@ -158,6 +158,7 @@ func TestReadingsSayWhyTheyAreRefused(t *testing.T) {
 		"-2 holes":        "negative",
 		"radius 12 inch":  "304.8 mm",
 		"thickness 90 mm": "90 mm",
+		"900 feet":        "a size can't be 274300 mm (10800 in)",
 	} {
 		r := ParseReadings(text)
 		require.Empty(t, r.Readings, text)

@@ -26,8 +26,8 @@ type doorFlags struct {
 	Clearance string  `placeholder:"LENGTH" help:"How far the open door must clear its frame or trim."`
 }
 
-// door turns the flags into a door.
-func (f doorFlags) door() (catalog.Door, error) {
+// door turns the flags into a door; flag is what each name begins with, "--" or "--door-".
+func (f doorFlags) door(flag string) (catalog.Door, error) {
 	d := catalog.Door{Count: f.Doors, Core: f.Core, Material: strings.ToLower(f.Material), Place: f.Place, Use: f.Use,
 		Closer: f.Closer, FireRated: f.FireRated, Weight: f.Weight}
 	for _, l := range []struct {
@@ -44,18 +44,18 @@ func (f doorFlags) door() (catalog.Door, error) {
 		}
 		v, err := catalog.ParseLength(l.text)
 		if err != nil {
-			return d, fmt.Errorf("--%s: %w", l.name, err)
+			return d, fmt.Errorf("%s%s: %w", flag, l.name, err)
 		}
 		if v < 0 || v > l.most || v == 0 && l.name != "inset" && l.name != "clearance" {
-			return d, fmt.Errorf("--%s %s is no door's: more than 0 and at most %s in is expected", l.name, l.text, l.most.Fraction(8))
+			return d, fmt.Errorf("%s%s %s is no door's: more than 0 and at most %s in is expected", flag, l.name, l.text, l.most.Fraction(8))
 		}
 		*l.to = v
 	}
 	if d.Weight < 0 || d.Weight > 2000 {
-		return d, fmt.Errorf("--weight %g is no door's weight in kilograms", d.Weight)
+		return d, fmt.Errorf("%sweight %g is no door's weight in kilograms", flag, d.Weight)
 	}
 	if d.Count < 1 || d.Count > 10_000 {
-		return d, fmt.Errorf("--doors %d: at least 1 is expected", d.Count)
+		return d, fmt.Errorf("%sdoors %d: at least 1 is expected", flag, d.Count)
 	}
 	return d, nil
 }
@@ -73,7 +73,7 @@ func (doorCmd) Help() string {
 
 // Run prints the advice, each line with its source.
 func (c doorCmd) Run(s streams) error {
-	d, err := c.door()
+	d, err := c.door("--")
 	if err != nil {
 		return exitError{exitUsage, err.Error()}
 	}

@@ -50,9 +50,12 @@ func (c fitCmd) Run(s streams) error {
 	if err != nil {
 		return fmt.Errorf("%s: %w", c.Findings, err)
 	}
-	door, err := c.door()
+	door, err := c.door("--door-")
 	if err != nil {
 		return exitError{exitUsage, err.Error()}
+	}
+	if _, known := catalog.FindFinish(c.Finish, ""); c.Finish != "" && !known {
+		return exitError{exitUsage, fmt.Sprintf("--finish %s: no finish is known by that name or number; write it like satin nickel, US15 or 646", c.Finish)}
 	}
 	stock, err := c.stock(s)
 	if err != nil {
@@ -81,8 +84,8 @@ func (c fitCmd) stock(s streams) ([]catalog.Item, error) {
 			return nil, err
 		}
 		if report.Errors > 0 {
-			return nil, fmt.Errorf("%s has %d errors, the first: %s; see them all with: leafgauge stock import --dry-run %s",
-				c.Stock, report.Errors, firstError(report), c.Stock)
+			return nil, fmt.Errorf("%s has %d %s, the first: %s; see all with: leafgauge stock import --dry-run %s",
+				c.Stock, report.Errors, plural(report.Errors, "error", "errors"), firstError(report), c.Stock)
 		}
 		return items, nil
 	}
@@ -155,8 +158,11 @@ func readBest(in io.Reader, typed measure.Readings) (measure.Best, error) {
 
 func printFits(w io.Writer, a fitAnswer) {
 	size := a.Best.Nominal.Size
-	if size == "" {
+	switch {
+	case size == "":
 		size = "no trade size"
+	case !strings.HasSuffix(size, " mm"):
+		size += " in"
 	}
 	fmt.Fprintf(w, "Old hinge: %s; height %s, open width %s, leaf thickness %s (± at 95 %%)\n\n", size, within(a.Best.Height), within(a.Best.OpenWidth), within(a.Best.Thickness))
 	if len(a.Fits) == 0 {
@@ -183,6 +189,7 @@ func printFits(w io.Writer, a fitAnswer) {
 	for _, x := range f.Also {
 		fmt.Fprintf(w, "  Also  %s: %s\n", x.StockNumber, x.Text)
 	}
+	fmt.Fprintln(w, "\nTry the new hinge in the old place before you cut or drill, and support the door before a pin or screw comes out.\nWhat else to mind, and what suits the door: leafgauge door")
 	if a.Question != nil {
 		fmt.Fprintf(w, "\nOne question would settle it: %s\n", a.Question.Text)
 	}

@@ -287,7 +287,7 @@ func printResult(w io.Writer, path string, r measure.Result) error {
 			"length below is then as much too large. Measure the bar on its sheet with a ruler, and add --scale-bar.\n")
 	}
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', tabwriter.AlignRight)
-	fmt.Fprintln(t, "\tinches\tnearest\tmm\t± (95 %)\t")
+	fmt.Fprintln(t, "\tinches\tnearest 1/32\tmm\t± (95 %)\t")
 	row := func(name string, e measure.Estimate) {
 		if e.Known() {
 			fmt.Fprintf(t, "%s\t%.3f\t%s\t%.2f\t%.2f\t\n", name, e.Value.Inches(), e.Value.Fraction(32), e.Value.MM(), band(e).MM())
@@ -317,7 +317,7 @@ func printResult(w io.Writer, path string, r measure.Result) error {
 	if err := t.Flush(); err != nil {
 		return err
 	}
-	_, err := fmt.Fprintln(w)
+	_, err := fmt.Fprint(w, "From a photo: check with a caliper before you cut or drill.\n\n")
 	return err
 }
 

@@ -140,6 +140,7 @@ func TestFitRanksTheShelf(t *testing.T) {
 	require.Equal(t, exitOK, status, errs)
 	require.Contains(t, out, "drops in")
 	require.Contains(t, out, "Undersized for this door")
+	require.Contains(t, out, "support the door before a pin or screw comes out")
 }
 
 func TestFitSaysWhatIsMissing(t *testing.T) {
@@ -151,7 +152,7 @@ func TestFitSaysWhatIsMissing(t *testing.T) {
 		"no JSON":           {"hello", nil, "measure --json"},
 		"nothing":           {"", nil, "no findings"},
 		"a retake":          {`{"status":"retake","retake_reasons":["card_missing"],"image":{}}`, nil, "card_missing"},
-		"a list with a sin": {bestOf(t, "H1053"), []string{"--stock", "shelf_test.go"}, "errors"},
+		"a list with a sin": {bestOf(t, "H1053"), []string{"--stock", "shelf_test.go"}, "has 1 error, the first"},
 	} {
 		args := append([]string{"fit", "--stock", shelf, "-"}, c.args...)
 		status, _, errs := commandWith(t, c.stdin, args...)
@@ -160,7 +161,10 @@ func TestFitSaysWhatIsMissing(t *testing.T) {
 	}
 	status, _, errs := commandWith(t, bestOf(t, "H1053"), "fit", "--stock", shelf, "--door-width", "wide", "-")
 	require.Equal(t, exitUsage, status)
-	require.Contains(t, errs, "--width")
+	require.Contains(t, errs, "--door-width: ")
+	status, _, errs = commandWith(t, bestOf(t, "H1053"), "fit", "--stock", shelf, "--finish", "banana", "-")
+	require.Equal(t, exitUsage, status)
+	require.Contains(t, errs, "--finish banana: no finish is known")
 }
 
 func TestDoorAdvice(t *testing.T) {
