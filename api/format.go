@@ -19,7 +19,7 @@ var templateFuncs = template.FuncMap{
 	"inches": inches, "size": size, "mm": mm, "ofmm": inMM, "band": band, "percent": percent,
 	"money": money, "ago": ago, "day": day, "clock": clock, "add": func(a, b int) int { return a + b },
 	"title": func(s string) string { return paper.Fractions(title(s)) }, "nice": paper.Fractions, "dict": dict, "known": measure.Estimate.Known, "sharp": sharp, "did": did, "where": whereDrawing,
-	"source": func(s quote.Source) string { return sourceWords[s] }, "corner": cornerText, "finish": finishText, "odds": odds, "count": plural, "price": firstPrice, "weight": func(w float64) float64 { return 100 * w },
+	"source": func(s quote.Source) string { return sourceWords[s] }, "corner": cornerText, "finish": finishText, "odds": odds, "sigmas": sigmas, "count": plural, "price": firstPrice, "weight": func(w float64) float64 { return 100 * w },
 }
 
 // did says what somebody did, for "customer received" is no sentence.
@@ -78,6 +78,11 @@ func odds(o float64) string {
 		return "Over 1,000 to 1"
 	}
 	return fmt.Sprintf("%.0f to 1", o)
+}
+
+// sigmas writes by how many standard uncertainties something is off.
+func sigmas(n float64) string {
+	return strings.Replace(fmt.Sprintf("%.1f σ", n), "-", "−", 1)
 }
 
 // percent writes a probability without claiming certainty.

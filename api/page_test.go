@@ -121,6 +121,7 @@ func TestCounterPages(t *testing.T) {
 	page := parse(t, b.get("/counter/inquiries/1"))
 	require.Contains(t, page.text("table.sizes"), "3.502 in ± 0.006") // 88.94 ± 1.96 × 0.08 mm
 	require.Contains(t, page.text("table.sizes"), "88.94 ± 0.16 mm")
+	require.Contains(t, page.texts("table.sizes th"), "B3", "holes are named as on the photo")
 	require.Contains(t, page.text(".slip"), "Typed 1¾ wide; that is one leaf")
 	require.Len(t, page.all("article.fit figure svg"), 2)
 	require.Contains(t, page.text("section.acts table.money"), "$11.04") // 3 × 3.40 and 8.25 % tax
@@ -259,6 +260,7 @@ func TestWords(t *testing.T) {
 	require.Equal(t, "4½ in", size("4 1/2"))
 	require.Equal(t, "114 mm", size("114 mm"))
 	require.Equal(t, []string{"$26.48", "", "much"}, []string{moneyText("26.48 USD"), moneyText(""), moneyText("much")})
+	require.Equal(t, "−0.5 σ", sigmas(-0.52))
 	require.Equal(t, "over 99 %", percent(1))
 	require.Equal(t, []string{"", "240 to 1", "Over 1,000 to 1"}, []string{odds(0.5), odds(240), odds(1e9)})
 	require.Equal(t, "steel, satin nickel (US15 / 646)", finishText(catalog.Item{BaseMetal: "steel", Finish: "US15", FinishNo: "646"}))

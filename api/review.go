@@ -65,7 +65,7 @@ type sizeRow struct {
 type factRow struct{ Name, Value string }
 
 type holeRow struct {
-	L, N int
+	Name string // as on the overlay
 	measure.Hole
 }
 
@@ -259,7 +259,7 @@ func (v *reviewView) proposal(p *quote.Proposal, typed act) {
 	}
 	for l, leaf := range b.Leaves {
 		for h, hole := range leaf.Holes {
-			v.HoleRows = append(v.HoleRows, holeRow{l + 1, h + 1, hole})
+			v.HoleRows = append(v.HoleRows, holeRow{measure.HoleName(l, h), hole})
 		}
 	}
 	for _, t := range b.Trace {

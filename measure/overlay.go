@@ -120,14 +120,14 @@ func overlayNotes(r Result) [][]string {
 			if o.Countersink.Known() {
 				cs = both(o.Countersink)
 			}
-			notes = append(notes, []string{holeName(i, j), both(o.FromEdge), both(o.FromEnd), both(o.Diameter), cs})
+			notes = append(notes, []string{HoleName(i, j), both(o.FromEdge), both(o.FromEnd), both(o.Diameter), cs})
 		}
 	}
 	return notes
 }
 
-// holeName is the name of a hole on pictures: A1 is the first of the first leaf.
-func holeName(leaf, hole int) string { return fmt.Sprintf("%c%d", 'A'+leaf, hole+1) }
+// HoleName is the name of a hole on pictures: A1 is the first of the first leaf.
+func HoleName(leaf, hole int) string { return fmt.Sprintf("%c%d", 'A'+leaf, hole+1) }
 
 // both is an estimate in inches and millimetres with its 95 % interval.
 func both(e Estimate) string {
@@ -207,7 +207,7 @@ func (o overlay) hinge(r Result) {
 			o.line([]Pixel{{c.X - t, c.Y}, {c.X + t, c.Y}}, false, 1, holeInk)
 			o.line([]Pixel{{c.X, c.Y - t}, {c.X, c.Y + t}}, false, 1, holeInk)
 			radius := math.Max(hole.Countersink.Value.MM(), hole.Diameter.Value.MM()) / 2 * f.pxPerMM
-			name := holeName(i, j)
+			name := HoleName(i, j)
 			if hole.Filled {
 				name += " filled"
 			}

@@ -115,7 +115,7 @@ func (d drawing) metal(h Hinge) {
 				}
 			}
 			t := math.Max(o.Countersink.Value.MM(), o.Diameter.Value.MM())/2*d.px + 8
-			d.letter(holeName(i, j), Pixel{c.X - side(i)*(t+6), c.Y - t}, centred, metalInk)
+			d.letter(HoleName(i, j), Pixel{c.X - side(i)*(t+6), c.Y - t}, centred, metalInk)
 		}
 	}
 	if barrel > 0 {
@@ -245,7 +245,7 @@ func (d drawing) list(r Result) {
 	gap()
 	for i, l := range h.Leaves {
 		for j, o := range l.Holes {
-			row("Hole "+holeName(i, j), both(o.Diameter))
+			row("Hole "+HoleName(i, j), both(o.Diameter))
 			if o.Countersink.Known() {
 				row("  countersink", both(o.Countersink))
 			}

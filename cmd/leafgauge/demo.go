@@ -243,8 +243,8 @@ func printDossier(w io.Writer, d quote.Dossier) {
 			line(fmt.Sprintf("leaf %d corner radius", i+1), l.CornerRadius)
 		}
 		for n, h := range l.Holes {
-			line(fmt.Sprintf("leaf %d hole %d from edge", i+1, n+1), h.FromEdge)
-			line(fmt.Sprintf("leaf %d hole %d from end", i+1, n+1), h.FromEnd)
+			line("hole "+measure.HoleName(i, n)+" from edge", h.FromEdge)
+			line("hole "+measure.HoleName(i, n)+" from end", h.FromEnd)
 		}
 	}
 	t.Flush()

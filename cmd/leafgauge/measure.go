@@ -307,7 +307,7 @@ func printResult(w io.Writer, path string, r measure.Result) error {
 			row(leaf+"corner radius", l.CornerRadius)
 		}
 		for j, o := range l.Holes {
-			hole := fmt.Sprintf("%shole %d ", leaf, j+1)
+			hole := "hole " + measure.HoleName(i, j) + " " // as on the overlay and the drawing
 			row(hole+"from edge", o.FromEdge)
 			row(hole+"from end", o.FromEnd)
 			row(hole+"diameter", o.Diameter)
