@@ -180,7 +180,7 @@ func cornerText(i catalog.Item) string {
 func finishText(i catalog.Item) string {
 	numbers := i.Finish
 	if i.FinishNo != "" {
-		numbers += " / " + i.FinishNo
+		numbers += "\u00a0/\u00a0" + i.FinishNo
 	}
 	text := i.BaseMetal
 	if f, ok := catalog.FinishByNumber(i.FinishNo); ok {
