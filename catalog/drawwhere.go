@@ -92,7 +92,7 @@ func whereLeafWidth(s *sheet) (w, h float64) {
 
 func whereThickness(s *sheet) (w, h float64) {
 	// One leaf seen from its end, lying flat, with a caliper's jaws at its outer edge.
-	const y, t = 46.0, 5.0
+	const y, t = 24.0, 5.0
 	s.add(`<path d="M24 %.2fH92V%.2fH24Z" fill="%s" stroke="%s" stroke-width="0.5"/>`, y, y+t, paperOld, inkText)
 	s.add(`<circle cx="98" cy="%.2f" r="8" fill="#fff" stroke="%s" stroke-width="0.5"/><circle cx="98" cy="%.2f" r="3.4" fill="#c9cdd3" stroke="%s" stroke-width="0.4"/>`, y+t-8, inkText, y+t-8, inkText)
 	s.line(12, y, 24, y, inkNew)
@@ -103,7 +103,7 @@ func whereThickness(s *sheet) (w, h float64) {
 	s.line(17, y-12, 25, y-15, inkNew)
 	s.text(44, y+t+8, "start", inkText, "one leaf, seen from its end")
 	s.text(92, y-14, "start", inkText, "barrel")
-	return 146, 76
+	return 118, 46
 }
 
 func whereFromEdge(s *sheet) (w, h float64) {
