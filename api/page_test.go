@@ -200,6 +200,9 @@ func TestCounterPages(t *testing.T) {
 	t.Run("a customer's word after that stands out", func(t *testing.T) {
 		b.desk.byID[1].Inquiry.Unread = true
 		require.Contains(t, parse(t, b.get("/counter/inquiries/1")).text("form.notice"), "customer wrote")
+		require.Contains(t, parse(t, b.get("/counter/")).text("tbody"), "customer wrote")
+		b.desk.byID[1].Inquiry.Status = quote.Won
+		require.Contains(t, parse(t, b.get("/counter/?status=won")).text("tbody"), "customer answered")
 	})
 	require.Equal(t, http.StatusForbidden, b.get("/counter/figures").Code)
 	require.Len(t, parse(t, b.get("/counter/stock?q=h-1077")).all("tbody tr"), 1)

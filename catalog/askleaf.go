@@ -8,7 +8,7 @@ import (
 
 // What is asked where no size would part the candidates and still the first is not sure.
 const (
-	otherLeafText    = "Please send one more photo that shows both leaves face up beside the card: the other leaf's corners and holes may differ from this one's."
+	otherLeafText    = "Please send one more photo that shows both leaves face up beside the card: the other leaf's corners and holes may differ from this one's. If the other leaf is lost, just write so."
 	otherCornersText = "One leaf's corners could not be read: are the corners of both leaves square, or round, and if round, what is the radius of each: 1/4 in, 5/8 in or another?"
 	otherPhotoText   = "Please send one more photo of the same hinge beside the card, from straight above in good light: a second view makes the sizes surer."
 )
