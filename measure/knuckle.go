@@ -22,7 +22,7 @@ type barrelView struct {
 	height   float64
 	step     float64 // mm between samples
 	light    [barrelRows][]float64
-	sums     [3][barrelRows][]float64 // of luma, Cb and Cr before each place, and of all
+	sums     [3][barrelRows][]float64 // of luma, Cb and Cr before each place, and of all; of colours once read
 }
 
 // newBarrelView reads the barrel of a hinge of one or two leaves.
@@ -44,25 +44,43 @@ func newBarrelView(f *frame, cam *camera, faces []leafFace, diameter float64) *b
 	b.step = math.Max(0.1, 0.7/ppm)
 	n := int(height/b.step) + 1
 	for r := range b.light {
+		b.light[r], b.sums[0][r] = make([]float64, n), make([]float64, n+1)
+	}
+	b.each(func(r, i int, p Pixel) {
+		v := f.luma(p)
+		b.light[r][i] = v
+		b.sums[0][r][i+1] = b.sums[0][r][i] + v
+	})
+	return b
+}
+
+// readColours reads the sums of Cb and Cr.
+func (b *barrelView) readColours() {
+	for r, l := range b.light {
+		b.sums[1][r], b.sums[2][r] = make([]float64, len(l)+1), make([]float64, len(l)+1)
+	}
+	b.each(func(r, i int, p Pixel) {
+		cb, cr := b.f.chroma(p)
+		b.sums[1][r][i+1] = b.sums[1][r][i] + cb
+		b.sums[2][r][i+1] = b.sums[2][r][i] + cr
+	})
+}
+
+// each gives the picture of every sample, those of all lines side by side in turn: they lie near to
+// each other in memory.
+func (b *barrelView) each(see func(r, i int, p Pixel)) {
+	var from [barrelRows]vec3 // the lines' starts as the camera has them
+	for r := range from {
 		a := (float64(r)/(barrelRows-1) - 0.5) * math.Pi / 2
-		b.light[r] = make([]float64, n)
-		// The line as the camera has it.
-		from := cam.R.apply(b.at(a, 0)).add(cam.T)
-		along := cam.R.apply(b.along)
-		for q := range b.sums {
-			b.sums[q][r] = make([]float64, n+1)
-		}
-		for i := range n {
-			p := cam.image(from.add(along.mul(float64(i) * b.step)))
-			v := f.luma(p)
-			cb, cr := f.chroma(p)
-			b.light[r][i] = v
-			for q, v := range [3]float64{v, cb, cr} {
-				b.sums[q][r][i+1] = b.sums[q][r][i] + v
-			}
+		from[r] = b.cam.R.apply(b.at(a, 0)).add(b.cam.T)
+	}
+	way := b.cam.R.apply(b.along)
+	for i := range b.light[0] {
+		on := way.mul(float64(i) * b.step)
+		for r := range from {
+			see(r, i, b.cam.image(from[r].add(on)))
 		}
 	}
-	return b
 }
 
 // at is the place on the barrel's surface at an angle from the side that faces the eye.
@@ -96,21 +114,20 @@ func (b *barrelView) contrast(q int, v, inner, outer, from, to float64) (size, t
 			return 0, 0
 		}
 	}
+	up, down := 0, 0
 	for r, s := range b.sums[q] {
 		mean := func(i [2]int) float64 { return (s[i[1]] - s[i[0]]) / float64(i[1]-i[0]) }
-		low, high := math.Inf(1), math.Inf(-1)
-		for _, i := range in {
-			for _, o := range out {
-				d := mean(i) - mean(o)
-				low, high = math.Min(low, d), math.Max(high, d)
-			}
-		}
-		switch {
-		case low > 0:
+		in0, in1, out0, out1 := mean(in[0]), mean(in[1]), mean(out[0]), mean(out[1])
+		if low := min(in0, in1) - max(out0, out1); low > 0 {
 			all[r] = low
-		case high < 0:
+			up++
+		} else if high := max(in0, in1) - min(out0, out1); high < 0 {
 			all[r] = high
+			down++
 		}
+	}
+	if up <= barrelRows/2 && down <= barrelRows/2 {
+		return 0, 0
 	}
 	slices.Sort(all[:])
 	size = all[barrelRows/2]
@@ -143,11 +160,12 @@ func describeBarrel(f *frame, cam *camera, faces []leafFace, barrelDiameter floa
 	if knuckles == 0 {
 		return 0, BearingUnknown, tips
 	}
+	b.readColours()
 	rings, lines := 0, 0
 	for k := 1; k < knuckles; k++ {
-		switch j := b.joint(b.height*float64(k)/float64(knuckles), unevenly*b.height); {
-		case j.seen < 0.5:
-		case j.ring:
+		switch v, off := b.height*float64(k)/float64(knuckles), unevenly*b.height; {
+		case b.joint(v, off) < 0.5:
+		case b.ring(v, off):
 			rings++
 		default:
 			lines++
@@ -171,7 +189,7 @@ func (b *barrelView) count(off, least float64) int {
 	var seen [knucklesMax + 1]float64
 	for n := knucklesMin; n <= knucklesMax; n++ {
 		for k := 1; k < n; k++ {
-			seen[n] += b.joint(b.height*float64(k)/float64(n), off*b.height).seen / float64(n-1)
+			seen[n] += b.joint(b.height*float64(k)/float64(n), off*b.height) / float64(n-1)
 		}
 		best = math.Max(best, seen[n])
 	}
@@ -186,12 +204,6 @@ func (b *barrelView) count(off, least float64) int {
 	}
 }
 
-// A joint is what is seen where two knuckles should meet.
-type joint struct {
-	seen float64 // 0 nothing, 1 surely something round the barrel
-	ring bool    // it is as wide as a bearing, not a mere gap
-}
-
 // A bearing's ring is ringLeast to ringMost wide, mm (common practice, no source).
 const ringLeast, ringMost = 1.6, 3.4
 
@@ -203,25 +215,52 @@ const leastSure = 4
 // the height.
 const evenly, unevenly = 0.008, 1. / 40
 
-// joint looks for a dark gap or a ring about a place, off mm either way. A gap between knuckles is a few tenths
-// of a millimetre wide; a bearing's ring 2 mm and more, of another light or colour than the
-// knuckles, or the knuckles' own with a gap on either side.
-func (b *barrelView) joint(v, off float64) joint {
-	reach := 0.6 + off // the height is not yet exact
-	var j joint
+// jointReach is how far off its place a joint may lie besides, mm: the height is not yet exact.
+const jointReach = 0.6
+
+// gap is how much darker place v is than what lies to either side, as a gap between knuckles is, a few tenths
+// of a millimetre wide; and band how much channel q differs there as a bearing's ring does, 2 mm
+// wide and more.
+func (b *barrelView) gap(v float64) (size, t float64) {
+	size, t = b.contrast(0, v, 0, 0.15, 0.5, 1.2)
+	return -size, -t
+}
+
+func (b *barrelView) band(q int, v float64) (size, t float64) {
+	return b.contrast(q, v, 0.4, 0.8, 1.7, 2.7)
+}
+
+// joint is how surely something goes round the barrel about place v, off mm either way: 0 nothing,
+// 1 surely.
+func (b *barrelView) joint(v, off float64) (seen float64) {
+	see := func(t float64) { seen = max(seen, t*t/(t*t+leastSure*leastSure)) }
+	reach := jointReach + off
+	for x := v - reach; x <= v+reach; x += b.step {
+		if size, t := b.gap(x); size > 1 {
+			see(t)
+		}
+		if size, t := b.band(0, x); math.Abs(t) > leastSure && math.Abs(size) > 1 {
+			see(t)
+		}
+	}
+	return seen
+}
+
+// ring reports whether what is seen there is as wide as a bearing, no mere gap: of another light
+// or colour than the knuckles, or the knuckles' own with a gap on either side.
+func (b *barrelView) ring(v, off float64) bool {
+	reach := jointReach + off
 	var line, ring, pair float64
-	var sure []float64 // the lines' strength by place, of those that are sure
-	see := func(t float64) { j.seen = math.Max(j.seen, t*t/(t*t+leastSure*leastSure)) }
+	var sure []float64 // the gaps' strength by place, of those that are sure
 	for x := v - reach - ringMost/2; x <= v+reach+ringMost/2; x += b.step {
 		within := math.Abs(x-v) <= reach
 		here := 0.0
-		if size, t := b.contrast(0, x, 0, 0.15, 0.5, 1.2); size < -1 {
-			if t < -leastSure {
-				here = -size
+		if size, t := b.gap(x); size > 1 {
+			if t > leastSure {
+				here = size
 			}
 			if within {
-				line = math.Max(line, -size)
-				see(t)
+				line = math.Max(line, size)
 			}
 		}
 		sure = append(sure, here)
@@ -230,11 +269,8 @@ func (b *barrelView) joint(v, off float64) joint {
 		}
 		var square float64
 		for q := range b.sums {
-			if size, t := b.contrast(q, x, 0.4, 0.8, 1.7, 2.7); math.Abs(t) > leastSure {
+			if size, t := b.band(q, x); math.Abs(t) > leastSure {
 				square += size * size
-				if q == 0 && math.Abs(size) > 1 {
-					see(t)
-				}
 			}
 		}
 		ring = math.Max(ring, math.Sqrt(square))
@@ -245,8 +281,7 @@ func (b *barrelView) joint(v, off float64) joint {
 		}
 	}
 	// What a gap's flanks leave in a ring's place is a twentieth of the gap.
-	j.ring = ring > math.Max(1, 0.2*line) || pair > 0.45*line && pair > 0
-	return j
+	return ring > math.Max(1, 0.2*line) || pair > 0.45*line && pair > 0
 }
 
 // countSpaces counts the knuckles of a hinge of which only one leaf is there: its knuckles

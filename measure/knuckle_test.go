@@ -59,9 +59,10 @@ func TestJoint(t *testing.T) {
 		"a ring of another colour and gaps": {band(110, 126, true), true, true},
 	} {
 		for _, off := range []float64{0, 2.2, -1.5} {
-			j := view(s.paint, 60+off).joint(60, 2.5)
-			require.Equal(t, s.seen, j.seen > 0.5, "%s, %g mm off: seen %.2f", name, off, j.seen)
-			require.Equal(t, s.ring, j.ring, "%s, %g mm off", name, off)
+			b := view(s.paint, 60+off)
+			seen := b.joint(60, 2.5)
+			require.Equal(t, s.seen, seen > 0.5, "%s, %g mm off: seen %.2f", name, off, seen)
+			require.Equal(t, s.ring, b.ring(60, 2.5), "%s, %g mm off", name, off)
 		}
 	}
 }
