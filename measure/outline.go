@@ -231,7 +231,7 @@ func (h *hingeFit) cutEdge(f *frame, cam *camera, eye vec3, l leafFace, leaf, ki
 		mid := p.add(q).mul(0.5)
 		mm := 1 / cam.pxPerMM(mid)
 		step := math.Max(0.75*mm, 0.04)
-		prof := f.acrossEdge(cam, p, q, out, lo, hi, step, min(max(12, int(3*length/float64(n))), 24))
+		prof := f.acrossEdge(cam, p, q, out, lo, hi, step, min(max(12, int(3*length/float64(n))), mostAcross))
 		if s := prof.search(h.look, sight(eye, mid, out, l.n), h.p[pThick], h.blur*mm); s != nil {
 			e.pos = append(e.pos, (float64(k)+0.5)/float64(n)*length-length/2)
 			e.searches = append(e.searches, s)

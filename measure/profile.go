@@ -71,28 +71,18 @@ func (f *frame) across(cam *camera, at func(k int, s float64) vec3, lo, hi, step
 		place := func(i float64) Pixel { return cam.image(from.add(along.mul(lo + i*step))) }
 		in[k] = bend(place(0), place(half), place(2*half), half)
 	}
-	col := make([]float64, 3*lines)
+	col := make(colours, lines)
 	for i := range n {
 		p.s[i] = lo + float64(i)*step
 		m := 0
 		for k := range in {
-			q := in[k].at(float64(i))
-			if !f.inside(q, 1) {
-				continue
+			if q := in[k].at(float64(i)); f.inside(q, 1) {
+				col[m] = packed(f.rgb(q))
+				m++
 			}
-			r, g, b := f.rgb(q)
-			insert(col[:m+1], r)
-			insert(col[lines:lines+m+1], g)
-			insert(col[2*lines:2*lines+m+1], b)
-			m++
 		}
-		for c := range p.v {
-			if m == 0 {
-				p.v[c][i] = math.NaN()
-				continue
-			}
-			v := col[c*lines : c*lines+m]
-			p.v[c][i] = linearOf((v[(m-1)/2] + v[m/2]) / 2)
+		for c, v := range col[:m].median() {
+			p.v[c][i] = v
 		}
 	}
 	// Noise from second differences, which pass over levels and slopes.
@@ -127,15 +117,6 @@ func bend(a, b, c Pixel, steps float64) bent {
 
 func (l *bent) at(i float64) Pixel {
 	return Pixel{l.from.X + i*(l.step.X+i*l.turn.X), l.from.Y + i*(l.step.Y+i*l.turn.Y)}
-}
-
-// insert puts x where it belongs among v, which is sorted but for its last place, free for x.
-func insert(v []float64, x float64) {
-	k := len(v) - 1
-	for ; k > 0 && v[k-1] > x; k-- {
-		v[k] = v[k-1]
-	}
-	v[k] = x
 }
 
 // medianOf reorders v and returns its middle; NaN for none.
