@@ -222,7 +222,14 @@ func (e *edgeMap) segments(least float64) []segment {
 			u, v := float64(e.strength[i-a.o]), float64(e.strength[i+a.o])
 			t := (u - v) / (2 * (u - 2*float64(g) + v)) // top of the parabola
 			id[i] = int32(len(ridges))
-			k := min(max(int(4*math.Log2(float64(g/e.floor))), 0), len(seeds)-1)
+			half, octave := math.Frexp(float64(g / e.floor))
+			k := 4 * (octave - 1)
+			for _, quarter := range [3]float64{0.5946035575013605, math.Sqrt2 / 2, 0.8408964152537145} { // 2^−¾, 2^−½, 2^−¼
+				if half >= quarter {
+					k++
+				}
+			}
+			k = min(k, len(seeds)-1)
 			seeds[k] = append(seeds[k], id[i])
 			at := Pixel{float64(x) + 0.5 + t*float64(a.dx), float64(y) + 0.5 + t*float64(a.dy)}
 			ridges = append(ridges, ridge{at, int32(i), g / e.floor})
@@ -370,7 +377,7 @@ func reaches(segs []segment, gap float64) []reach {
 				if used[j] {
 					continue
 				}
-				o := segs[j]
+				o := &segs[j]
 				if math.Abs(cross2(o.direction(), r.d)) > 0.06+2/o.length {
 					continue
 				}
@@ -388,8 +395,8 @@ func reaches(segs []segment, gap float64) []reach {
 					continue
 				}
 				used[j], grown = true, true
-				members = append(members, o)
-				take(o)
+				members = append(members, *o)
+				take(*o)
 				r.c, r.d = m.line()
 				lo, hi = math.Inf(1), math.Inf(-1)
 				for _, o := range members {
@@ -663,6 +670,8 @@ type crossing struct {
 	onA, onB   *meeting // the same, as those have it
 	length     float64  // between them
 	in, beyond float64  // its pieces between them and beyond
+	share      float64  // of the length that the pieces between them are
+	over       float64  // the pieces beyond by the length, one at the most
 	support    float64  // of it between them; −1 hardly any in the picture
 }
 
@@ -683,7 +692,7 @@ func (l *lineSet) crossings(a, b int, out []crossing) []crossing {
 			continue
 		}
 		if s := l.support(k, p.t, q.t); s >= leastSupport {
-			out = append(out, crossing{k, p.p, q.p, &l.meets[k*n+a], &l.meets[k*n+b], length, in, beyond, s})
+			out = append(out, crossing{k, p.p, q.p, &l.meets[k*n+a], &l.meets[k*n+b], length, in, beyond, in / length, min(beyond/length, 1), s})
 		}
 	}
 	return out
@@ -1038,8 +1047,8 @@ func (l *lineSet) quad(a, b int, c, d *crossing, turned bool) (candidate, bool) 
 	if inA < 0.35*alongA || inB < 0.35*alongB {
 		return candidate{}, false
 	}
-	in := (inA/alongA + d.in/d.length + inB/alongB + c.in/c.length) / 4
-	beyond := (min(beyondA/alongA, 1) + min(d.beyond/d.length, 1) + min(beyondB/alongB, 1) + min(c.beyond/c.length, 1)) / 4
+	in := (inA/alongA + d.share + inB/alongB + c.share) / 4
+	beyond := (min(beyondA/alongA, 1) + d.over + min(beyondB/alongB, 1) + c.over) / 4
 	shape := min(1, in/0.9) - beyond
 	// Even with all of a and b seen it may be too little.
 	var q candidate
