@@ -220,8 +220,7 @@ type edgeTable struct {
 	spread float64 // standard deviation of the blur, mm
 	shades [tableSize][4]float64
 
-	rows [160][6]float64 // room for the fits' linear terms
-	ats  [160][2]int     // and for where both edges are in the table
+	rows [160]edgeRow // room for the fits
 }
 
 const (
@@ -277,113 +276,138 @@ func (g *ring) edges(s int, outer, inner, low, high float64, t *edgeTable, shade
 	if m < 9 || g.r0+float64(i1)*g.dr < outer+1.5*t.spread || g.r0+float64(i0)*g.dr > inner-1.5*t.spread {
 		return sectorEdge{}, false
 	}
-	l := g.light[s]
-	terms := 3
-	two := outer-inner > 0.3*t.spread
-	if two {
-		terms++
-	}
-	if shade {
-		terms += 2
-	}
-	// Linear terms first, then the two derivatives by place, which need their sizes.
-	const most = 8
-	var n [most][most]float64
-	var b [most]float64
+	l := g.light[s][i0 : i1+1]
 	rows := &t.rows
 	if m > len(rows) {
 		return sectorEdge{}, false
 	}
+	two := outer-inner > 0.3*t.spread
+	// Linear terms first, then the two derivatives by place, which need their sizes. Without shade
+	// there are but three, and one edge.
+	terms := 3
+	if shade {
+		terms = 6
+	}
+	var n smallMatrix
+	var b smallVector
 	perStep := 1 / (t.spread * tableStep)
 	at := func(depth float64) int {
 		return min(max(int(depth*perStep+(tableReach/tableStep+0.5)), 0), tableSize-1)
 	}
-	for i := range m {
+	for i, v := range l {
 		x := g.r0 + float64(i0+i)*g.dr
-		o, e := at(outer-x), at(inner-x)
-		t.ats[i] = [2]int{o, e}
 		row := &rows[i]
-		row[0], row[1], row[2] = 1, (x-outer)/slopeLength, edgeSteps[o][0]
-		k := 3
+		row.outer = at(outer - x)
+		r1, r2 := (x-outer)/slopeLength, edgeSteps[row.outer][0]
+		row.r[1], row.r[2] = r1, r2
+		n[0][1] += r1
+		n[0][2] += r2
+		n[1][1] += r1 * r1
+		n[1][2] += r1 * r2
+		n[2][2] += r2 * r2
+		b[0] += v
+		b[1] += r1 * v
+		b[2] += r2 * v
+		if !shade {
+			continue
+		}
+		row.inner = at(inner - x)
+		var r3 float64
 		if two {
-			row[k] = edgeSteps[e][0]
-			k++
+			r3 = edgeSteps[row.inner][0]
 		}
-		if shade {
-			row[k], row[k+1] = t.shades[e][0], t.shades[e][2]
-		}
-		v := l[i0+i]
-		for j, r := range row[:terms] {
-			into := &n[j]
-			for k := j; k < terms; k++ {
-				into[k] += r * row[k]
-			}
-			b[j] += r * v
-		}
+		fade := &t.shades[row.inner]
+		r4, r5 := fade[0], fade[2]
+		row.r[3], row.r[4], row.r[5] = r3, r4, r5
+		n[0][3] += r3
+		n[0][4] += r4
+		n[0][5] += r5
+		n[1][3] += r1 * r3
+		n[1][4] += r1 * r4
+		n[1][5] += r1 * r5
+		n[2][3] += r2 * r3
+		n[2][4] += r2 * r4
+		n[2][5] += r2 * r5
+		n[3][3] += r3 * r3
+		n[3][4] += r3 * r4
+		n[3][5] += r3 * r5
+		n[4][4] += r4 * r4
+		n[4][5] += r4 * r5
+		n[5][5] += r5 * r5
+		b[3] += r3 * v
+		b[4] += r4 * v
+		b[5] += r5 * v
 	}
+	n[0][0] = float64(m)
 	n[1][1] += 4 // the slope is small unless the light says otherwise
 	for j := 2; j < terms; j++ {
 		n[j][j] += 0.1
 	}
-	var c [most]float64
-	if !solveSmall(&n, b, &c, terms) {
+	if !n.eliminate(terms) {
 		return sectorEdge{}, false
 	}
+	c := n.solve(b, terms)
+	left := func(v float64, row *edgeRow) float64 {
+		v -= c[0]
+		v -= c[1] * row.r[1]
+		v -= c[2] * row.r[2]
+		if shade {
+			v -= c[3] * row.r[3]
+			v -= c[4] * row.r[4]
+			v -= c[5] * row.r[5]
+		}
+		return v
+	}
+	var ss float64
 	if !places {
-		var ss float64
-		for i, v := range l[i0 : i1+1] {
-			row := &rows[i]
-			for j := range terms {
-				v -= c[j] * row[j]
-			}
-			ss += v * v
+		for i, v := range l {
+			e := left(v, &rows[i])
+			ss += e * e
 		}
 		return sectorEdge{rss: ss}, true
 	}
 	// Information on the two places with the linear terms projected out.
-	var cross [2][most]float64
+	var cross [2]smallVector
 	var square [3]float64
 	var grad [2]float64
-	var ss float64
-	for i := range m {
-		e := l[i0+i]
-		for j := range terms {
-			e -= c[j] * rows[i][j]
-		}
-		o, q := t.ats[i][0], t.ats[i][1]
-		d := [2]float64{c[2] * edgeSteps[o][1] / t.spread, 0}
-		k := 3
-		if two {
-			d[1] += c[k] * edgeSteps[q][1] / t.spread
-			k++
-		}
-		if shade {
-			d[1] += c[k]*t.shades[q][1] + c[k+1]*t.shades[q][3]
-		}
+	for i, v := range l {
+		row := &rows[i]
+		e := left(v, row)
 		ss += e * e
-		for a := range 2 {
-			for j := range terms {
-				cross[a][j] += d[a] * rows[i][j]
-			}
-			grad[a] += d[a] * e
+		d := c[2] * edgeSteps[row.outer][1] / t.spread
+		cross[0].add(d, row, terms)
+		grad[0] += d * e
+		square[0] += d * d
+		if !shade {
+			continue
 		}
-		square[0] += d[0] * d[0]
-		square[1] += d[0] * d[1]
-		square[2] += d[1] * d[1]
+		var q float64
+		if two {
+			q = c[3] * edgeSteps[row.inner][1] / t.spread
+		}
+		q += c[4]*t.shades[row.inner][1] + c[5]*t.shades[row.inner][3]
+		cross[1].add(q, row, terms)
+		grad[1] += q * e
+		square[1] += d * q
+		square[2] += q * q
 	}
 	// The penalties leave a gradient that is not quite orthogonal to the linear terms; it is
 	// as small as they are.
-	var p0, p1 [most]float64
-	if !solveSmall(&n, cross[0], &p0, terms) || !solveSmall(&n, cross[1], &p1, terms) {
-		return sectorEdge{}, false
+	p0 := n.solve(cross[0], terms)
+	var p1 smallVector
+	if shade {
+		p1 = n.solve(cross[1], terms)
 	}
 	for j := range terms {
 		square[0] -= cross[0][j] * p0[j]
 		square[1] -= cross[0][j] * p1[j]
 		square[2] -= cross[1][j] * p1[j]
 	}
+	if shade && !two {
+		terms--
+	}
 	// Samples lie half a pixel apart, so only about half of them are independent.
-	noise := math.Max(math.Sqrt(ss/float64(m-terms)), g.noise)
+	noise := max(math.Sqrt(ss/float64(m-terms)), g.noise)
 	v := 2 * noise * noise
 	return sectorEdge{
 		rss:      ss,
@@ -393,20 +417,52 @@ func (g *ring) edges(s int, outer, inner, low, high float64, t *edgeTable, shade
 	}, true
 }
 
-// solveSmall solves the leading m × m of a symmetric positive definite system given by its
-// upper half.
-func solveSmall(a *[8][8]float64, b [8]float64, x *[8]float64, m int) bool {
-	n := *a
+// An edgeRow is one sample in an edge's fit.
+type edgeRow struct {
+	r            [6]float64 // the linear terms
+	outer, inner int        // where both edges are in the table
+}
+
+// A smallMatrix is symmetric and positive definite, given by its upper half.
+type (
+	smallMatrix [6][6]float64
+	smallVector [6]float64
+)
+
+// add adds d times a row's terms.
+func (v *smallVector) add(d float64, row *edgeRow, terms int) {
+	v[0] += d
+	v[1] += d * row.r[1]
+	v[2] += d * row.r[2]
+	if terms > 3 {
+		v[3] += d * row.r[3]
+		v[4] += d * row.r[4]
+		v[5] += d * row.r[5]
+	}
+}
+
+// eliminate brings the leading m × m to triangular form, to solve by.
+func (n *smallMatrix) eliminate(m int) bool {
 	for k := range m {
 		if !(n[k][k] > 0) {
 			return false
 		}
 		for i := k + 1; i < m; i++ {
 			f := n[k][i] / n[k][k]
+			n[i][k] = f
 			for j := i; j < m; j++ {
 				n[i][j] -= f * n[k][j]
 			}
-			b[i] -= f * b[k]
+		}
+	}
+	return true
+}
+
+// solve solves n·x = b.
+func (n *smallMatrix) solve(b smallVector, m int) (x smallVector) {
+	for k := range m {
+		for i := k + 1; i < m; i++ {
+			b[i] -= n[i][k] * b[k]
 		}
 	}
 	for i := m - 1; i >= 0; i-- {
@@ -416,7 +472,7 @@ func solveSmall(a *[8][8]float64, b [8]float64, x *[8]float64, m int) bool {
 		}
 		x[i] /= n[i][i]
 	}
-	return true
+	return x
 }
 
 // A holeShape is what is fitted: centre of the axis on the face, radii and the depth of the
@@ -436,7 +492,7 @@ var sectorSin, sectorCos = func() (sin, cos [ringSectors]float64) {
 // circleAt is the radius, from a ring's centre, at which a circle is met in direction a.
 func circleAt(du, dv, r, sin, cos float64) float64 {
 	along, across := du*cos+dv*sin, dv*cos-du*sin
-	return along + math.Sqrt(math.Max(r*r-across*across, 0))
+	return along + math.Sqrt(max(r*r-across*across, 0))
 }
 
 // rimAt and boreAt predict the radius of the two edges in sector s of a ring.

@@ -900,37 +900,34 @@ func (w *faceView) inspect(m *faceMap, p voted) holeSeen {
 			m.gains(u, v, table[(a*nb+b)*radii:(a*nb+b+1)*radii])
 		}
 	}
+	// The bore's centre lies towards the eye by the parallax, by how much smaller than the rim it is.
+	var back [radii]int
+	for k := range back {
+		depth := holeShape{rim: float64(k) * radiusStep}.depthExpected(w.thickness)
+		back[k] = int(depth*d/(w.eh+depth)/step + 0.5)
+	}
+	least := int(math.Ceil((rimMin - boreMin) / 2 / radiusStep)) // of a rim
+	bores := int(math.Floor((boreMax-boreMin)/2/radiusStep)) + 1
 	var best holeSeen
 	top := 0.0
 	for a := range na {
 		for b := range nb {
-			for k := range radii {
-				rim := boreMin/2 + float64(k)*radiusStep
-				if rim < rimMin/2 {
-					continue
-				}
-				rs := table[(a*nb+b)*radii+k]
-				for q := 0; q <= k-gap; q++ {
-					h := holeShape{rim: rim, bore: boreMin/2 + float64(q)*radiusStep}
-					if h.bore > boreMax/2 {
-						break
-					}
-					h.depth = h.depthExpected(w.thickness)
-					// The bore's centre lies towards the eye by the parallax.
-					back := int(h.depth*d/(w.eh+h.depth)/step + 0.5)
-					if a < back {
+			rims := table[(a*nb+b)*radii:][:radii]
+			for k := least; k < radii; k++ {
+				for q := range min(k-gap+1, bores) {
+					if a < back[k-q] {
 						continue
 					}
-					bs := table[((a-back)*nb+b)*radii+q]
-					if rs+bs > top {
-						top = rs + bs
-						h.u, h.v = at(a, b)
-						best = holeSeen{holeShape: h}
+					if s := rims[k] + table[((a-back[k-q])*nb+b)*radii+q]; s > top {
+						top = s
+						best.u, best.v = at(a, b)
+						best.rim, best.bore = boreMin/2+float64(k)*radiusStep, boreMin/2+float64(q)*radiusStep
 					}
 				}
 			}
 		}
 	}
+	best.depth = best.depthExpected(w.thickness)
 	best.rimSeen = m.seen(best.u, best.v, best.rim)
 	bu, bv, k := w.thrown(best.u, best.v, best.depth)
 	best.boreSeen = m.seen(bu, bv, best.bore*k)
