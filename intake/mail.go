@@ -13,6 +13,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 	"unicode/utf8"
 
 	"github.com/emersion/go-message"
@@ -300,7 +301,7 @@ func sender(h message.Header) (name, address string) {
 			if address == "" {
 				address = list[0].Address
 			}
-		} else if found := looseAddress.FindString(text); found != "" && address == "" {
+		} else if found := looseAddress().FindString(text); found != "" && address == "" {
 			address = found
 		}
 		if name != "" && address != "" {
@@ -310,14 +311,18 @@ func sender(h message.Header) (name, address string) {
 	return name, address
 }
 
+var addressParser = mail.AddressParser{WordDecoder: &mime.WordDecoder{CharsetReader: message.CharsetReader}}
+
+// Counted repetitions take a millisecond to compile, which whoever only measures would wait for too.
 var (
-	addressParser = mail.AddressParser{WordDecoder: &mime.WordDecoder{CharsetReader: message.CharsetReader}}
-	looseAddress  = regexp.MustCompile(`[A-Za-z0-9._%+\-]{1,64}@[A-Za-z0-9.\-]{1,200}\.[A-Za-z]{2,24}`)
-	messageID     = regexp.MustCompile(`<([^<>\s]{1,500})>`)
+	looseAddress = sync.OnceValue(func() *regexp.Regexp {
+		return regexp.MustCompile(`[A-Za-z0-9._%+\-]{1,64}@[A-Za-z0-9.\-]{1,200}\.[A-Za-z]{2,24}`)
+	})
+	messageID = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`<([^<>\s]{1,500})>`) })
 )
 
 func firstMessageID(value string) string {
-	if m := messageID.FindStringSubmatch(value); m != nil {
+	if m := messageID().FindStringSubmatch(value); m != nil {
 		return m[1]
 	}
 	if v := strings.Trim(value, "<> \t"); len(v) <= 500 && v != "" && !strings.ContainsAny(v, " \t<>") {
@@ -336,10 +341,10 @@ func answers(h message.Header) []string {
 			list = append(list, id)
 		}
 	}
-	for _, m := range messageID.FindAllStringSubmatch(h.Get("In-Reply-To"), -1) {
+	for _, m := range messageID().FindAllStringSubmatch(h.Get("In-Reply-To"), -1) {
 		add(m[1])
 	}
-	refs := messageID.FindAllStringSubmatch(h.Get("References"), -1)
+	refs := messageID().FindAllStringSubmatch(h.Get("References"), -1)
 	for i := len(refs) - 1; i >= 0; i-- {
 		add(refs[i][1])
 	}
