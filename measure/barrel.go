@@ -393,6 +393,16 @@ func outermost(pos, off []float64, band float64) (p, o []float64) {
 	return p, o
 }
 
+// usualBarrel is what the barrel's diameter is likely to be before it is seen, mm, with its standard
+// uncertainty: a leaf of that thickness rolled round a pin.
+func (h *hingeFit) usualBarrel() (mean, sigma float64) {
+	thick, u := thickMean, thickSigma
+	if h.thick.Known() {
+		thick, u = h.thick.Value.MM(), h.thick.Sigma.MM()
+	}
+	return pinDiameter + 2*thick, math.Hypot(pinSigma, 2*u)
+}
+
 // startFreeBarrel finds the barrel of a single leaf: along its free side stand knuckles,
 // whose silhouettes lie farthest out, and between them the spaces cut for the other leaf's
 // knuckles, whose edge lies one barrel and a little clearance farther in.
@@ -436,10 +446,7 @@ func (h *hingeFit) startFreeBarrel(f *frame) {
 	// The silhouette stands on the axis' level, the cut on the face: both are read on the
 	// face, which is half the swage gap lower; the difference is within the spread.
 	const clearance = 0.5 // mm, between a knuckle and the leaf cut out for it: 0.2 to slotWidth
-	usual, sigma := pinDiameter+2*thickMean, math.Hypot(pinSigma, 2*thickSigma)
-	if h.thick.Known() {
-		usual, sigma = pinDiameter+2*h.thick.Value.MM(), math.Hypot(pinSigma, 2*h.thick.Sigma.MM())
-	}
+	usual, sigma := h.usualBarrel()
 	// A highlight on the knuckles steps too, and the end of their shadow: all pairs of places are
 	// weighed by how well knuckles and spaces show them, by how much the stretches begin to differ
 	// there and cease to, and how usual the barrel is.

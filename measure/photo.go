@@ -211,7 +211,7 @@ func (g *ground) findHinge(f *frame, card cardFit, opt Options) (*hingeFit, []Re
 	if len(trials) > 0 {
 		return choose(f, trials)
 	}
-	if best != nil && len(reasons) == 0 && !best.likely() {
+	if best != nil && len(reasons) == 0 && !best.likely(f) {
 		return best, []Reason{HingeCovered}
 	}
 	if len(reasons) > 0 && best == nil && len(found) > 0 && found[0].cutOff {
@@ -258,8 +258,13 @@ func (h *hingeFit) complete(f *frame) bool {
 }
 
 // likely reports whether a hinge without all that makes one, as under old paint, is one
-// nevertheless: its holes are those of a whole leaf pair, or leaf, about the middle found.
-func (h *hingeFit) likely() bool {
+// nevertheless: its holes are those of a whole leaf pair, or leaf, about the middle found, and a
+// barrel whose knuckles don't show is no stranger than barrels are.
+func (h *hingeFit) likely(f *frame) bool {
+	usual, sigma := h.usualBarrel()
+	if knuckles, _ := h.knuckles(f); knuckles == 0 && math.Abs(h.p[pBarrel]-usual) > 3*sigma {
+		return false
+	}
 	for _, holes := range h.holes {
 		if len(holes) < 3 {
 			return false
