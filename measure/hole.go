@@ -266,9 +266,10 @@ const slopeLength = 0.5
 
 // edges fits the light of a sector between radii low and high, with edges at outer ≥ inner:
 // level and slope outside, a step at the outer edge, a step at the inner one where the two
-// differ, and, with shade, light that rises from the inner edge inwards. Fits of different
-// edges compare by their rss only where low and high are the same. Where the edges belong is
-// told on demand.
+// differ, and within either a slope of its own, as the light fades down a countersink (taken for
+// even it makes the rim look small), or, with shade, light that rises from the inner edge inwards.
+// Fits of different edges compare by their rss only where low and high are the same. Where the
+// edges belong is told on demand.
 func (g *ring) edges(s int, outer, inner, low, high float64, t *edgeTable, shade, places bool) (sectorEdge, bool) {
 	i0 := max(int(math.Ceil((low-g.r0)/g.dr)), 0)
 	i1 := min(int((high-g.r0)/g.dr), g.n-1)
@@ -283,8 +284,8 @@ func (g *ring) edges(s int, outer, inner, low, high float64, t *edgeTable, shade
 	}
 	two := outer-inner > 0.3*t.spread
 	// Linear terms first, then the two derivatives by place, which need their sizes. Without shade
-	// there are but three, and one edge.
-	terms := 3
+	// there are but four, and one edge.
+	terms := 4
 	if shade {
 		terms = 6
 	}
@@ -309,6 +310,13 @@ func (g *ring) edges(s int, outer, inner, low, high float64, t *edgeTable, shade
 		b[1] += r1 * v
 		b[2] += r2 * v
 		if !shade {
+			r3 := r1 * r2
+			row.r[3] = r3
+			n[0][3] += r3
+			n[1][3] += r1 * r3
+			n[2][3] += r2 * r3
+			n[3][3] += r3 * r3
+			b[3] += r3 * v
 			continue
 		}
 		row.inner = at(inner - x)
@@ -339,9 +347,12 @@ func (g *ring) edges(s int, outer, inner, low, high float64, t *edgeTable, shade
 		b[5] += r5 * v
 	}
 	n[0][0] = float64(m)
-	n[1][1] += 4 // the slope is small unless the light says otherwise
+	n[1][1] += 4 // the face's slope is small unless the light says otherwise
 	for j := 2; j < terms; j++ {
 		n[j][j] += 0.1
+	}
+	if !shade {
+		n[3][3] += 0.4 // that of a countersink some three times as great
 	}
 	if !n.eliminate(terms) {
 		return sectorEdge{}, false
@@ -351,8 +362,8 @@ func (g *ring) edges(s int, outer, inner, low, high float64, t *edgeTable, shade
 		v -= c[0]
 		v -= c[1] * row.r[1]
 		v -= c[2] * row.r[2]
+		v -= c[3] * row.r[3]
 		if shade {
-			v -= c[3] * row.r[3]
 			v -= c[4] * row.r[4]
 			v -= c[5] * row.r[5]
 		}
