@@ -5,11 +5,11 @@ import (
 	"slices"
 )
 
-// colours hold 15 bits of red, green and blue in 16 bits of a word each, the highest free to compare
-// by.
+// colours hold red, green and blue, 0…255 in steps of 1/levelUnit, in 16 bits of a word each, of which
+// the highest stays free to compare by.
 type colours []uint64
 
-const levelUnit = 1 << 7 // of a level
+const levelUnit = 1 << 7
 
 // packed packs a colour, within 0…255.
 func packed(r, g, b float64) uint64 {
