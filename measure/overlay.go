@@ -408,8 +408,14 @@ func (o overlay) flatten(r Result, leaf int) *flatLeaf {
 	for _, p := range pairs {
 		mx, my, mu, mv = mx+p.x/n, my+p.y/n, mu+p.u/n, mv+p.v/n
 	}
-	// Least squares of u + iv = (re + i·im)(x ± iy) + t, in closed form; the better of the two
-	// handednesses is taken.
+	width := l.Width.Value.MM()
+	if !l.Width.Known() {
+		width = r.Hinge.OpenWidth.Value.MM() / 2
+	}
+	height := r.Hinge.Height.Value.MM()
+	// Least squares of u + iv = (re + i·im)(x ± iy) + t, in closed form. Of the two handednesses that is
+	// taken whose holes fit and which keeps the outline within the leaf: two holes, or any in a line,
+	// fit either way.
 	least := math.Inf(1)
 	for _, mirror := range []float64{1, -1} {
 		var re, im, norm float64
@@ -426,6 +432,14 @@ func (o overlay) flatten(r Result, leaf int) *flatLeaf {
 			x, y := p.x-mx, mirror*(p.y-my)
 			du, dv := p.u-mu-(re*x-im*y), p.v-mv-(im*x+re*y)
 			residual += du*du + dv*dv
+		}
+		for _, q := range l.OutlinePx {
+			if u, v, ok := f.plane.back(o.px(q)); ok {
+				du, dv, n := u*f.w-mu, v*f.h-mv, re*re+im*im
+				x, y := mx+(re*du+im*dv)/n, my+mirror*(re*dv-im*du)/n
+				dx, dy := max(0, -x, x-width), max(0, -y, y-height)
+				residual += dx*dx + dy*dy
+			}
 		}
 		if residual < least {
 			least = residual
