@@ -134,10 +134,11 @@ func chooseHoles(views []*faceView, candidates [][]holeSeen) (found [][]holeSeen
 					c = d
 				}
 			}
-			if c.boreSeen == 0 && c.rimSeen >= seenHalf {
+			if c.boreSeen == 0 {
 				c.boreSeen = w.boreProfile(c.holeShape, bore-0.2).seen(bore)
 			}
-			if c.rimSeen >= seenMirrored || c.rimSeen >= seenHalf && c.rimSeen+c.boreSeen >= seenTogether {
+			// A countersink in a dark finish may hardly show round a bore that is plain to see.
+			if c.rimSeen >= seenMirrored || c.rimSeen >= seenHalf && c.rimSeen+c.boreSeen >= seenTogether || c.boreSeen >= seenAlone {
 				found[i] = apart(append(found[i], c))
 			}
 		}
