@@ -352,7 +352,7 @@ func (g *ring) edges(s int, outer, inner, low, high float64, t *edgeTable, shade
 		n[j][j] += 0.1
 	}
 	if !shade {
-		n[3][3] += 0.4 // that of a countersink some three times as great
+		n[3][3] += 0.9 // that of a countersink some twice as great
 	}
 	if !n.eliminate(terms) {
 		return sectorEdge{}, false
