@@ -905,8 +905,9 @@ func (l *lineSet) onward(k int, p Pixel, length float64) (way, run float64) {
 		if way*(far-t) < 0 {
 			continue
 		}
-		if way*(near-end) > endsBy*length {
-			break
+		gap, piece := way*(near-end), way*(far-near)
+		if gap > endsBy*length || piece < gap/2 {
+			break // the side's end: what follows at a distance, or in specks, is another thing's
 		}
 		end = far
 	}
