@@ -243,6 +243,18 @@ func TestWorkThatIsOnlyPossibleHasNoSize(t *testing.T) {
 	require.Contains(t, DrawFit(b, f), "± 1.27 mm")
 }
 
+func TestAnotherBearingThanTheOldOnesIsSaid(t *testing.T) {
+	old, i := oldOf(plain()), plain()
+	for was, want := range map[measure.Bearing]string{measure.BallBearing: "Plain bearing; the old hinge has ball bearings", measure.PlainBearing: "", measure.BearingUnknown: ""} {
+		old.Bearing, i.Bearing = was, measure.PlainBearing
+		said := strings.Join(Rank(old, []Item{i}, Door{}, Wishes{})[0].Reasons, "\n")
+		require.Equal(t, want != "", strings.Contains(said, "bearing"), said)
+		require.Contains(t, said, want)
+	}
+	old.Bearing, i.Bearing = measure.PlainBearing, measure.BallBearing
+	require.Contains(t, Rank(old, []Item{i}, Door{}, Wishes{})[0].Reasons, "Ball bearing; the old hinge is plain.")
+}
+
 func TestWhatWasAskedForAndIsNotIsSaid(t *testing.T) {
 	i := plain()
 	i.Finish, i.FinishNo = "US4", "633"

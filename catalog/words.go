@@ -129,6 +129,12 @@ func (o *oldHinge) reasons(old measure.Best, item *Item, j *judgement, f *Fit) {
 			say("%d of its %d screw holes land in old ones.", lands, len(f.Holes))
 		}
 	}
+	switch {
+	case old.Bearing == measure.BallBearing && item.Bearing == measure.PlainBearing:
+		say("Plain bearing; the old hinge has ball bearings, which run lighter and wear less.")
+	case old.Bearing == measure.PlainBearing && item.Bearing == measure.BallBearing:
+		say("Ball bearing; the old hinge is plain.")
+	}
 	if f.Verdict == DropsIn && f.P < SureEnough {
 		say("Below %.0f %% it is not sure enough to promise: one more answer would help.", 100*SureEnough)
 	}
