@@ -386,7 +386,7 @@ func (g *ring) edges(s int, outer, inner, low, high float64, t *edgeTable, shade
 		e := left(v, row)
 		ss += e * e
 		d := c[2] * edgeSteps[row.outer][1] / t.spread
-		cross[0].add(d, row, terms)
+		cross[0].add(d, row)
 		grad[0] += d * e
 		square[0] += d * d
 		if !shade {
@@ -397,7 +397,7 @@ func (g *ring) edges(s int, outer, inner, low, high float64, t *edgeTable, shade
 			q = c[3] * edgeSteps[row.inner][1] / t.spread
 		}
 		q += c[4]*t.shades[row.inner][1] + c[5]*t.shades[row.inner][3]
-		cross[1].add(q, row, terms)
+		cross[1].add(q, row)
 		grad[1] += q * e
 		square[1] += d * q
 		square[2] += q * q
@@ -441,15 +441,13 @@ type (
 )
 
 // add adds d times a row's terms.
-func (v *smallVector) add(d float64, row *edgeRow, terms int) {
+func (v *smallVector) add(d float64, row *edgeRow) {
 	v[0] += d
 	v[1] += d * row.r[1]
 	v[2] += d * row.r[2]
-	if terms > 3 {
-		v[3] += d * row.r[3]
-		v[4] += d * row.r[4]
-		v[5] += d * row.r[5]
-	}
+	v[3] += d * row.r[3]
+	v[4] += d * row.r[4]
+	v[5] += d * row.r[5]
 }
 
 // eliminate brings the leading m × m to triangular form, to solve by.

@@ -167,8 +167,7 @@ func (o overlay) card(c CardInfo) {
 	// by the picture.
 	const long, short, radius = 85.60, 53.98, 3.18
 	w, ht := long, short
-	if math.Hypot(p[1].X-p[0].X, p[1].Y-p[0].Y)+math.Hypot(p[2].X-p[3].X, p[2].Y-p[3].Y) <
-		math.Hypot(p[3].X-p[0].X, p[3].Y-p[0].Y)+math.Hypot(p[2].X-p[1].X, p[2].Y-p[1].Y) {
+	if distance(p[0], p[1])+distance(p[2], p[3]) < distance(p[0], p[3])+distance(p[1], p[2]) {
 		w, ht = short, long
 	}
 	var path []Pixel
@@ -219,11 +218,7 @@ func (o overlay) hinge(r Result) {
 	var a, b Pixel
 	n := 0.0
 	for i, f := range flats {
-		width := h.Leaves[i].Width
-		if !width.Known() {
-			width = h.OpenWidth
-			width.Value /= 2
-		}
+		width := h.leafWidth(i)
 		if !f.ok || !width.Known() {
 			continue
 		}
@@ -234,7 +229,7 @@ func (o overlay) hinge(r Result) {
 	if n > 0 {
 		a, b = Pixel{a.X / n, a.Y / n}, Pixel{b.X / n, b.Y / n}
 		more := 0.06
-		o.dashed([]Pixel{midway(a, b, -more), midway(a, b, 1+more)}, o.thin(), axisInk, 1.6*o.em, 0.5*o.em, 0.3*o.em, 0.5*o.em)
+		o.dashed([]Pixel{between(a, b, -more), between(a, b, 1+more)}, o.thin(), axisInk, 1.6*o.em, 0.5*o.em, 0.3*o.em, 0.5*o.em)
 	}
 
 	o.sizes(r, flats, a, b, n > 0)
@@ -263,13 +258,10 @@ func (o overlay) sizes(r Result, flats []*flatLeaf, a, b Pixel, axis bool) {
 		c := o.pxs(r.Card.CornersPx[:])
 		for k := range 9 {
 			t := float64(k) / 8
-			taken = append(taken, tiles([]Pixel{midway(c[0], c[1], t), midway(c[3], c[2], t)}, int(o.em))...)
+			taken = append(taken, tiles([]Pixel{between(c[0], c[1], t), between(c[3], c[2], t)}, int(o.em))...)
 		}
-		middle := midway(c[0], c[2], 0.5)
-		from := func(f *flatLeaf) float64 {
-			e := f.at(0, height/2)
-			return math.Hypot(e.X-middle.X, e.Y-middle.Y)
-		}
+		middle := between(c[0], c[2], 0.5)
+		from := func(f *flatLeaf) float64 { return distance(f.at(0, height/2), middle) }
 		if len(flats) == 2 && flats[1].ok && from(flats[1]) > from(flats[0]) {
 			beside = flats[1]
 		}
@@ -304,9 +296,8 @@ func (o overlay) sizes(r Result, flats []*flatLeaf, a, b Pixel, axis bool) {
 		o.arrow(p, q, textInk)
 		o.arrow(q, p, textInk)
 		taken = append(taken, tiles([]Pixel{p, q}, int(o.em/2))...)
-		place(text, midway(p, q, 0.5), away, textInk)
+		place(text, between(p, q, 0.5), away, textInk)
 	}
-	minus := func(p, q Pixel) Pixel { return Pixel{p.X - q.X, p.Y - q.Y} }
 	f := flats[0]
 	dimension(beside.at(-off, 0), beside.at(-off, height), minus(beside.at(-1, height/2), beside.at(0, height/2)), sizeLabel(h.Height, ""))
 	if len(flats) == 2 && flats[1].ok && h.OpenWidth.Known() {
@@ -339,9 +330,9 @@ func tiles(path []Pixel, side int) []image.Rectangle {
 		if !finite(p) || !finite(q) {
 			return
 		}
-		n := 1 + int(math.Hypot(q.X-p.X, q.Y-p.Y))/max(side, 1)
+		n := 1 + int(distance(p, q))/max(side, 1)
 		for k := range n + 1 {
-			c := midway(p, q, float64(k)/float64(n))
+			c := between(p, q, float64(k)/float64(n))
 			out = append(out, image.Rect(int(c.X)-side/2, int(c.Y)-side/2, int(c.X)+side/2+1, int(c.Y)+side/2+1))
 		}
 	}
@@ -379,13 +370,21 @@ type flatLeaf struct {
 	scale          float64 // overlay px per picture px
 }
 
+// leafWidth is a leaf's width, half of the open hinge's where it is not known itself.
+func (h *Hinge) leafWidth(leaf int) Estimate {
+	if w := h.Leaves[leaf].Width; w.Known() {
+		return w
+	}
+	return Estimate{h.OpenWidth.Value / 2, h.OpenWidth.Sigma / 2}
+}
+
 func (o overlay) flatten(r Result, leaf int) *flatLeaf {
 	f := &flatLeaf{w: 1, h: 1, plane: projective{1, 0, 0, 0, 1, 0, 0, 0}, pxPerMM: r.Image.PxPerMM * o.scale, scale: o.scale}
 	if r.Card != nil {
 		p := o.pxs(r.Card.CornersPx[:])
 		if q, ok := quadMap(p); ok {
 			f.plane, f.w, f.h = q, 85.60, 53.98
-			if math.Hypot(p[1].X-p[0].X, p[1].Y-p[0].Y) < math.Hypot(p[3].X-p[0].X, p[3].Y-p[0].Y) {
+			if distance(p[0], p[1]) < distance(p[0], p[3]) {
 				f.w, f.h = f.h, f.w
 			}
 		}
@@ -408,11 +407,7 @@ func (o overlay) flatten(r Result, leaf int) *flatLeaf {
 	for _, p := range pairs {
 		mx, my, mu, mv = mx+p.x/n, my+p.y/n, mu+p.u/n, mv+p.v/n
 	}
-	width := l.Width.Value.MM()
-	if !l.Width.Known() {
-		width = r.Hinge.OpenWidth.Value.MM() / 2
-	}
-	height := r.Hinge.Height.Value.MM()
+	width, height := r.Hinge.leafWidth(leaf).Value.MM(), r.Hinge.Height.Value.MM()
 	// Least squares of u + iv = (re + i·im)(x ± iy) + t, in closed form. Of the two handednesses that is
 	// taken whose holes fit and which keeps the outline within the leaf: two holes, or any in a line,
 	// fit either way.
@@ -449,7 +444,7 @@ func (o overlay) flatten(r Result, leaf int) *flatLeaf {
 	}
 	f.ok = true
 	p, q := f.at(mx, my), f.at(mx+1, my)
-	f.pxPerMM = math.Hypot(q.X-p.X, q.Y-p.Y)
+	f.pxPerMM = distance(p, q)
 	return f
 }
 

@@ -58,10 +58,10 @@ func (s *sheet) dashed(path []Pixel, width float64, ink color.Color, dashes ...f
 	k, left := 0, dashes[0]
 	for i := 0; i+1 < len(path); i++ {
 		a, b := path[i], path[i+1]
-		length := math.Hypot(b.X-a.X, b.Y-a.Y)
+		length := distance(a, b)
 		for at := 0.0; at < length; {
 			step := math.Min(left, length-at)
-			p, q := midway(a, b, at/length), midway(a, b, (at+step)/length)
+			p, q := between(a, b, at/length), between(a, b, (at+step)/length)
 			if k%2 == 0 {
 				if piece == nil {
 					piece = []Pixel{p}
@@ -86,8 +86,6 @@ func (s *sheet) dashed(path []Pixel, width float64, ink color.Color, dashes ...f
 	}
 }
 
-func midway(a, b Pixel, t float64) Pixel { return Pixel{a.X + t*(b.X-a.X), a.Y + t*(b.Y-a.Y)} }
-
 // stroke fills a band of the given width along a path, with round joints and ends.
 func (s *sheet) stroke(path []Pixel, width float64, ink color.Color) {
 	if len(path) < 2 {
@@ -104,7 +102,7 @@ func (s *sheet) stroke(path []Pixel, width float64, ink color.Color) {
 			continue
 		}
 		b := path[i-1]
-		n := math.Hypot(a.X-b.X, a.Y-b.Y)
+		n := distance(a, b)
 		if n == 0 {
 			continue
 		}
@@ -161,7 +159,7 @@ func (s *sheet) fill(ink color.Color, shapes ...[]Pixel) {
 
 // arrow draws an arrowhead with its tip at p, coming from the side of from.
 func (s *sheet) arrow(p, from Pixel, ink color.Color) {
-	n := math.Hypot(p.X-from.X, p.Y-from.Y)
+	n := distance(p, from)
 	if n == 0 {
 		return
 	}
