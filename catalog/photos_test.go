@@ -70,7 +70,7 @@ func TestPhotosFindTheirHinge(t *testing.T) {
 					v := measure.Length(tr.Hinge.Thickness)
 					said.Readings = []measure.Reading{{Quantity: measure.QThickness, Value: &v, U: 0.03}}
 				}
-				best := measure.Reconcile(results[i:i+1], said)
+				best := measure.ReconcileWith(results[i:i+1], said, nil)
 				fits := Rank(best, shelf.stock, Door{}, Wishes{})
 				if !assert.NotEmpty(t, fits, tr.ID) {
 					continue

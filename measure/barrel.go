@@ -54,7 +54,7 @@ func (h *hingeFit) startBarrel(f *frame) {
 			s := (float64(k) + (float64(i)+0.5)/lines) / stretches
 			return axis.add(v.mul((s - 0.5) * 0.9 * h.p[pHeight])).add(out.mul(t))
 		}, -reach, reach, step, lines)
-		for i, d := range p.changes(w) {
+		for i, d := range changes(p, w) {
 			slope[i] += d / stretches
 		}
 	}
@@ -343,7 +343,7 @@ func (h *hingeFit) besideTable(f *frame, cam *camera, leaf int, reach float64) {
 		p := f.across(cam, func(i int, t float64) vec3 {
 			return axis.add(v.mul(v0 + (v1-v0)*(float64(i)+0.5)/lines)).add(out.mul(at + t))
 		}, -reach-0.5, reach+0.9, step, lines)
-		if t, w, ok := p.freeStep(h.blur * mm); ok {
+		if t, w, ok := freeStep(p, h.blur*mm); ok {
 			pos, off, strength = append(pos, (v0+v1)/2), append(off, t), append(strength, w)
 		}
 	}
@@ -427,7 +427,7 @@ func (h *hingeFit) startFreeBarrel(f *frame) {
 		p := f.across(&cam, func(i int, t float64) vec3 {
 			return l.at(l.width+t, v0+(v1-v0)*(float64(i)+0.5)/lines)
 		}, lo, hi, step, lines)
-		d := p.changes(w)
+		d := changes(p, w)
 		top := slices.Max(d)
 		if top < 0.1 {
 			continue
@@ -546,7 +546,7 @@ func turnsOf(all []profile, n int) func(at, side int) float64 {
 
 // changes is how much the light changes over w samples to either side, in proportion to it;
 // 0 where the profile does not reach.
-func (p profile) changes(w int) []float64 {
+func changes(p profile, w int) []float64 {
 	d := make([]float64, len(p.s))
 	for i := w; i < len(p.s)-w; i++ {
 		for c := range 3 {
@@ -565,7 +565,7 @@ const slotWidth = 0.8
 // freeStep finds a barrel's end on a profile that runs outward over it on to the table: the
 // strongest step, or where that is the rim of the barrel's shadow, the step down into it. Steps
 // count in proportion to the light.
-func (p profile) freeStep(blur float64) (place, strength float64, ok bool) {
+func freeStep(p profile, blur float64) (place, strength float64, ok bool) {
 	const least, share = 0.03, 0.35 // of the light; of the shadow's rim
 	n := len(p.s)
 	step := p.s[1] - p.s[0]

@@ -107,9 +107,7 @@ type plane struct {
 	d float64
 }
 
-// tablePlane is the table itself; level(h) is the plane h millimetres above it.
-var tablePlane = plane{vec3{0, 0, 1}, 0}
-
+// level is the plane h millimetres above the table.
 func level(h float64) plane { return plane{vec3{0, 0, 1}, h} }
 
 // onto gives the world point on a plane that a pixel shows.
@@ -222,4 +220,10 @@ func poseFromHomography(h mat3, f, cx, cy, height float64) camera {
 	// The world is seen from above (z towards the eye) when the plane's points are given in
 	// a frame that is right-handed seen from the camera's side.
 	return camera{F: f, Cx: cx, Cy: cy, R: r, T: t.sub(r3.mul(height))}
+}
+
+// focalPx turns a 35 mm equivalent focal length into pixels. CIPA DCG-001 defines the
+// equivalent by the diagonal of the picture, 43.27 mm on 36 × 24 mm film.
+func focalPx(f35 float64, w, h int) float64 {
+	return f35 / math.Hypot(36, 24) * math.Hypot(float64(w), float64(h))
 }

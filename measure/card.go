@@ -3,12 +3,16 @@ package measure
 import "math"
 
 // findCard finds the reference card and fits camera and pose to its outline. Without a usable
-// card it returns the reasons, and a zero cardFit.
+// card, or in a picture that can't be measured whatever is in it, it returns the reasons, and a
+// zero cardFit.
 func findCard(f *frame, opt Options) (cardFit, []Reason) {
+	if why := quality(f); len(why) > 0 {
+		return cardFit{}, why
+	}
 	if f.w < 64 || f.h < 64 {
 		return cardFit{}, []Reason{TooSmall}
 	}
-	n := reduction(f)
+	n := f.reduction()
 	why := CardMissing
 	for _, k := range []int{n, 2 * n} { // a second, coarser look passes over grain and rust
 		e := newEdgeMap(f.reduce(k))

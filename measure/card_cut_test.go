@@ -86,7 +86,7 @@ func TestFindCardWithFaintSide(t *testing.T) {
 	cam := lookAt(1200, 900, 26, 7, 8, 40, 20, -4, 3)
 	opt := Options{Focal35mm: 26}
 	f := newFrame(drawnScene{1200, 900, cam, 3, light}.draw(1))
-	for _, n := range []int{reduction(f), 2 * reduction(f)} {
+	for _, n := range []int{f.reduction(), 2 * f.reduction()} {
 		e := newEdgeMap(f.reduce(n))
 		for _, c := range newLineSet(e, e.lines()).candidates() {
 			_, ok := tryCard(f, c, n, false, opt)

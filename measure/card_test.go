@@ -265,12 +265,12 @@ func TestRealPhotosHoldNoCard(t *testing.T) {
 // BenchmarkCard times the steps on a photo of 12 megapixels.
 func BenchmarkCard(b *testing.B) {
 	c := cardTruths(b)[14]
-	f := newFrame(c.picture(b))
-	n := reduction(f)
+	img := c.picture(b)
+	f := newFrame(img)
+	n := f.reduction()
 	b.Run("reduce", func(b *testing.B) {
 		for b.Loop() {
-			f.reduced = nil
-			f.reduce(n)
+			newFrame(img).reduce(n)
 		}
 	})
 	s := f.reduce(n)
@@ -293,8 +293,7 @@ func BenchmarkCard(b *testing.B) {
 	})
 	b.Run("all", func(b *testing.B) {
 		for b.Loop() {
-			f.reduced = nil
-			findCard(f, c.options())
+			findCard(newFrame(img), c.options())
 		}
 	})
 	t := cardTrial{}

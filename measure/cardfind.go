@@ -48,7 +48,7 @@ func newEdgeMap(s *small) *edgeMap {
 	count := 0
 	sums := make([]tensor, s.w-2)
 	for y := 1; y < s.h-1; y += 12 {
-		s.tensors(y, sums)
+		tensors(s, y, sums)
 		for i := range sums {
 			hist[min(int(sums[i].strength()*8), 1023)]++
 			count++
@@ -61,7 +61,7 @@ func newEdgeMap(s *small) *edgeMap {
 	e.floor = float32(math.Max(1, 2*float64(median)/8))
 	least := e.floor * e.floor
 	for y := 1; y < s.h-1; y++ {
-		s.tensors(y, sums)
+		tensors(s, y, sums)
 		for x := range sums {
 			t := &sums[x]
 			if t.xx+t.yy < least { // the strength's square is at most their sum
@@ -127,7 +127,7 @@ var turnsFrom, turnsUpTo = func() (from [65]uint8, upTo [33]float64) {
 }()
 
 // tensors takes those along row y, from its second pixel on.
-func (s *small) tensors(y int, sums []tensor) {
+func tensors(s *small, y int, sums []tensor) {
 	n := len(sums)
 	row := func(plane []float32, y int) []float32 { return plane[y*s.w:][:n+2] }
 	r0, r1, r2 := row(s.r, y-1), row(s.r, y), row(s.r, y+1)
@@ -173,12 +173,6 @@ type segment struct {
 }
 
 func (s segment) direction() Pixel { return Pixel{-s.n.Y, s.n.X} }
-
-func dot(a, b Pixel) float64              { return a.X*b.X + a.Y*b.Y }
-func cross2(a, b Pixel) float64           { return a.X*b.Y - a.Y*b.X }
-func minus(a, b Pixel) Pixel              { return Pixel{a.X - b.X, a.Y - b.Y} }
-func between(a, b Pixel, t float64) Pixel { return Pixel{a.X + t*(b.X-a.X), a.Y + t*(b.Y-a.Y)} }
-func distance(a, b Pixel) float64         { return math.Hypot(a.X-b.X, a.Y-b.Y) }
 
 // A ridge is a pixel where an edge is strongest: where between pixels that is, and the strength in floors.
 type ridge struct {
@@ -329,17 +323,6 @@ func fitSegment(ridges []ridge, members []int32) segment {
 		p: Pixel{c.X + lo*d.X, c.Y + lo*d.Y}, q: Pixel{c.X + hi*d.X, c.Y + hi*d.Y},
 		n: Pixel{-d.Y, d.X}, length: hi - lo,
 	}
-}
-
-// reduction is how many pixels to average into one for looking: the longer side comes to
-// 500…1050 px, where a card that fills a sixth of the picture is still 90 px long; even
-// numbers go with the chroma's blocks.
-func reduction(f *frame) int {
-	n := max(f.w, f.h)
-	if n < 1050 {
-		return 1
-	}
-	return 2 * max(1, int(float64(n)/1400+0.5))
 }
 
 // A reach is a line with the pieces of edge that lie along it.
@@ -944,7 +927,7 @@ func (l *lineSet) fourth(a, b int, c *crossing) (candidate, bool) {
 	for u := run - 3; u < run+rest; u++ {
 		s := Pixel{c.p.X + u*wayA*ra.d.X, c.p.Y + u*wayA*ra.d.Y}
 		for v := 0.93 * u; v < 1.07*u; v++ {
-			if d := l.e.change(s, Pixel{c.q.X + v*wayB*rb.d.X, c.q.Y + v*wayB*rb.d.Y}); d > most {
+			if d := change(l.e.small, s, Pixel{c.q.X + v*wayB*rb.d.X, c.q.Y + v*wayB*rb.d.Y}); d > most {
 				most, endA, endB = d, u, v
 			}
 		}
@@ -964,7 +947,7 @@ func (l *lineSet) fourth(a, b int, c *crossing) (candidate, bool) {
 
 // change is how much the picture changes across a whole line from p to q together, its ends left
 // out, levels.
-func (s *small) change(p, q Pixel) float64 {
+func change(s *small, p, q Pixel) float64 {
 	length := distance(p, q)
 	d := Pixel{(q.X - p.X) / length, (q.Y - p.Y) / length}
 	var r, g, b float32

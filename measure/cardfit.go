@@ -6,12 +6,6 @@ import (
 	"slices"
 )
 
-// focalPx turns a 35 mm equivalent focal length into pixels. CIPA DCG-001 defines the
-// equivalent by the diagonal of the picture, 43.27 mm on 36 × 24 mm film.
-func focalPx(f35 float64, w, h int) float64 {
-	return f35 / math.Hypot(36, 24) * math.Hypot(float64(w), float64(h))
-}
-
 // What is taken of a lens before the picture has told more.
 const (
 	// EXIF gives whole millimetres, so a 26 mm lens may be 25.5…26.5: ±0.29 mm standard.
@@ -173,7 +167,7 @@ func (s *cardState) fit(places []outlinePlace, at []Pixel, sigma []float64, prio
 	base := *s
 	apply := func(p []float64) cardState {
 		c := base
-		c.cam = base.cam.varied(p, prior.lnF)
+		c.cam = varied(base.cam, p, prior.lnF)
 		c.shape.a = id1.a * (1 + p[8])
 		c.shape.r = p[9]
 		c.off = [4]float64{}
@@ -260,7 +254,7 @@ func (s *cardState) fit(places []outlinePlace, at []Pixel, sigma []float64, prio
 // varied is the camera turned, moved, and with the focal length and distortion that a card's fit
 // tries: p has turn, rad, and move, mm, by axis, ln f − lnF, and K1. Turning f up moves the camera
 // away: T goes with it, so that the two decouple.
-func (c camera) varied(p []float64, lnF float64) camera {
+func varied(c camera, p []float64, lnF float64) camera {
 	f := math.Exp(lnF + p[6])
 	c.R = rotation(vec3{p[0], p[1], p[2]}).times(c.R)
 	c.T = c.T.add(vec3{p[3], p[4], p[5]}).mul(f / c.F)

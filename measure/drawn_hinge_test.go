@@ -203,14 +203,6 @@ func (h *tent) lit(p vec3) float64 {
 	return share
 }
 
-// grain is a fixed roughness of a surface, −1…1, in cells of a size.
-func grain(x, y, size float64) float64 {
-	i, j := uint64(int64(math.Floor(x/size))), uint64(int64(math.Floor(y/size)))
-	k := (i*0x9E3779B97F4A7C15 ^ j*0xC2B2AE3D27D4EB4F) * 0xD6E8FEB86659FD93
-	k ^= k >> 32
-	return float64(k*0xD6E8FEB86659FD93>>40)/(1<<23) - 1
-}
-
 // colour is the light that comes from a place to the eye, with the surface's normal there.
 func (h *tent) colour(eye, p vec3, what int) (vec3, vec3) {
 	n := vec3{0, 0, 1}

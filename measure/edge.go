@@ -275,58 +275,6 @@ func newEdgeModel(s *strip, l ledge) *edgeModel {
 // at arm's length.
 const castPenumbra = 0.1
 
-// normalTable is the normal distribution function from −6 to 6 in steps of 1/64.
-var normalTable = func() (t [12*64 + 2]float64) {
-	for i := range t {
-		t[i] = 0.5 * math.Erfc(-(float64(i)/64-6)/math.Sqrt2)
-	}
-	return t
-}()
-
-func normalCDF(x float64) float64 {
-	x = (x + 6) * 64
-	if !(x > 0) {
-		return 0
-	}
-	if x >= 12*64 {
-		return 1
-	}
-	i := int(x)
-	return normalTable[i] + (x-float64(i))*(normalTable[i+1]-normalTable[i])
-}
-
-// codeTable is sRGB's coding of linear light 0…1 to 0…255 in steps of 1/4096 (IEC 61966-2-1).
-var codeTable = func() (t [4098]float64) {
-	for i := range t {
-		v := float64(i) / 4096
-		if v <= 0.0031308 {
-			t[i] = 255 * 12.92 * v
-		} else {
-			t[i] = 255 * (1.055*math.Pow(v, 1/2.4) - 0.055)
-		}
-	}
-	return t
-}()
-
-func coded(v float64) float64 {
-	code, _ := codedSlope(v)
-	return code
-}
-
-// codedSlope gives the code of linear light and how fast it grows with that.
-func codedSlope(v float64) (code, slope float64) {
-	v *= 4096
-	if !(v > 0) {
-		return 0, 0
-	}
-	if v >= 4096 {
-		return 255, 0
-	}
-	i := int(v)
-	d := codeTable[i+1] - codeTable[i]
-	return codeTable[i] + (v-float64(i))*d, 4096 * d
-}
-
 // Blur of luma by reading it between pixels: a fraction t of the way it spreads by t(1 − t), on
 // the average 1/6 px². It acts on coded values, where the edge model's own blur acts on light.
 var lumaBlur = math.Sqrt(1.0 / 6)

@@ -11,7 +11,6 @@ import (
 // Where a hard shadow's rim or something laid over an edge passes for the leaf's edge, the holes
 // tell: they are even about another middle.
 const (
-	matchHoles = 1.0  // mm: how near to its image a hole is one
 	slightly   = 0.3  // mm off the middle: worth a second look
 	uneven     = 0.7  // mm off the middle: the edge is not the leaf's
 	mostUneven = 12.0 // mm

@@ -62,7 +62,7 @@ func mapGround(f *frame, cam *camera, limit float64) *ground {
 	}
 	// The copy that the card was found on will do where it is finer and reading between its pixels
 	// still takes in a whole cell.
-	if n := reduction(f); n < red && red < 2*n {
+	if n := f.reduction(); n < red && red < 2*n {
 		red = n
 	}
 	s := f.reduce(red)
@@ -199,9 +199,10 @@ func (g *ground) findObjects() {
 }
 
 // beyondSheet takes what findObjects found unlike the sheet that a printed card is on for
-// another surface, and gives what looks like neither, then what doesn't look like that one.
-// A hinge lies wholly in the picture, so that surface is what reaches the picture's rim.
-func (g *ground) beyondSheet() [][]float32 {
+// another surface, and gives the map with what looks like neither for objects, then with what
+// doesn't look like that one. A hinge lies wholly in the picture, so that surface is what
+// reaches the picture's rim.
+func (g *ground) beyondSheet() []*ground {
 	const rim = 8 // mm
 	half := g.half()
 	reach := int(rim / half.cellSize)
@@ -250,7 +251,12 @@ func (g *ground) beyondSheet() [][]float32 {
 	for o := range table {
 		neither[o] = min(table[o], g.away[o])
 	}
-	return [][]float32{neither, table}
+	without := func(away []float32) *ground {
+		c := *g
+		c.away = away
+		return &c
+	}
+	return []*ground{without(neither), without(table)}
 }
 
 // awayFrom is the squared distance of each cell from the look of a surface, of which in marks

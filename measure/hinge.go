@@ -60,17 +60,12 @@ const (
 	// Leaves of one hinge are stamped by one tool: their widths and ends agree.
 	widthsAgree, endsAgree = 0.08, 0.08 // mm
 
-	// ISO/IEC 7810 limits, 0.25 and 0.11 mm apart; makers aim at the middle, so triangular
-	// between them (JCGM 100, 4.3.9).
-	cardLongSigma, cardShortSigma = 0.051, 0.0225 // mm
-
 	// Phone lenses, once the phone has corrected its picture, keep about a per cent in its corners.
 	cornerSigma = 0.01
 
 	// What remains of an edge's place after its look has been modelled (break, contact
 	// shadow, gamma), common to a whole edge.
-	edgeBias = 0.02  // mm
-	cardBias = 0.005 // mm: the card's edges are fitted with their wall and shadow
+	edgeBias = 0.02 // mm
 
 	// The same for the barrel's silhouette, whose shading runs dark towards its edge.
 	barrelBias = 0.06 // mm
@@ -188,25 +183,6 @@ func (h *hingeFit) face(p []float64, leaf int) leafFace {
 		radius: [2]float64{p[pRadius0+2*leaf], p[pRadius1+2*leaf]}}
 }
 
-// outside gives how far outside a leaf's outline a place on its face lies, measured for the
-// given kind of edge.
-func (l leafFace) outside(kind int, a, b float64) float64 {
-	switch kind {
-	case 0:
-		return -a
-	case 1:
-		return -b
-	case 2:
-		return b - l.height
-	case 3:
-		r := l.radius[0]
-		return math.Hypot(r-a, r-b) - r
-	default:
-		r := l.radius[1]
-		return math.Hypot(r-a, b-(l.height-r)) - r
-	}
-}
-
 // sightLines are the lines of sight of all places of a fit, of outline, barrel and card in turn,
 // and how far off these were last. They stay as they are while only parameters change that don't
 // matter to them.
@@ -314,35 +290,21 @@ func (h *hingeFit) residuals(p, r []float64, sight *sightLines) []float64 {
 		r = append(r, (gap-p[pBarrel]/2)/q.sigma)
 	}
 	rays, off := rays[len(h.barrel):], sight.off[len(h.outline)+len(h.barrel):]
-	if card := (cardPlace{p[pCardLong], p[pCardShort], [4]float64(p[pCardBias0:])}); turned || card != sight.card {
-		sight.card = card
+	if side := (cardPlace{p[pCardLong], p[pCardShort], [4]float64(p[pCardBias0:])}); turned || side != sight.card {
+		sight.card = side
 		table := level(h.card.height)
-		ha, hb, hr := h.card.shape.a+card.long/2, h.card.shape.b+card.short/2, h.card.shape.r
+		ha, hb, hr := h.card.shape.a+side.long/2, h.card.shape.b+side.short/2, h.card.shape.r
 		mm := 1 / cam.pxPerMM(vec3{0, 0, h.card.height})
 		for i, q := range h.card.points {
 			x := meet(rays[i], &table)
 			d := outlineDistance(x[0], x[1], ha, hb, hr)
 			if qx, qy := math.Abs(x[0])-(ha-hr), math.Abs(x[1])-(hb-hr); qx < 0 || qy < 0 {
-				d -= card.bias[cardSide(x[0], x[1], ha, hb)]
+				d -= side.bias[cardSide(x[0], x[1], ha, hb)]
 			}
 			off[i] = d / (q.sigma * mm)
 		}
 	}
 	return h.priors(p, append(r, off...))
-}
-
-// cardSide numbers the side of the card that a place is nearest to: +x, −x, +y, −y.
-func cardSide(x, y, a, b float64) int {
-	if math.Abs(x)-a > math.Abs(y)-b {
-		if x > 0 {
-			return 0
-		}
-		return 1
-	}
-	if y > 0 {
-		return 2
-	}
-	return 3
 }
 
 func (h *hingeFit) priors(p, r []float64) []float64 {

@@ -17,6 +17,9 @@ type drawnFit struct {
 	u35 float64 // relative standard uncertainty of the focal length
 }
 
+// The doubts about a card's size and sides, mm, as large as an ID-1 card's are.
+const longSigma, shortSigma, sideBias = 0.05, 0.02, 0.005
+
 // truth draws a hinge, a card and a camera as the priors have them.
 func (d drawnFit) truth() []float64 {
 	n := d.rnd.NormFloat64
@@ -39,20 +42,20 @@ func (d drawnFit) truth() []float64 {
 	}
 	corner := math.Hypot(d.cam.Cx, d.cam.Cy) / d.cam.F
 	p[pFocal], p[pK1] = d.u35*n(), cornerSigma/(corner*corner)*n()
-	p[pCardLong], p[pCardShort] = cardLongSigma*n(), cardShortSigma*n()
+	p[pCardLong], p[pCardShort] = longSigma*n(), shortSigma*n()
 	for k := pBias0; k <= pBias5; k++ {
 		p[k] = edgeBias * n()
 	}
 	for k := pCardBias0; k <= pCardBias3; k++ {
-		p[k] = cardBias * n()
+		p[k] = sideBias * n()
 	}
 	return p
 }
 
 // picture gives the fit of a hinge p with its points moved by noise times their sigma.
 func (d drawnFit) picture(p []float64, noise float64) *hingeFit {
-	h := newHingeFit(cardFit{cam: d.cam, lens: lens{math.Log(d.cam.F), d.u35}, height: cardThickness, shape: id1,
-		longSigma: cardLongSigma, shortSigma: cardShortSigma, bias: cardBias}, d.r, Options{})
+	h := newHingeFit(cardFit{cam: d.cam, lens: lens{math.Log(d.cam.F), d.u35}, height: cardThickness,
+		shape: cardShape{cardLong / 2, cardShort / 2, cardRadius}, longSigma: longSigma, shortSigma: shortSigma, bias: sideBias}, d.r, Options{})
 	for k := range h.radius0 {
 		h.radius0[k], h.p[pRadius0+k] = 6.35, 6.35
 	}
@@ -103,16 +106,28 @@ func (d drawnFit) picture(p []float64, noise float64) *hingeFit {
 			h.barrel = append(h.barrel, barrelPoint{at: cam.project(x), leaf: leaf, sigma: sigma})
 		}
 	}
-	half := cardShape{(cardLong + p[pCardLong]) / 2, (cardShort + p[pCardShort]) / 2, cardRadius}
-	for _, o := range cardOutline(id1.a, id1.b, id1.r, 5) {
+	a, b, r := (cardLong+p[pCardLong])/2, (cardShort+p[pCardShort])/2, cardRadius
+	cardPoint := func(x, y, nx, ny float64, straight bool) {
 		const sigma = 0.25 // px
-		x := half.on(o)
-		out := sigma * n() / cam.pxPerMM(x)
-		if o.side < 4 {
-			out += p[pCardBias0+cardSide(x[0], x[1], half.a, half.b)]
+		out := sigma * n() / cam.pxPerMM(vec3{x, y, cardThickness})
+		if straight {
+			out += p[pCardBias0+cardSide(x, y, a, b)]
 		}
-		x = x.add(vec3{o.nx * out, o.ny * out, 0})
-		h.card.points = append(h.card.points, edgePoint{cam.project(x), sigma})
+		h.card.points = append(h.card.points, edgePoint{cam.project(vec3{x + nx*out, y + ny*out, cardThickness}), sigma})
+	}
+	for _, s := range []float64{-1, 1} {
+		for i := range 16 {
+			cardPoint((a-r-0.4)*(float64(2*i+1)/16-1), s*b, 0, s, true)
+		}
+		for i := range 9 {
+			cardPoint(s*a, (b-r-0.4)*(float64(2*i+1)/9-1), s, 0, true)
+		}
+		for _, q := range []float64{-1, 1} {
+			for _, turn := range []float64{0.4, 1.2} {
+				sn, cs := math.Sincos(turn)
+				cardPoint(s*(a-r+r*cs), q*(b-r+r*sn), s*cs, q*sn, false)
+			}
+		}
 	}
 	return h
 }

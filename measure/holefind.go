@@ -274,6 +274,9 @@ func prominence(sums []float64, n int) (z float64, at int) {
 // nearer to each other split the wood (common practice, no source).
 const leastApart = 1.4
 
+// matchHoles is how near to its image, mm, a hole is one.
+const matchHoles = 1.0
+
 // apart drops the less well seen of holes that lie too near to each other.
 func apart(holes []holeSeen) []holeSeen {
 	slices.SortStableFunc(holes, func(a, b holeSeen) int { return cmpFloat(b.rimSeen, a.rimSeen) })

@@ -19,7 +19,7 @@ func TestFaintRims(t *testing.T) {
 		require.True(t, ok)
 		for i := range s.faces {
 			for _, h := range s.holes[i] {
-				s.fadeRim(i, h, 0.75, c.print)
+				fadeRim(&s, i, h, 0.75, c.print)
 			}
 		}
 		got := findHoles(s.f, &s.cam, s.faces)
@@ -41,7 +41,7 @@ func TestFaintRims(t *testing.T) {
 
 // fadeRim brings the light of a countersink nearer to that of the face round it, by a share, and
 // blackens a third of the ground seen through the bore in cells about as large as letters.
-func (s *holeScene) fadeRim(leaf int, c [2]float64, share float64, print bool) {
+func fadeRim(s *holeScene, leaf int, c [2]float64, share float64, print bool) {
 	face := s.faces[leaf]
 	w := newFaceView(s.f, &s.cam, face)
 	rim := math.Min(s.rim, s.bore+2*s.thickness*countersinkTan) / 2

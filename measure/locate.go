@@ -432,3 +432,10 @@ func (g *ground) strongest(lo, hi float64, us []float64, at func(t, u float64) (
 	}
 	return at0
 }
+
+// middle is the middle of a hinge's leaves.
+func (r roughHinge) middle() (x, y float64) {
+	s, c := math.Sincos(r.phi)
+	off := (r.width[0] - r.width[1]) / 2
+	return r.cx - off*s, r.cy + off*c
+}

@@ -126,9 +126,6 @@ func overlayNotes(r Result) [][]string {
 	return notes
 }
 
-// HoleName is the name of a hole on pictures: A1 is the first of the first leaf.
-func HoleName(leaf, hole int) string { return fmt.Sprintf("%c%d", 'A'+leaf, hole+1) }
-
 // both is an estimate in inches and millimetres with its 95 % interval.
 func both(e Estimate) string {
 	if !e.Known() {
@@ -368,14 +365,6 @@ type flatLeaf struct {
 	mirror         float64 // +1 or −1
 	pxPerMM        float64
 	scale          float64 // overlay px per picture px
-}
-
-// leafWidth is a leaf's width, half of the open hinge's where it is not known itself.
-func (h *Hinge) leafWidth(leaf int) Estimate {
-	if w := h.Leaves[leaf].Width; w.Known() {
-		return w
-	}
-	return Estimate{h.OpenWidth.Value / 2, h.OpenWidth.Sigma / 2}
 }
 
 func (o overlay) flatten(r Result, leaf int) *flatLeaf {

@@ -7,19 +7,6 @@ import (
 	"slices"
 )
 
-// Options is what is known about a photo beside its pixels. The zero value knows nothing.
-type Options struct {
-	// Focal35mm is the focal length as 35 mm equivalent (EXIF FocalLengthIn35mmFilm); 0 unknown.
-	Focal35mm float64
-	// Thickness is the leaf's thickness as typed; the zero Estimate where nobody typed it.
-	Thickness Estimate
-	// ScaleBar is how long the bar beside a printed card was measured to be; the zero Estimate
-	// where nobody measured it. Other cards have none.
-	ScaleBar Estimate
-	// Clock returns milliseconds since any fixed moment, for Timing; nil leaves it zero.
-	Clock func() float64
-}
-
 // leastPicture is the shortest side, px, in which a card and a hinge can be told at all.
 const leastPicture = 300
 
@@ -38,11 +25,7 @@ func Photo(img image.Image, opt Options) Result {
 		return r
 	}
 	f := newFrame(img)
-	reasons := quality(f)
-	var card cardFit
-	if len(reasons) == 0 {
-		card, reasons = findCard(f, opt)
-	}
+	card, reasons := findCard(f, opt)
 	cardDone := clock()
 	r.Timing.Card = cardDone - start
 	if len(reasons) > 0 {
@@ -51,7 +34,7 @@ func Photo(img image.Image, opt Options) Result {
 		return r
 	}
 	h, reasons := findHinge(f, card, opt)
-	r.describe(card, h)
+	describe(&r, card, h)
 	if len(reasons) > 0 {
 		r.RetakeReasons = reasons
 	} else {
@@ -65,7 +48,7 @@ func Photo(img image.Image, opt Options) Result {
 }
 
 // describe fills in what was found of picture, camera and card; h may be nil.
-func (r *Result) describe(card cardFit, h *hingeFit) {
+func describe(r *Result, card cardFit, h *hingeFit) {
 	cam := card.cam
 	if h != nil {
 		cam = h.camera(h.p)
@@ -101,12 +84,11 @@ func findHinge(f *frame, card cardFit, opt Options) (*hingeFit, []Reason) {
 func findHingeWithin(limit float64, f *frame, card cardFit, opt Options) (*hingeFit, []Reason) {
 	g := mapGround(f, &card.cam, limit)
 	g.findObjects()
-	h, reasons := g.findHinge(f, card, opt)
+	h, reasons := findHingeOn(g, f, card, opt)
 	if card.kind == CardPrinted && len(reasons) > 0 && reasons[0] != SeveralHinges {
 		// The hinge may lie on the table beside the card's sheet, or half on it.
-		for _, away := range g.beyondSheet() {
-			g.away = away
-			if h, why := g.findHinge(f, card, opt); len(why) == 0 {
+		for _, beyond := range g.beyondSheet() {
+			if h, why := findHingeOn(beyond, f, card, opt); len(why) == 0 {
 				return h, nil
 			}
 		}
@@ -167,9 +149,9 @@ func (t *trial) refute(f *frame) Reason {
 	return ""
 }
 
-// findHinge finds the hinge among what does not look like the surface, and where that leaves
+// findHingeOn finds the hinge among what does not look like the surface, and where that leaves
 // doubt by its lines.
-func (g *ground) findHinge(f *frame, card cardFit, opt Options) (*hingeFit, []Reason) {
+func findHingeOn(g *ground, f *frame, card cardFit, opt Options) (*hingeFit, []Reason) {
 	var trials []*trial
 	var found, seen []roughHinge
 	// A pair with every edge found settles it; a single leaf may be half of a pair not seen yet.
@@ -280,13 +262,6 @@ func elsewhere(a, b roughHinge) bool {
 	bx, by := b.middle()
 	size := func(r roughHinge) float64 { return math.Min(r.height, r.width[0]+r.width[1]) }
 	return math.Hypot(ax-bx, ay-by) > (size(a)+size(b))/2
-}
-
-// middle is the middle of a hinge's leaves.
-func (r roughHinge) middle() (x, y float64) {
-	s, c := math.Sincos(r.phi)
-	off := (r.width[0] - r.width[1]) / 2
-	return r.cx - off*s, r.cy + off*c
 }
 
 // holeCount is how many screw holes were found on all leaves.

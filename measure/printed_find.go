@@ -13,9 +13,9 @@ import (
 
 var printed = PrintedCard()
 
-// world turns a place on the printed card into one on the table, the card's middle at the
+// tablePlace turns a place on the printed card into one on the table, the card's middle at the
 // origin, y up.
-func (l *PrintedLayout) world(x, y float64) (wx, wy float64) { return x - l.Width/2, l.Height/2 - y }
+func tablePlace(x, y float64) (wx, wy float64) { return x - printed.Width/2, printed.Height/2 - y }
 
 // A printedLook is one place of the printed card with what is printed there.
 type printedLook struct {
@@ -32,7 +32,7 @@ var codeLooks = func() (out []printedLook) {
 	for k, at := range [3][2]float64{{0, 0}, {far, 0}, {0, far}} {
 		cx, cy := printed.CodeX+at[0]+3.5*m, printed.CodeY+at[1]+3.5*m
 		add := func(dx, dy float64, dark bool) {
-			x, y := printed.world(cx+dx*m, cy+dy*m)
+			x, y := tablePlace(cx+dx*m, cy+dy*m)
 			out = append(out, printedLook{x, y, dark, k})
 		}
 		add(0, 0, true)
@@ -58,7 +58,7 @@ var codeLooks = func() (out []printedLook) {
 var surelyDark, surelyLight = func() (dark, light [][2]float64) {
 	m := printed.CodeSide / float64(printed.CodeModules)
 	put := func(list *[][2]float64, x, y float64) {
-		x, y = printed.world(x, y)
+		x, y = tablePlace(x, y)
 		*list = append(*list, [2]float64{x, y})
 	}
 	c, far := 3.5*m, printed.CodeSide-3.5*m
@@ -108,7 +108,7 @@ func printedIn(f *frame, c candidate, n int) (best mat3, ok bool) {
 		pts := [4][2]float64{{left, top}, {printed.Width - right, top}, {printed.Width - right, printed.Height - bottom}, {left, printed.Height - bottom}}
 		px := make([]Pixel, 4)
 		for i := range pts {
-			pts[i][0], pts[i][1] = printed.world(pts[i][0], pts[i][1])
+			pts[i][0], pts[i][1] = tablePlace(pts[i][0], pts[i][1])
 			p := c.corners[(i+turn)%4]
 			px[i] = Pixel{p.X * float64(n), p.Y * float64(n)}
 		}
@@ -196,7 +196,7 @@ func (t *printedTrial) readCode(f *frame) string {
 		for i := range bits[j] {
 			var v, l float64
 			for k := range 9 { // the middle half of the module
-				x, y := printed.world(printed.CodeX+(float64(i)+0.5+0.25*float64(k%3-1))*m, printed.CodeY+(float64(j)+0.5+0.25*float64(k/3-1))*m)
+				x, y := tablePlace(printed.CodeX+(float64(i)+0.5+0.25*float64(k%3-1))*m, printed.CodeY+(float64(j)+0.5+0.25*float64(k/3-1))*m)
 				v, l = v+at(x, y), l+limit(x, y)
 			}
 			bits[j][i] = v < l

@@ -60,7 +60,7 @@ func inkPlaces(step float64, rings bool) []inkPlace {
 		return out
 	}
 	for k, r := range printed.Rings {
-		x, y := printed.world(r.X, r.Y)
+		x, y := tablePlace(r.X, r.Y)
 		const n = 8
 		for i := range n {
 			s, c := math.Sincos(2 * math.Pi * float64(i) / n)
@@ -146,7 +146,7 @@ func (t *printedTrial) fit(prior cardPrior) bool {
 	base := *t
 	apply := func(p []float64) printedTrial {
 		c := base
-		c.cam, c.spread = base.cam.varied(p, prior.lnF), p[8]
+		c.cam, c.spread = varied(base.cam, p, prior.lnF), p[8]
 		return c
 	}
 	q := leastSquares{
@@ -371,7 +371,7 @@ func (t *printedTrial) white(f *frame) (white [3]float64) {
 	mean := func(x0, y0, x1, y1 float64) (c [3]float64, clipped bool) {
 		const n = 8
 		for k := range n * n {
-			x, y := printed.world(x0+(x1-x0)*(float64(k%n)+0.5)/n, y0+(y1-y0)*(float64(k/n)+0.5)/n)
+			x, y := tablePlace(x0+(x1-x0)*(float64(k%n)+0.5)/n, y0+(y1-y0)*(float64(k/n)+0.5)/n)
 			r, g, b := f.rgb(t.cam.project(vec3{x * t.scale, y * t.scale, paperHeight}))
 			for q, v := range [3]float64{r, g, b} {
 				clipped = clipped || v > 250

@@ -2,7 +2,6 @@ package measure
 
 import (
 	"math"
-	"slices"
 )
 
 // breakEdge is the radius of the broken edge of a leaf: stamped and tumbled leaves carry
@@ -119,65 +118,6 @@ func (l *bent) at(i float64) Pixel {
 	return Pixel{l.from.X + i*(l.step.X+i*l.turn.X), l.from.Y + i*(l.step.Y+i*l.turn.Y)}
 }
 
-// medianOf reorders v and returns its middle; NaN for none.
-func medianOf(v []float64) float64 {
-	n := len(v)
-	switch {
-	case n == 0:
-		return math.NaN()
-	case n%2 == 1:
-		return pick(v, n/2)
-	}
-	hi := pick(v, n/2)
-	return (slices.Max(v[:n/2]) + hi) / 2
-}
-
-// pick reorders v and returns its k-th smallest value, with no greater one before it (Hoare,
-// "Algorithm 65: find", CACM 1961).
-func pick(v []float64, k int) float64 {
-	for _, x := range v {
-		if math.IsNaN(x) {
-			slices.Sort(v)
-			return v[k]
-		}
-	}
-	for len(v) > 24 {
-		// The middle one of three splits, into what is at most and at least as great.
-		a, b, c := v[0], v[len(v)/2], v[len(v)-1]
-		split := max(min(a, b), min(max(a, b), c))
-		i, j := 0, len(v)-1
-		for i <= j {
-			for v[i] < split {
-				i++
-			}
-			for v[j] > split {
-				j--
-			}
-			if i <= j {
-				v[i], v[j] = v[j], v[i]
-				i++
-				j--
-			}
-		}
-		switch {
-		case k <= j:
-			v = v[:j+1]
-		case k >= i:
-			v, k = v[i:], k-i
-		default:
-			return v[k]
-		}
-	}
-	for i := 1; i < len(v); i++ {
-		x, k := v[i], i
-		for ; k > 0 && v[k-1] > x; k-- {
-			v[k] = v[k-1]
-		}
-		v[k] = x
-	}
-	return v[k]
-}
-
 // A cut is where a profile's edge was found.
 type cut struct {
 	at    float64 // mm outward from the guess: the leaf's edge as if it were not broken
@@ -205,33 +145,6 @@ func rampIntegral(x float64) float64 {
 
 // fade is exp(−x) for x ≥ 0, and 1 before.
 func fade(x float64) float64 { return fadeTable.at(x) }
-
-// A table holds a function at even steps; between them it is a straight line, outside its
-// ends. The steps keep the error below 1e-5.
-type table struct {
-	from, scale float64
-	v           []float64
-}
-
-func newTable(from, to float64, n int, f func(float64) float64) table {
-	t := table{from, float64(n) / (to - from), make([]float64, n+1)}
-	for i := range t.v {
-		t.v[i] = f(from + float64(i)/t.scale)
-	}
-	return t
-}
-
-func (t *table) at(x float64) float64 {
-	p := (x - t.from) * t.scale
-	if p <= 0 {
-		return t.v[0]
-	}
-	i := int(p)
-	if i >= len(t.v)-1 {
-		return t.v[len(t.v)-1]
-	}
-	return t.v[i] + (p-float64(i))*(t.v[i+1]-t.v[i])
-}
 
 // softReach is how many standard deviations a blurred step reaches to either side: beyond,
 // less than 4e-6 of it is left.
@@ -692,3 +605,7 @@ func (q *edgeSearch) find(lo, hi float64) cut {
 	sigma := math.Sqrt(math.Max(w2/w0-mean*mean, fine*fine/12))
 	return cut{at: best + mean, sigma: sigma, cost: bestCost, step: (medianOf(costs) - bestCost) / float64(3*n), ok: sigma < 0.15}
 }
+
+// leastContrast is how much better, per sample and in its noise, an edge must explain a
+// profile than no edge there: white paint on white paper reaches about one.
+const leastContrast = 0.3

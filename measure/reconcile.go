@@ -8,50 +8,7 @@ import (
 	"strings"
 )
 
-// Best is what is believed of the old hinge once photos and readings were reconciled.
-// Hinge.Covariance covers every length in it, thickness included.
-type Best struct {
-	Hinge
-	Thickness Estimate    `json:"thickness,omitzero"`
-	Said      []Statement `json:"said"` // statements that were taken over: finish, bearing, …
-
-	Trace         []Trace        `json:"trace"`         // what went into each number
-	Disagreements []Disagreement `json:"disagreements"` // most likely first
-	ChiSquare     float64        `json:"chi_square"`    // of findings and readings about the best set
-	Freedom       int            `json:"freedom"`
-
-	// PrintDoubt is the relative standard uncertainty that the scale of the printed card leaves on every
-	// length of the photos; 0 where another card was used or the bar beside it was measured.
-	PrintDoubt float64 `json:"print_doubt,omitempty"`
-}
-
-// Trace is one input to one reconciled number.
-type Trace struct {
-	Quantity Key      `json:"quantity"`
-	Source   string   `json:"source"` // "photo 1", "typed", "trade size"
-	Text     string   `json:"text,omitempty"`
-	Input    Estimate `json:"input"`
-	Weight   float64  `json:"weight"`   // share of the final number, 0…1
-	Residual float64  `json:"residual"` // (input − best) in standard uncertainties of that difference
-	Used     bool     `json:"used"`
-}
-
-// A Disagreement is a reading that does not agree with the rest, and its likeliest explanation.
-type Disagreement struct {
-	Quantity Quantity `json:"quantity"`
-	Slip     string   `json:"slip"`     // swapped, leaf_width, unit, decimal, sixteenth, …
-	Sentence string   `json:"sentence"` // plain words for the counter
-	Typed    string   `json:"typed"`
-	Odds     float64  `json:"odds"`     // of this explanation against the next best
-	Corrects *Length  `json:"corrects"` // what the reading becomes if accepted; nil: it is set aside
-	Applied  bool     `json:"applied"`  // taken as suggested in this Best
-	Overrule bool     `json:"overruled"`
-}
-
-// Name is how an overrule calls the disagreement: "height:swapped".
-func (d Disagreement) Name() string { return string(d.Quantity) + ":" + d.Slip }
-
-// Reconcile combines the photos of one hinge with what was typed.
+// ReconcileWith combines the photos of one hinge with what was typed.
 // Photos that could not be measured are passed over; without any, the readings stand alone.
 //
 // The numbers are a generalised least-squares estimate over all findings, with their full
@@ -59,11 +16,10 @@ func (d Disagreement) Name() string { return string(d.Quantity) + ":" + d.Slip }
 // very softly (TradeTolerance). A reading that disagrees is explained by the likeliest slip
 // and used as corrected where that is likely enough, else set aside: it is never dropped
 // unsaid.
-func Reconcile(photos []Result, typed Readings) Best { return ReconcileWith(photos, typed, nil) }
-
-// ReconcileWith is Reconcile where the counter has overruled some explanations, each named as
-// Disagreement.Name does. An overruled reading may then only stand as typed or be wrong
-// without a known reason; where "…:unexplained" is overruled too, it stands as typed.
+//
+// The counter may have overruled some explanations, each named as Disagreement.Name does. An
+// overruled reading may then only stand as typed or be wrong without a known reason; where
+// "…:unexplained" is overruled too, it stands as typed.
 func ReconcileWith(photos []Result, typed Readings, overrules []string) Best {
 	r := reconciler{}
 	r.read(typed)
@@ -101,12 +57,6 @@ func ReconcileWith(photos []Result, typed Readings, overrules []string) Best {
 // Estimate where none was typed, or none that can be believed.
 func TypedThickness(typed Readings, overrules []string) Estimate {
 	return ReconcileWith(nil, typed, overrules).Thickness
-}
-
-// OfAnotherHinge reports whether the photo shows another hinge than was typed, so that nothing
-// typed says how thick the leaf in the photo is.
-func (b Best) OfAnotherHinge() bool {
-	return slices.ContainsFunc(b.Disagreements, func(d Disagreement) bool { return d.Slip == SlipOtherHinge && !d.Overrule })
 }
 
 // reconciler holds one inquiry's findings and readings while they are weighed.
@@ -209,11 +159,6 @@ func (r *reconciler) readScaleBar(photos []Result, overrules []string) []Disagre
 	}
 	r.bar = bar
 	return nil
-}
-
-// printed reports whether the photo was measured by a printed card.
-func (p Result) printed() bool {
-	return p.Status == Measured && p.Hinge != nil && p.Card != nil && p.Card.Kind == CardPrinted
 }
 
 // maxSame is how many readings of one quantity are weighed; more say no more.

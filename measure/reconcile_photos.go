@@ -1,7 +1,6 @@
 package measure
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
@@ -20,31 +19,6 @@ const twinSigma = 0.2
 
 // jitter keeps a covariance from being singular: (0.1 µm)².
 const jitter = 1e-8
-
-// lengths calls f for every length of h that a Key names, known or not.
-func (h *Hinge) lengths(f func(Key, *Estimate)) {
-	f("height", &h.Height)
-	f("open_width", &h.OpenWidth)
-	f("barrel_diameter", &h.BarrelDiameter)
-	for i := range h.Leaves {
-		l := &h.Leaves[i]
-		f(leafKey(i, "leaf_width"), &l.Width)
-		f(leafKey(i, "corner_radius"), &l.CornerRadius)
-		for j := range l.Holes {
-			o := &l.Holes[j]
-			f(holeKey(i, j, "from_edge"), &o.FromEdge)
-			f(holeKey(i, j, "from_end"), &o.FromEnd)
-			f(holeKey(i, j, "diameter"), &o.Diameter)
-			f(holeKey(i, j, "countersink"), &o.Countersink)
-		}
-	}
-}
-
-func leafKey(leaf int, name string) Key { return Key(fmt.Sprintf("leaf.%d.%s", leaf, name)) }
-
-func holeKey(leaf, hole int, name string) Key {
-	return Key(fmt.Sprintf("leaf.%d.hole.%d.%s", leaf, hole, name))
-}
 
 // A witness is what one photo says of the hinge, or what all of them say together.
 type witness struct {

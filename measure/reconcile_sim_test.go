@@ -325,7 +325,7 @@ func simulate(t *testing.T, truths []truth.Truth, slips []string, n int, seed ui
 		}
 		q := drawInquiry(truths, slip, rng)
 		typed := intake.ParseReadings(q.text)
-		best := measure.Reconcile(q.photos, typed)
+		best := measure.ReconcileWith(q.photos, typed, nil)
 		photo := q.photos[0].Hinge
 
 		tr := q.truth.Hinge

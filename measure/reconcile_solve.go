@@ -242,7 +242,7 @@ func (r *reconciler) solve() Best {
 			w, c = w2, c2
 		}
 	}
-	best.fill(w, photos)
+	fill(&best, w, photos)
 	best.ChiSquare, best.Freedom = c.chiSquare, c.freedom
 	best.Trace = append(append(best.Trace, c.traces...), aside...)
 	for _, o := range r.others {
@@ -287,7 +287,7 @@ func suffix(k Key, end string) bool {
 
 // fill writes the reconciled lengths into b: into the reference photo's hinge where there is
 // one, else into a hinge of two leaves of which no more is known.
-func (b *Best) fill(w *witness, photos []*witness) {
+func fill(b *Best, w *witness, photos []*witness) {
 	if len(photos) > 0 {
 		b.Hinge = cloneHinge(*photos[0].hinge)
 	} else {

@@ -163,13 +163,21 @@ type Timing struct {
 	Total  float64 `json:"total"`
 }
 
-// A Key names one length of a hinge: "height", "open_width", "barrel_diameter", "thickness",
-// "leaf.0.corner_radius", "leaf.0.leaf_width", "leaf.1.hole.2.from_edge", "….from_end",
-// "….diameter", "….countersink". Leaves and holes count from 0.
-type Key string
-
 // A Covariance holds the variances and covariances of several lengths, in mm².
 type Covariance struct {
 	Keys []Key       `json:"keys"`
 	MM2  [][]float64 `json:"mm2"` // symmetric, len(Keys) × len(Keys)
+}
+
+// printed reports whether the photo was measured by a printed card.
+func (p Result) printed() bool {
+	return p.Status == Measured && p.Hinge != nil && p.Card != nil && p.Card.Kind == CardPrinted
+}
+
+// leafWidth is a leaf's width, half of the open hinge's where it is not known itself.
+func (h *Hinge) leafWidth(leaf int) Estimate {
+	if w := h.Leaves[leaf].Width; w.Known() {
+		return w
+	}
+	return Estimate{h.OpenWidth.Value / 2, h.OpenWidth.Sigma / 2}
 }

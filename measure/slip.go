@@ -6,32 +6,8 @@ import (
 	"unicode"
 )
 
-// Names of slips, as they stand in Disagreement.Slip and in an overrule ("height:swapped").
-const (
-	SlipSwapped     = "swapped"          // height typed for width, or from_end for from_edge
-	SlipLeafWidth   = "leaf_width"       // one leaf's width for the open width
-	SlipOpenWidth   = "open_width"       // the open width for one leaf's
-	SlipUnit        = "unit"             // inches for millimetres or back, centimetres too
-	SlipDecimal     = "decimal"          // a slipped decimal point
-	SlipSixteenth   = "sixteenth"        // one mark of a rule misread
-	SlipEighth      = "eighth"           // two marks
-	SlipInch        = "inch"             // a quarter, half or whole inch, a whole centimetre
-	SlipBarrelOut   = "barrel_left_out"  // the barrel not counted into the open width
-	SlipBarrelTwice = "barrel_twice"     // the barrel counted twice
-	SlipDiameter    = "diameter"         // a diameter typed for a radius
-	SlipRadius      = "radius"           // a radius typed for a diameter
-	SlipHoleEdge    = "hole_edge"        // to the edge of a hole, not its centre
-	SlipCountersink = "countersink"      // the countersink's rim for the hole
-	SlipBothLeaves  = "both_leaves"      // the thickness of both leaves together
-	SlipUnexplained = "unexplained"      // wrong, and no usual slip explains it
-	SlipWrongCard   = "wrong_card"       // the card beside the hinge is not ID-1
-	SlipPrintScale  = "print_scale"      // a printed card at the wrong scale
-	SlipOtherHinge  = "different_hinge"  // photo and readings are of two hinges
-	SlipOtherPhoto  = "different_photos" // two photos show two hinges
-	SlipSaid        = "said"             // a statement that the photo contradicts
-	SlipConflict    = "conflict"         // readings that can't all be right, none likelier wrong
-	slipNone        = ""                 // as typed
-)
+// slipNone names a reading that came about as it was typed.
+const slipNone = ""
 
 // slipPriors says how often each slip happens to a reading, before anything is known of it.
 // About one reading in five is wrong (common practice, no source), and these add up to that;

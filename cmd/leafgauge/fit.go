@@ -144,7 +144,7 @@ func readBest(in io.Reader, typed measure.Readings) (measure.Best, error) {
 			why = append(why, string(reason))
 		}
 	}
-	best := measure.Reconcile(results, typed)
+	best := measure.ReconcileWith(results, typed, nil)
 	if !best.Height.Known() && measured == 0 {
 		if len(why) > 0 {
 			return measure.Best{}, fmt.Errorf("no photo could be measured (%s): take it again, or give the size by --readings", strings.Join(why, ", "))

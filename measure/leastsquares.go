@@ -8,58 +8,14 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// errSingular says that the inputs do not determine the unknowns.
-var errSingular = errors.New("measure: the inputs do not determine every unknown")
-
-// WeightedMean is the mean of estimates weighted by 1/u², its standard uncertainty, the
-// chi-square of the estimates about it, and the degrees of freedom. Estimates that were not
-// measured are passed over; without any, the mean is the zero Estimate.
-func WeightedMean(list ...Estimate) (mean Estimate, chiSquare float64, freedom int) {
-	var sw, swx float64
-	n := 0
-	for _, e := range list {
-		if !e.Known() {
-			continue
-		}
-		w := 1 / float64(e.Sigma*e.Sigma)
-		sw, swx, n = sw+w, swx+w*float64(e.Value), n+1
-	}
-	if n == 0 {
-		return Estimate{}, 0, 0
-	}
-	mean = Estimate{Value: Length(swx / sw), Sigma: Length(1 / math.Sqrt(sw))}
-	for _, e := range list {
-		if e.Known() {
-			r := float64((e.Value - mean.Value) / e.Sigma)
-			chiSquare += r * r
-		}
-	}
-	return mean, chiSquare, n - 1
-}
-
-// BirgeRatio is √(χ²/ν): near 1 where the estimates scatter as their uncertainties say.
-func BirgeRatio(chiSquare float64, freedom int) float64 {
-	if freedom <= 0 {
-		return 0
-	}
-	return math.Sqrt(chiSquare / float64(freedom))
-}
-
 // ChiSquareLimit is the value that chi-square with the given degrees of freedom exceeds with
 // probability p.
 func ChiSquareLimit(p float64, freedom int) float64 {
 	return distuv.ChiSquared{K: float64(freedom)}.Quantile(1 - p)
 }
 
-// ZetaScore is the difference of two estimates in combined standard uncertainties
-// (ISO 13528): beyond 2 is a warning, beyond 3 calls for action.
-func ZetaScore(a, b Estimate) float64 {
-	return float64(a.Value-b.Value) / math.Hypot(float64(a.Sigma), float64(b.Sigma))
-}
-
-// EnScore is the difference of two values over their combined expanded uncertainties, k = 2
-// (ISO 13528): up to 1 in size the two agree.
-func EnScore(a, b Estimate) float64 { return ZetaScore(a, b) / 2 }
+// errSingular says that the inputs do not determine the unknowns.
+var errSingular = errors.New("measure: the inputs do not determine every unknown")
 
 // solution is a generalised least-squares estimate.
 type solution struct {
