@@ -10,7 +10,7 @@ import (
 	"sync"
 
 	"leafgauge/intake"
-	"leafgauge/measure"
+	"leafgauge/measure/draw"
 	"leafgauge/quote"
 
 	"github.com/disintegration/imaging"
@@ -84,7 +84,7 @@ func (s *server) overlay(w http.ResponseWriter, r *http.Request) error {
 	for _, f := range d.Findings {
 		if f.PhotoN == photo.N {
 			name := fmt.Sprintf("%s overlay of inquiry %d at %d", photo.SHA256, d.Inquiry.ID, f.Revision)
-			return s.sendShown(w, r, d.Inquiry.ID, photo, name, func(img image.Image) image.Image { return measure.Overlay(img, f.Result) })
+			return s.sendShown(w, r, d.Inquiry.ID, photo, name, func(img image.Image) image.Image { return draw.Overlay(img, f.Result) })
 		}
 	}
 	return &fault{status: http.StatusNotFound, code: "not_found", detail: "This photo is not measured yet."}

@@ -1,8 +1,6 @@
 package measure
 
-import (
-	"math"
-)
+import "math"
 
 // WeightedMean is the mean of estimates weighted by 1/u², its standard uncertainty, the
 // chi-square of the estimates about it, and the degrees of freedom. Estimates that were not

@@ -37,7 +37,7 @@ func TestHomographyOnRealBoards(t *testing.T) {
 				require.NoError(t, err)
 				var sum float64
 				for i := range at {
-					d := distance(board[i], mapped(h, at[i][0], at[i][1]))
+					d := Distance(board[i], mapped(h, at[i][0], at[i][1]))
 					sum += d * d
 				}
 				return math.Sqrt(sum / float64(len(at)))
@@ -139,7 +139,7 @@ func TestMiddleOfRealDiscs(t *testing.T) {
 		c.K1 = 0 // it bends by far less than a disc is wide
 		most := 0.0
 		for _, b := range board {
-			most = math.Max(most, distance(c.project(b), ellipseMiddle(&c, b, vec3{1, 0, 0}, vec3{0, 1, 0}, 7.5)))
+			most = math.Max(most, Distance(c.project(b), ellipseMiddle(&c, b, vec3{1, 0, 0}, vec3{0, 1, 0}, 7.5)))
 		}
 		t.Logf("picture %d: %.3f px (%.3f)", k, most, apart[k])
 		require.InDelta(t, apart[k], most, 0.03, "px, picture %d", k)

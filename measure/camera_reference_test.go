@@ -84,7 +84,7 @@ func TestProjectionAgainstOpenCV(t *testing.T) {
 		cam := v.trueCamera()
 		exact := pixels(v.Exact)
 		for i, p := range pairs(v.Plane) {
-			require.InDelta(t, 0, distance(exact[i], cam.project(vec3{p[0], p[1], 0})), 1e-6, "px at %g°", v.Tilt)
+			require.InDelta(t, 0, Distance(exact[i], cam.project(vec3{p[0], p[1], 0})), 1e-6, "px at %g°", v.Tilt)
 		}
 		rays := pairs(v.Rays)
 		for i, p := range pixels(v.Pixels) {
@@ -112,10 +112,10 @@ func TestHomographyAgainstOpenCV(t *testing.T) {
 		refAll := matrixOf(v.Homography)
 		for _, p := range plane {
 			// OpenCV takes its places in single precision: 2e-4 px at 4000.
-			require.InDelta(t, 0, distance(mapped(ref, p[0], p[1]), mapped(h, p[0], p[1])), 5e-4, "px, four corners at %g°", v.Tilt)
+			require.InDelta(t, 0, Distance(mapped(ref, p[0], p[1]), mapped(h, p[0], p[1])), 5e-4, "px, four corners at %g°", v.Tilt)
 			// OpenCV goes on to the least distances in the picture, of which 0.3 px of noise lets the
 			// transform's equations differ by a few hundredths.
-			require.InDelta(t, 0, distance(mapped(refAll, p[0], p[1]), mapped(all, p[0], p[1])), 0.06, "px, all places at %g°", v.Tilt)
+			require.InDelta(t, 0, Distance(mapped(refAll, p[0], p[1]), mapped(all, p[0], p[1])), 0.06, "px, all places at %g°", v.Tilt)
 		}
 	}
 }

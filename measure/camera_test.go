@@ -62,7 +62,7 @@ func TestHomographyAgainstSVD(t *testing.T) {
 		h, err := homography(pts, exact)
 		require.NoError(t, err)
 		for i, p := range pts {
-			require.InDelta(t, 0, distance(exact[i], mapped(h, p[0], p[1])), 1e-6, "px")
+			require.InDelta(t, 0, Distance(exact[i], mapped(h, p[0], p[1])), 1e-6, "px")
 		}
 		if round < 6 {
 			continue // few places, noise: two least squares of different residuals part
@@ -72,7 +72,7 @@ func TestHomographyAgainstSVD(t *testing.T) {
 		ref := dlt(t, pts, noisy)
 		for _, p := range [][2]float64{{-40, -40}, {40, -40}, {0, 0}, {40, 40}, {-40, 40}} {
 			// 0.3 px of noise; how the equations are weighted moves the answer by far less.
-			require.InDelta(t, 0, distance(mapped(ref, p[0], p[1]), mapped(h, p[0], p[1])), 0.15, "px, round %d", round)
+			require.InDelta(t, 0, Distance(mapped(ref, p[0], p[1]), mapped(h, p[0], p[1])), 0.15, "px, round %d", round)
 		}
 	}
 }
@@ -103,7 +103,7 @@ func TestCameraRoundTrips(t *testing.T) {
 		pl := plane{n, rnd.Float64() * 6}
 		x := cam.onto(p, pl)
 		require.InDelta(t, pl.d, n.dot(x), 1e-9, "mm off the plane")
-		require.InDelta(t, 0, distance(p, cam.project(x)), 1e-4, "px")
+		require.InDelta(t, 0, Distance(p, cam.project(x)), 1e-4, "px")
 
 		// A world point, and the line of sight through its picture, pass each other at no distance.
 		w := vec3{rnd.Float64()*100 - 50, rnd.Float64()*100 - 50, rnd.Float64() * 10}
@@ -126,7 +126,7 @@ func TestPxPerMM(t *testing.T) {
 	x := cam.onto(Pixel{2000, 1500}, level(0))
 	for _, d := range []vec3{cam.R[0], cam.R[1]} {
 		a, b := cam.project(x.sub(d.mul(0.005))), cam.project(x.add(d.mul(0.005)))
-		require.InEpsilon(t, distance(a, b)/0.01, cam.pxPerMM(x), 1e-6)
+		require.InEpsilon(t, Distance(a, b)/0.01, cam.pxPerMM(x), 1e-6)
 	}
 }
 
@@ -151,7 +151,7 @@ func TestFocalAndPoseFromHomography(t *testing.T) {
 				got := poseFromHomography(g, cam.F, cam.Cx, cam.Cy, cardThickness)
 				require.InDelta(t, 0, got.eye().sub(cam.eye()).norm(), 1e-5, "mm at %g°", tilt)
 				for _, w := range []vec3{{0, 0, 0}, {60, -70, 2}, {-60, 70, 12}} {
-					require.InDelta(t, 0, distance(cam.project(w), got.project(w)), 1e-4, "px at %g°", tilt)
+					require.InDelta(t, 0, Distance(cam.project(w), got.project(w)), 1e-4, "px at %g°", tilt)
 				}
 				i := got.R.times(got.R.transpose())
 				for k := range 3 {

@@ -232,7 +232,7 @@ func (c *cardTrial) finish(f *frame, opt Options) cardFit {
 			continue
 		}
 		p, nrm, _ := c.project(o)
-		d := dot(minus(c.at[i], p), nrm)
+		d := dot(Minus(c.at[i], p), nrm)
 		sum += d * d
 		out.points = append(out.points, edgePoint{c.at[i], birge * c.sigma[i]})
 	}

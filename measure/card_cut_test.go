@@ -63,7 +63,7 @@ func TestFindCardWithFaintEdgeAndFrame(t *testing.T) {
 		require.Empty(t, why)
 		for k, p := range [4]vec3{{-1, -1}, {1, -1}, {1, 1}, {-1, 1}} {
 			truth := cam.project(vec3{p[0] * id1.a, p[1] * id1.b, cardThickness})
-			require.Less(t, min(distance(truth, got.corners[k]), distance(truth, got.corners[(k+2)%4])), 2.5, "px, corner %d", k)
+			require.Less(t, min(Distance(truth, got.corners[k]), Distance(truth, got.corners[(k+2)%4])), 2.5, "px, corner %d", k)
 		}
 	}
 }
@@ -97,7 +97,7 @@ func TestFindCardWithFaintSide(t *testing.T) {
 	require.Empty(t, why)
 	for k, p := range [4]vec3{{-1, -1}, {1, -1}, {1, 1}, {-1, 1}} {
 		truth := cam.project(vec3{p[0] * id1.a, p[1] * id1.b, cardThickness})
-		require.Less(t, min(distance(truth, got.corners[k]), distance(truth, got.corners[(k+2)%4])), 1.0, "px, corner %d", k)
+		require.Less(t, min(Distance(truth, got.corners[k]), Distance(truth, got.corners[(k+2)%4])), 1.0, "px, corner %d", k)
 	}
 }
 

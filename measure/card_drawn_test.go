@@ -37,8 +37,8 @@ func TestFindCardDrawn(t *testing.T) {
 			require.Empty(t, why)
 			for k, p := range [4]vec3{{-1, -1}, {1, -1}, {1, 1}, {-1, 1}} {
 				truth := cam.project(vec3{p[0] * id1.a, p[1] * id1.b, cardThickness})
-				d := distance(truth, got.corners[k])
-				d = min(d, distance(truth, got.corners[(k+2)%4]))
+				d := Distance(truth, got.corners[k])
+				d = min(d, Distance(truth, got.corners[(k+2)%4]))
 				// The model expects shadow and wall: it may be off by a quarter of a pixel for the
 				// one, and by what would be seen of the other.
 				wall := math.Tan(s.tilt*math.Pi/180) * cardThickness * 4.5

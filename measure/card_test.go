@@ -133,9 +133,9 @@ func turned(m *image.YCbCr, orientation int) image.Image {
 // cornerErrors is how far each true card corner lies from the nearest fitted one, px.
 func (c cardTruth) cornerErrors(got cardFit) (d [4]float64) {
 	for i, p := range c.Points.Card {
-		d[i] = distance(p.Px, got.corners[0])
+		d[i] = Distance(p.Px, got.corners[0])
 		for _, q := range got.corners[1:] {
-			d[i] = min(d[i], distance(p.Px, q))
+			d[i] = min(d[i], Distance(p.Px, q))
 		}
 	}
 	return d

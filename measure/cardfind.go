@@ -316,7 +316,7 @@ func fitSegment(ridges []ridge, members []int32) segment {
 	c, d := m.line()
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for _, i := range members {
-		t := dot(minus(ridges[i].at, c), d)
+		t := dot(Minus(ridges[i].at, c), d)
 		lo, hi = math.Min(lo, t), math.Max(hi, t)
 	}
 	return segment{
@@ -347,11 +347,11 @@ func reaches(segs []segment, gap float64) []reach {
 		}
 		var m moments
 		take := func(o segment) { // thirds of the way in from both ends stand for its spread
-			m.add(between(o.p, o.q, 0.211), o.length)
-			m.add(between(o.p, o.q, 0.789), o.length)
+			m.add(Between(o.p, o.q, 0.211), o.length)
+			m.add(Between(o.p, o.q, 0.789), o.length)
 		}
 		take(s)
-		r := reach{c: between(s.p, s.q, 0.5), d: s.direction()}
+		r := reach{c: Between(s.p, s.q, 0.5), d: s.direction()}
 		members := []segment{s}
 		lo, hi := -s.length/2, s.length/2
 		for grown := true; grown; {
@@ -364,7 +364,7 @@ func reaches(segs []segment, gap float64) []reach {
 				if math.Abs(cross2(o.direction(), r.d)) > 0.06+2/o.length {
 					continue
 				}
-				a, b := minus(o.p, r.c), minus(o.q, r.c)
+				a, b := Minus(o.p, r.c), Minus(o.q, r.c)
 				ta, tb := dot(a, r.d), dot(b, r.d)
 				if ta > tb {
 					ta, tb = tb, ta
@@ -383,7 +383,7 @@ func reaches(segs []segment, gap float64) []reach {
 				r.c, r.d = m.line()
 				lo, hi = math.Inf(1), math.Inf(-1)
 				for _, o := range members {
-					ta, tb := dot(minus(o.p, r.c), r.d), dot(minus(o.q, r.c), r.d)
+					ta, tb := dot(Minus(o.p, r.c), r.d), dot(Minus(o.q, r.c), r.d)
 					lo, hi = math.Min(lo, math.Min(ta, tb)), math.Max(hi, math.Max(ta, tb))
 				}
 			}
@@ -391,7 +391,7 @@ func reaches(segs []segment, gap float64) []reach {
 		for _, o := range members {
 			r.weight += o.weight
 			r.strong += o.strong
-			ta, tb := dot(minus(o.p, r.c), r.d), dot(minus(o.q, r.c), r.d)
+			ta, tb := dot(Minus(o.p, r.c), r.d), dot(Minus(o.q, r.c), r.d)
 			r.pieces = append(r.pieces, [2]float64{math.Min(ta, tb), math.Max(ta, tb)})
 		}
 		r.tidy()
@@ -423,7 +423,7 @@ func (r *reach) tidy() {
 }
 
 // at is how far along d from c a place on the line lies.
-func (r *reach) at(p Pixel) float64 { return dot(minus(p, r.c), r.d) }
+func (r *reach) at(p Pixel) float64 { return dot(Minus(p, r.c), r.d) }
 
 // A meeting is where a line crosses another.
 type meeting struct {
@@ -465,7 +465,7 @@ func (r *reach) meet(o *reach) (Pixel, bool) {
 	if math.Abs(x) < 0.3 {
 		return Pixel{}, false
 	}
-	t := cross2(minus(o.c, r.c), o.d) / x
+	t := cross2(Minus(o.c, r.c), o.d) / x
 	return Pixel{r.c.X + t*r.d.X, r.c.Y + t*r.d.Y}, true
 }
 
@@ -688,7 +688,7 @@ const leastSupport = 0.4
 // 20°, which is beyond what 35° of tilt does.
 func (e *edgeMap) facing(a, b *reach) bool {
 	longer := float64(max(e.w, e.h))
-	gap := math.Abs(cross2(a.d, minus(b.c, a.c)))
+	gap := math.Abs(cross2(a.d, Minus(b.c, a.c)))
 	return math.Abs(cross2(a.d, b.d)) < 0.35 && gap > 0.05*longer && gap < 0.8*longer
 }
 
@@ -738,13 +738,13 @@ var borders = []float64{0.04, 0.075}
 // outset gives the outermost lines close round a candidate, where there are any: many a card has
 // a frame printed on it, which may stand out more than its edge.
 func (l *lineSet) outset(c candidate, border float64) (candidate, bool) {
-	short := math.Min(distance(c.corners[1], c.corners[2]), distance(c.corners[3], c.corners[0]))
+	short := math.Min(Distance(c.corners[1], c.corners[2]), Distance(c.corners[3], c.corners[0]))
 	var sides [4]reach
 	moved := false
 	c.room = math.Inf(1)
 	for k := range 4 {
 		p, q := c.corners[k], c.corners[(k+1)%4]
-		length := distance(p, q)
+		length := Distance(p, q)
 		d := Pixel{(q.X - p.X) / length, (q.Y - p.Y) / length}
 		sides[k] = reach{c: p, d: d}
 		most := 1.5 // reduced pixels: beyond the line itself
@@ -755,8 +755,8 @@ func (l *lineSet) outset(c candidate, border float64) (candidate, bool) {
 			}
 			// Corners run clockwise on the screen: outward is to the left of the way.
 			a, b := r.at(p), r.at(q)
-			mid := between(Pixel{r.c.X + a*r.d.X, r.c.Y + a*r.d.Y}, Pixel{r.c.X + b*r.d.X, r.c.Y + b*r.d.Y}, 0.5)
-			off := cross2(minus(mid, p), d)
+			mid := Between(Pixel{r.c.X + a*r.d.X, r.c.Y + a*r.d.Y}, Pixel{r.c.X + b*r.d.X, r.c.Y + b*r.d.Y}, 0.5)
+			off := cross2(Minus(mid, p), d)
 			if off > most && off < border*short && l.support(j, a, b) >= leastSupport {
 				most, moved = off, true
 				sides[k] = *r
@@ -798,7 +798,7 @@ func (l *lineSet) cutOffs() []candidate {
 			// The way that a and b go on from c.
 			away := func(r *reach, p Pixel) Pixel {
 				d := r.d
-				if dot(minus(r.c, p), d) < 0 {
+				if dot(Minus(r.c, p), d) < 0 {
 					d = Pixel{-d.X, -d.Y}
 				}
 				return d
@@ -848,7 +848,7 @@ func (l *lineSet) threeSided() []candidate {
 	for _, c := range best(out, len(out)) {
 		like := 0
 		for _, o := range kept {
-			if c.apart(o) < 0.2*distance(c.corners[0], c.corners[2]) {
+			if c.apart(o) < 0.2*Distance(c.corners[0], c.corners[2]) {
 				like++
 			}
 		}
@@ -948,7 +948,7 @@ func (l *lineSet) fourth(a, b int, c *crossing) (candidate, bool) {
 // change is how much the picture changes across a whole line from p to q together, its ends left
 // out, levels.
 func change(s *small, p, q Pixel) float64 {
-	length := distance(p, q)
+	length := Distance(p, q)
 	d := Pixel{(q.X - p.X) / length, (q.Y - p.Y) / length}
 	var r, g, b float32
 	n := 0
@@ -970,7 +970,7 @@ func (c candidate) apart(o candidate) float64 {
 	for r := range 4 {
 		var m float64
 		for k := range 4 {
-			m = math.Max(m, distance(c.corners[k], o.corners[(k+r)%4]))
+			m = math.Max(m, Distance(c.corners[k], o.corners[(k+r)%4]))
 		}
 		d = math.Min(d, m)
 	}
@@ -998,7 +998,7 @@ func best(all []candidate, n int) []candidate {
 
 // turnClockwise puts the corners in clockwise order on the screen, the first side kept first.
 func (c *candidate) turnClockwise() {
-	if cross2(minus(c.corners[1], c.corners[0]), minus(c.corners[2], c.corners[1])) < 0 {
+	if cross2(Minus(c.corners[1], c.corners[0]), Minus(c.corners[2], c.corners[1])) < 0 {
 		c.corners = [4]Pixel{c.corners[1], c.corners[0], c.corners[3], c.corners[2]}
 	}
 }

@@ -121,10 +121,10 @@ func (s *cardState) project(o outlinePlace) (p, normal Pixel, scale float64) {
 	const h = 0.5
 	t := vec3{-o.ny * h, o.nx * h, 0}
 	a, b := s.cam.project(w.sub(t)), s.cam.project(w.add(t))
-	l := distance(a, b)
+	l := Distance(a, b)
 	n := Pixel{(b.Y - a.Y) / l, -(b.X - a.X) / l}
 	q := s.cam.project(w.add(vec3{o.nx * h, o.ny * h, 0}))
-	scale = dot(minus(q, p), n) / h
+	scale = dot(Minus(q, p), n) / h
 	if scale < 0 {
 		n, scale = Pixel{-n.X, -n.Y}, -scale
 	}
@@ -189,7 +189,7 @@ func (s *cardState) fit(places []outlinePlace, at []Pixel, sigma []float64, prio
 		}
 	}
 	// across is how far outside the outline the edge is, px.
-	across := func(c *cardState, i int, on vec3) float64 { return dot(minus(at[i], c.cam.project(on)), normals[i]) }
+	across := func(c *cardState, i int, on vec3) float64 { return dot(Minus(at[i], c.cam.project(on)), normals[i]) }
 	weigh := func(c *cardState, i int, across float64) float64 {
 		if v := (across - c.offset(places[i])) / sigma[i]; !math.IsNaN(v) {
 			return v
@@ -414,7 +414,7 @@ func (c *cardTrial) near(d float64) (all, side, corner, seen float64) {
 			continue
 		}
 		p, nrm, _ := c.project(o)
-		if math.Abs(dot(minus(c.at[i], p), nrm)-c.offset(o)) < d {
+		if math.Abs(dot(Minus(c.at[i], p), nrm)-c.offset(o)) < d {
 			hit[o.side]++
 		}
 	}
@@ -566,14 +566,14 @@ func (c *cardTrial) runsOn(f *frame) bool {
 	st := newStrip(-3, 3, 0.5)
 	slope := func(w vec3, along vec3) (d, slope float64, ok bool) {
 		p, q := c.cam.project(w), c.cam.project(w.add(along))
-		l := distance(p, q)
+		l := Distance(p, q)
 		n := Pixel{-(q.Y - p.Y) / l, (q.X - p.X) / l}
 		if !f.inside(p, 5) || !f.inside(q, 5) {
 			return 0, 0, false
 		}
 		st.clear()
 		for k := range 4 {
-			st.add(f, between(p, q, (float64(k)+0.5)/4), n)
+			st.add(f, Between(p, q, (float64(k)+0.5)/4), n)
 		}
 		return st.steepest()
 	}
@@ -972,7 +972,7 @@ func (c *cardTrial) strips(f *frame, side int, lo, hi, rowsPerPx float64) sideSt
 		if 2*st.rows < rows {
 			continue
 		}
-		foot += dot(minus(c.cam.project(vec3{o.x, o.y, 0}), p), nrm)
+		foot += dot(Minus(c.cam.project(vec3{o.x, o.y, 0}), p), nrm)
 		along += sc
 		s.whole.merge(st)
 		s.pieces = append(s.pieces, st)

@@ -1,8 +1,6 @@
 package measure
 
-import (
-	"math"
-)
+import "math"
 
 // The parameters of the joint fit, in order.
 const (

@@ -101,9 +101,9 @@ func (t *printedTrial) project(o inkPlace, along float64) (p, normal Pixel, scal
 	p = at(0, 0)
 	const h = 0.25
 	a, b := at(ny*h, -nx*h), at(-ny*h, nx*h)
-	l := distance(a, b)
+	l := Distance(a, b)
 	normal = Pixel{(b.Y - a.Y) / l, -(b.X - a.X) / l}
-	scale = dot(minus(at(nx*h, ny*h), p), normal) / h
+	scale = dot(Minus(at(nx*h, ny*h), p), normal) / h
 	if scale < 0 {
 		normal, scale = Pixel{-normal.X, -normal.Y}, -scale
 	}
@@ -158,7 +158,7 @@ func (t *printedTrial) fit(prior cardPrior) bool {
 				}
 				g := o.grow * c.spread
 				px := c.cam.project(vec3{(o.x + g*o.nx) * c.scale, (o.y + g*o.ny) * c.scale, paperHeight})
-				v := dot(minus(t.at[i], px), normals[i]) / t.sigma[i]
+				v := dot(Minus(t.at[i], px), normals[i]) / t.sigma[i]
 				if math.IsNaN(v) {
 					v = 1e6
 				}
@@ -191,7 +191,7 @@ func (t *printedTrial) seen(d float64) float64 {
 		}
 		n[o.run]++
 		p, nrm, _ := t.project(o, 0)
-		if t.sigma[i] > 0 && math.Abs(dot(minus(t.at[i], p), nrm)) < d {
+		if t.sigma[i] > 0 && math.Abs(dot(Minus(t.at[i], p), nrm)) < d {
 			hit[o.run]++
 		}
 	}
@@ -340,7 +340,7 @@ func (t *printedTrial) finish(f *frame, opt Options, prior cardPrior) cardFit {
 			continue
 		}
 		p, nrm, _ := t.project(o, 0)
-		d := dot(minus(t.at[i], p), nrm)
+		d := dot(Minus(t.at[i], p), nrm)
 		sum += d * d
 		if o.run < 4 {
 			out.points = append(out.points, edgePoint{t.at[i], t.sigma[i]})

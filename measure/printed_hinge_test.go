@@ -59,7 +59,7 @@ func TestPrintedCardWithHinge(t *testing.T) {
 			require.Equal(t, CardPrinted, r.Card.Kind)
 			for k, p := range [4]vec3{{-1, -1}, {1, -1}, {1, 1}, {-1, 1}} {
 				truth := sheet.cam.project(vec3{p[0] * cardLong / 2 * s.scale, p[1] * cardShort / 2 * s.scale, sheetHeight})
-				require.Less(t, distance(truth, r.Card.CornersPx[k]), 0.35, "px, corner %d", k)
+				require.Less(t, Distance(truth, r.Card.CornersPx[k]), 0.35, "px, corner %d", k)
 			}
 			require.Equal(t, Measured, r.Status, "%v", r.RetakeReasons)
 			told := PrintScale(opt.ScaleBar)

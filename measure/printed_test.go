@@ -17,7 +17,7 @@ func TestFindPrintedCard(t *testing.T) {
 			require.Equal(t, CardPrinted, card.kind)
 			for k, p := range [4]vec3{{-1, -1}, {1, -1}, {1, 1}, {-1, 1}} {
 				truth := sheet.cam.project(vec3{p[0] * id1.a, p[1] * id1.b, paperHeight})
-				require.Less(t, distance(truth, card.corners[k]), 0.3, "px, at %v", s)
+				require.Less(t, Distance(truth, card.corners[k]), 0.3, "px, at %v", s)
 			}
 			require.InDelta(t, sheet.cam.F, card.cam.F, 3*card.focalSigma, "px")
 		}

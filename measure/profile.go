@@ -1,8 +1,6 @@
 package measure
 
-import (
-	"math"
-)
+import "math"
 
 // breakEdge is the radius of the broken edge of a leaf: stamped and tumbled leaves carry
 // about a tenth of a millimetre (common practice, no source). The light falls along it from

@@ -63,8 +63,8 @@ func TestDiscsOfRealPhotos(t *testing.T) {
 			// What OpenCV gives is the middle of the disc's picture, beside the picture of its middle.
 			x := face.at(h.u, h.v)
 			middle, q := ellipseMiddle(&plain, x, face.u, face.v, h.rim), cam.project(x)
-			shift := minus(middle, plain.project(x))
-			off = append(off, distance(pictures[k][i], Pixel{q.X + shift.X, q.Y + shift.Y}))
+			shift := Minus(middle, plain.project(x))
+			off = append(off, Distance(pictures[k][i], Pixel{q.X + shift.X, q.Y + shift.Y}))
 		}
 		var mean, square float64
 		for _, d := range diameters {

@@ -61,7 +61,7 @@ func TestRoundedPlatesOfARealPhoto(t *testing.T) {
 					for i, o := range trial.places {
 						if trial.sigma[i] > 0 {
 							q, n, _ := c.project(o)
-							r = append(r, dot(minus(trial.at[i], q), n)/trial.sigma[i])
+							r = append(r, dot(Minus(trial.at[i], q), n)/trial.sigma[i])
 						}
 					}
 					return r

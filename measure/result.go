@@ -174,8 +174,8 @@ func (p Result) printed() bool {
 	return p.Status == Measured && p.Hinge != nil && p.Card != nil && p.Card.Kind == CardPrinted
 }
 
-// leafWidth is a leaf's width, half of the open hinge's where it is not known itself.
-func (h *Hinge) leafWidth(leaf int) Estimate {
+// LeafWidth is a leaf's width, half of the open hinge's where it is not known itself.
+func (h *Hinge) LeafWidth(leaf int) Estimate {
 	if w := h.Leaves[leaf].Width; w.Known() {
 		return w
 	}

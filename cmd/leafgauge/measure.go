@@ -19,6 +19,7 @@ import (
 
 	"leafgauge/intake"
 	"leafgauge/measure"
+	"leafgauge/measure/draw"
 
 	"github.com/schollz/progressbar/v3"
 	"golang.org/x/term"
@@ -104,12 +105,12 @@ func (c measureCmd) Run(s streams) error {
 			continue // never opened: there is nothing to draw on
 		}
 		if c.Overlay != "" {
-			if err := writePicture(c.Overlay, measure.Overlay(img, r)); err != nil {
+			if err := writePicture(c.Overlay, draw.Overlay(img, r)); err != nil {
 				return err
 			}
 		}
 		if c.Report != "" && r.Status == measure.Measured {
-			if err := writePicture(c.Report, measure.Report(r)); err != nil {
+			if err := writePicture(c.Report, draw.Report(r)); err != nil {
 				return err
 			}
 		}

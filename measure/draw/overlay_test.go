@@ -1,27 +1,28 @@
-package measure_test
+package draw_test
 
 import (
 	"image"
 	"image/color"
-	"image/draw"
+	imagedraw "image/draw"
 	"math"
 	"testing"
 
 	"leafgauge/internal/truth"
 	"leafgauge/measure"
+	"leafgauge/measure/draw"
 
 	"github.com/stretchr/testify/require"
 )
 
 func loadTruth(t *testing.T, id string) truth.Truth {
-	tr, err := truth.Load("../testdata/photos/" + id + ".json")
+	tr, err := truth.Load("../../testdata/photos/" + id + ".json")
 	require.NoError(t, err)
 	return tr
 }
 
 func plain(w, h int, c color.Color) *image.RGBA {
 	img := image.NewRGBA(image.Rect(0, 0, w, h))
-	draw.Draw(img, img.Bounds(), image.NewUniform(c), image.Point{}, draw.Src)
+	imagedraw.Draw(img, img.Bounds(), image.NewUniform(c), image.Point{}, imagedraw.Src)
 	return img
 }
 
@@ -35,7 +36,7 @@ func TestOverlayCanBeSeenOnAnyGround(t *testing.T) {
 	tr := loadTruth(t, "013")
 	r := truth.Result(tr)
 	for name, ground := range map[string]color.Color{"white": color.White, "grey": color.Gray{128}, "black": color.Black} {
-		img := measure.Overlay(plain(tr.Image.UprightPx[0], tr.Image.UprightPx[1], ground), r)
+		img := draw.Overlay(plain(tr.Image.UprightPx[0], tr.Image.UprightPx[1], ground), r)
 		require.Equal(t, 1600, img.Bounds().Dx())
 		scale := 1600 / float64(tr.Image.UprightPx[0])
 		// Across every side of card and leaves the line and its halo differ in luminance.
@@ -66,7 +67,7 @@ func TestOverlayKeepsOffTheCard(t *testing.T) {
 	for _, id := range []string{"002", "006", "017"} {
 		tr := loadTruth(t, id)
 		r := truth.Result(tr)
-		img := measure.Overlay(plain(tr.Image.UprightPx[0], tr.Image.UprightPx[1], color.Black), r)
+		img := draw.Overlay(plain(tr.Image.UprightPx[0], tr.Image.UprightPx[1], color.Black), r)
 		scale := 1600 / float64(tr.Image.UprightPx[0])
 		c := r.Card.CornersPx
 		for i := 1; i < 100; i++ {
@@ -86,7 +87,7 @@ func TestOverlayKeepsOffTheCard(t *testing.T) {
 func TestOverlayIsTheSameEachTime(t *testing.T) {
 	r := truth.Result(loadTruth(t, "004"))
 	img := plain(2592, 1944, color.Gray{90})
-	require.Equal(t, measure.Overlay(img, r), measure.Overlay(img, r))
+	require.Equal(t, draw.Overlay(img, r), draw.Overlay(img, r))
 }
 
 func TestDrawingsTakeAnyResult(t *testing.T) {
@@ -113,16 +114,16 @@ func TestDrawingsTakeAnyResult(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			for _, size := range []image.Point{{0, 0}, {1, 1}, {40, 900}, {700, 500}} {
-				require.NotPanics(t, func() { measure.Overlay(plain(size.X, size.Y, color.Black), r) })
+				require.NotPanics(t, func() { draw.Overlay(plain(size.X, size.Y, color.Black), r) })
 			}
-			require.NotPanics(t, func() { measure.Report(r) })
+			require.NotPanics(t, func() { draw.Report(r) })
 		})
 	}
 }
 
 func TestReportIsTrueToScale(t *testing.T) {
 	tr := loadTruth(t, "002")
-	img := measure.Report(truth.Result(tr))
+	img := draw.Report(truth.Result(tr))
 	const perMM = 200 / 25.4 // dots
 	// Metal is drawn in black, sizes in blue.
 	dark := func(x, y int) bool { _, _, b, _ := img.At(x, y).RGBA(); return b>>8 < 60 }

@@ -1,8 +1,10 @@
-package measure
+package draw
 
 import (
 	"math"
 	"testing"
+
+	"leafgauge/measure"
 
 	"github.com/stretchr/testify/require"
 )
@@ -17,18 +19,18 @@ func TestOverlayTellsALeafFromItsMirrorImage(t *testing.T) {
 	} {
 		for _, mirror := range []float64{1, -1} {
 			sin, cos := math.Sincos(0.4)
-			picture := func(x, y float64) Pixel {
+			picture := func(x, y float64) measure.Pixel {
 				y *= mirror
-				return Pixel{1500 + pxPerMM*(cos*x-sin*y), 1700 + pxPerMM*(sin*x+cos*y)}
+				return measure.Pixel{X: 1500 + pxPerMM*(cos*x-sin*y), Y: 1700 + pxPerMM*(sin*x+cos*y)}
 			}
-			l := Leaf{Width: Estimate{Value: width, Sigma: 0.1}}
+			l := measure.Leaf{Width: measure.Estimate{Value: width, Sigma: 0.1}}
 			for _, h := range holes {
-				l.Holes = append(l.Holes, Hole{FromEdge: Estimate{Value: Length(h[0])}, FromEnd: Estimate{Value: Length(h[1])}, CentrePx: picture(h[0], h[1])})
+				l.Holes = append(l.Holes, measure.Hole{FromEdge: measure.Estimate{Value: measure.Length(h[0])}, FromEnd: measure.Estimate{Value: measure.Length(h[1])}, CentrePx: picture(h[0], h[1])})
 			}
 			for _, c := range [][2]float64{{width, 0}, {0, 0}, {0, height}, {width, height}} {
 				l.OutlinePx = append(l.OutlinePx, picture(c[0], c[1]))
 			}
-			r := Result{Image: ImageInfo{PxPerMM: pxPerMM}, Hinge: &Hinge{Height: Estimate{Value: height}, Leaves: []Leaf{l}}}
+			r := measure.Result{Image: measure.ImageInfo{PxPerMM: pxPerMM}, Hinge: &measure.Hinge{Height: measure.Estimate{Value: height}, Leaves: []measure.Leaf{l}}}
 			f := overlay{scale: 1}.flatten(r, 0)
 			require.True(t, f.ok)
 			for _, p := range [][2]float64{{0, 0}, {width, 0}, {-6, height}} {

@@ -1,4 +1,4 @@
-package measure
+package draw
 
 import (
 	"fmt"
@@ -6,6 +6,8 @@ import (
 	"image/color"
 	"math"
 	"strings"
+
+	"leafgauge/measure"
 )
 
 // A page of the report: A4 across at 200 dots per inch, so that a hinge prints at its true
@@ -27,15 +29,15 @@ var (
 // Report draws a measured hinge laid flat, true to scale, with its dimensions and their 95 %
 // intervals, as a shop drawing on one page. A photo that could not be measured gives a page
 // with the reasons.
-func Report(r Result) image.Image {
+func Report(r measure.Result) image.Image {
 	s := paper(reportWidth, reportHeight, 24)
 	d := drawing{sheet: s}
-	s.line([]Pixel{{reportMargin / 2, reportMargin / 2}, {reportWidth - reportMargin/2, reportMargin / 2}, {reportWidth - reportMargin/2, reportHeight - reportMargin/2}, {reportMargin / 2, reportHeight - reportMargin/2}}, true, 2, fadedInk)
-	if r.Status != Measured || r.Hinge == nil {
+	s.line([]measure.Pixel{{X: reportMargin / 2, Y: reportMargin / 2}, {X: reportWidth - reportMargin/2, Y: reportMargin / 2}, {X: reportWidth - reportMargin/2, Y: reportHeight - reportMargin/2}, {X: reportMargin / 2, Y: reportHeight - reportMargin/2}}, true, 2, fadedInk)
+	if r.Status != measure.Measured || r.Hinge == nil {
 		y := 2 * reportMargin
 		for _, reason := range r.RetakeReasons {
 			for _, l := range wrap(reason.Advice(), 130) {
-				s.letter(l, Pixel{2 * reportMargin, y}, fromLeft, noticeInk)
+				s.letter(l, measure.Pixel{X: 2 * reportMargin, Y: y}, fromLeft, noticeInk)
 				y += 1.6 * s.em
 			}
 		}
@@ -60,7 +62,7 @@ type drawing struct {
 	half   [2]float64 // from pin axis to the outer edge of the left and right leaf, mm
 }
 
-func (d *drawing) fit(h Hinge) {
+func (d *drawing) fit(h measure.Hinge) {
 	for i := range h.Leaves {
 		w := h.Leaves[i].Width
 		d.half[i] = w.Value.MM()
@@ -79,15 +81,17 @@ func (d *drawing) fit(h Hinge) {
 	d.cy = reportMargin + 190 + (roomY-h.Height.Value.MM()*d.px)/2
 }
 
-func (d drawing) at(x, y float64) Pixel { return Pixel{d.cx + x*d.px, d.cy + y*d.px} }
+func (d drawing) at(x, y float64) measure.Pixel {
+	return measure.Pixel{X: d.cx + x*d.px, Y: d.cy + y*d.px}
+}
 
 // side is the direction of a leaf from the pin: −1 for the first, on the left, +1 for the other.
 func side(leaf int) float64 { return float64(2*leaf - 1) }
 
-func (d drawing) metal(h Hinge) {
+func (d drawing) metal(h measure.Hinge) {
 	height, barrel := h.Height.Value.MM(), h.BarrelDiameter.Value.MM()/2
-	box := func(path []Pixel) []Pixel {
-		out := make([]Pixel, len(path))
+	box := func(path []measure.Pixel) []measure.Pixel {
+		out := make([]measure.Pixel, len(path))
 		for i, p := range path {
 			out[i] = d.at(p.X, p.Y)
 		}
@@ -95,10 +99,10 @@ func (d drawing) metal(h Hinge) {
 	}
 	for i, l := range h.Leaves {
 		r := math.Max(0, l.CornerRadius.Value.MM())
-		if l.Corners == CornersSquare {
+		if l.Corners == measure.CornersSquare {
 			r = 0
 		}
-		var path []Pixel
+		var path []measure.Pixel
 		if i == 0 {
 			path = box(roundedBox(-d.half[0], 0, -barrel, height, [4]float64{r, 0, 0, r}))
 		} else {
@@ -108,14 +112,14 @@ func (d drawing) metal(h Hinge) {
 		d.line(path, true, 3, metalInk)
 		for j, o := range l.Holes {
 			c := d.at(side(i)*(d.half[i]-o.FromEdge.Value.MM()), o.FromEnd.Value.MM())
-			for _, e := range []Estimate{o.Countersink, o.Diameter} {
+			for _, e := range []measure.Estimate{o.Countersink, o.Diameter} {
 				if e.Known() {
 					d.fill(color.White, round(c, e.Value.MM()/2*d.px))
 					d.line(round(c, e.Value.MM()/2*d.px), true, 2, metalInk)
 				}
 			}
 			t := math.Max(o.Countersink.Value.MM(), o.Diameter.Value.MM())/2*d.px + 8
-			d.letter(HoleName(i, j), Pixel{c.X - side(i)*(t+6), c.Y - t}, centred, metalInk)
+			d.letter(measure.HoleName(i, j), measure.Pixel{X: c.X - side(i)*(t+6), Y: c.Y - t}, centred, metalInk)
 		}
 	}
 	if barrel > 0 {
@@ -124,18 +128,18 @@ func (d drawing) metal(h Hinge) {
 		d.line(path, true, 3, metalInk)
 		for k := 1; k < h.Knuckles; k++ {
 			y := height * float64(k) / float64(h.Knuckles)
-			d.line([]Pixel{d.at(-barrel, y), d.at(barrel, y)}, false, 2, metalInk)
+			d.line([]measure.Pixel{d.at(-barrel, y), d.at(barrel, y)}, false, 2, metalInk)
 		}
 	}
-	d.dashed([]Pixel{d.at(0, -6), d.at(0, height+6)}, 1.5, fadedInk, 30, 8, 6, 8)
+	d.dashed([]measure.Pixel{d.at(0, -6), d.at(0, height+6)}, 1.5, fadedInk, 30, 8, 6, 8)
 }
 
 // dimensions puts the height left of the metal, the open width above it, each hole's way from
 // the end beside its leaf and its way from the edge below.
-func (d drawing) dimensions(h Hinge) {
+func (d drawing) dimensions(h measure.Hinge) {
 	height := h.Height.Value.MM()
-	thin := func(p, q Pixel) { d.line([]Pixel{p, q}, false, 1.3, sizeInk) }
-	span := func(p, q Pixel) {
+	thin := func(p, q measure.Pixel) { d.line([]measure.Pixel{p, q}, false, 1.3, sizeInk) }
+	span := func(p, q measure.Pixel) {
 		thin(p, q)
 		d.arrow(p, q, sizeInk)
 		d.arrow(q, p, sizeInk)
@@ -147,23 +151,23 @@ func (d drawing) dimensions(h Hinge) {
 
 	// Height, outermost on the left, lettered along the line's top.
 	x := left - 275
-	thin(Pixel{x - 10, d.cy}, Pixel{left - 6, d.cy})
-	thin(Pixel{x - 10, d.at(0, height).Y}, Pixel{left - 6, d.at(0, height).Y})
-	span(Pixel{x, d.cy}, Pixel{x, d.at(0, height).Y})
-	d.plaque(dimensionText(h.Height, ""), Pixel{x, d.at(0, height/2).Y}, centred)
+	thin(measure.Pixel{X: x - 10, Y: d.cy}, measure.Pixel{X: left - 6, Y: d.cy})
+	thin(measure.Pixel{X: x - 10, Y: d.at(0, height).Y}, measure.Pixel{X: left - 6, Y: d.at(0, height).Y})
+	span(measure.Pixel{X: x, Y: d.cy}, measure.Pixel{X: x, Y: d.at(0, height).Y})
+	d.plaque(dimensionText(h.Height, ""), measure.Pixel{X: x, Y: d.at(0, height/2).Y}, centred)
 
 	top := d.cy - 120
 	if h.OpenWidth.Known() && len(h.Leaves) == 2 {
 		a, b := d.at(-d.half[0], 0), d.at(d.half[1], 0)
-		thin(Pixel{a.X, top - 10}, Pixel{a.X, d.cy - 6})
-		thin(Pixel{b.X, top - 10}, Pixel{b.X, d.cy - 6})
-		span(Pixel{a.X, top}, Pixel{b.X, top})
-		d.plaque(dimensionText(h.OpenWidth, ""), Pixel{(a.X + b.X) / 2, top}, centred)
+		thin(measure.Pixel{X: a.X, Y: top - 10}, measure.Pixel{X: a.X, Y: d.cy - 6})
+		thin(measure.Pixel{X: b.X, Y: top - 10}, measure.Pixel{X: b.X, Y: d.cy - 6})
+		span(measure.Pixel{X: a.X, Y: top}, measure.Pixel{X: b.X, Y: top})
+		d.plaque(dimensionText(h.OpenWidth, ""), measure.Pixel{X: (a.X + b.X) / 2, Y: top}, centred)
 	} else if len(h.Leaves) == 1 && h.Leaves[0].Width.Known() {
 		a, b := d.at(-d.half[0], 0), d.at(0, 0)
-		thin(Pixel{a.X, top - 10}, Pixel{a.X, d.cy - 6})
-		span(Pixel{a.X, top}, Pixel{b.X, top})
-		d.plaque(dimensionText(h.Leaves[0].Width, "to pin axis "), Pixel{(a.X + b.X) / 2, top}, centred)
+		thin(measure.Pixel{X: a.X, Y: top - 10}, measure.Pixel{X: a.X, Y: d.cy - 6})
+		span(measure.Pixel{X: a.X, Y: top}, measure.Pixel{X: b.X, Y: top})
+		d.plaque(dimensionText(h.Leaves[0].Width, "to pin axis "), measure.Pixel{X: (a.X + b.X) / 2, Y: top}, centred)
 	}
 
 	for i, l := range h.Leaves {
@@ -175,51 +179,51 @@ func (d drawing) dimensions(h Hinge) {
 		// Corners.
 		corner := d.at(side(i)*d.half[i], 0)
 		text := "square"
-		if l.Corners != CornersSquare && l.CornerRadius.Known() {
+		if l.Corners != measure.CornersSquare && l.CornerRadius.Known() {
 			text = dimensionText(l.CornerRadius, "R ")
 			inset := (1 - math.Sqrt2/2) * l.CornerRadius.Value.MM() * d.px
-			corner = Pixel{corner.X - side(i)*inset, corner.Y + inset}
+			corner = measure.Pixel{X: corner.X - side(i)*inset, Y: corner.Y + inset}
 		}
-		tip := Pixel{edge + side(i)*40, d.cy - 46}
+		tip := measure.Pixel{X: edge + side(i)*40, Y: d.cy - 46}
 		thin(tip, corner)
 		d.arrow(corner, tip, sizeInk)
-		d.letter(text, Pixel{tip.X + side(i)*8, tip.Y - 6}, align, sizeInk)
+		d.letter(text, measure.Pixel{X: tip.X + side(i)*8, Y: tip.Y - 6}, align, sizeInk)
 
 		low := d.at(0, height).Y
 		for j, o := range l.Holes {
 			c := d.at(side(i)*(d.half[i]-o.FromEdge.Value.MM()), o.FromEnd.Value.MM())
-			end := Pixel{edge + side(i)*14, c.Y}
+			end := measure.Pixel{X: edge + side(i)*14, Y: c.Y}
 			thin(c, end)
-			d.letter(dimensionText(o.FromEnd, ""), Pixel{end.X + side(i)*6, c.Y}, align, sizeInk)
+			d.letter(dimensionText(o.FromEnd, ""), measure.Pixel{X: end.X + side(i)*6, Y: c.Y}, align, sizeInk)
 
 			level := low + 46 + 62*float64(j)
-			thin(c, Pixel{c.X, level + 8})
-			thin(Pixel{edge, low + 6}, Pixel{edge, level + 8})
-			span(Pixel{edge, level}, Pixel{c.X, level})
-			d.letter(dimensionText(o.FromEdge, ""), Pixel{edge + side(i)*14, level}, align, sizeInk)
+			thin(c, measure.Pixel{X: c.X, Y: level + 8})
+			thin(measure.Pixel{X: edge, Y: low + 6}, measure.Pixel{X: edge, Y: level + 8})
+			span(measure.Pixel{X: edge, Y: level}, measure.Pixel{X: c.X, Y: level})
+			d.letter(dimensionText(o.FromEdge, ""), measure.Pixel{X: edge + side(i)*14, Y: level}, align, sizeInk)
 		}
 	}
 }
 
 // plaque letters on a white ground, so that the line under it does not cross the text.
-func (d drawing) plaque(text string, p Pixel, align float64) {
+func (d drawing) plaque(text string, p measure.Pixel, align float64) {
 	w, h := d.width(text)/2+8, (1+float64(strings.Count(text, "\n")))*0.64*d.em
-	d.fill(color.White, []Pixel{{p.X - w, p.Y - h}, {p.X + w, p.Y - h}, {p.X + w, p.Y + h}, {p.X - w, p.Y + h}})
+	d.fill(color.White, []measure.Pixel{{X: p.X - w, Y: p.Y - h}, {X: p.X + w, Y: p.Y - h}, {X: p.X + w, Y: p.Y + h}, {X: p.X - w, Y: p.Y + h}})
 	d.letter(text, p, align, sizeInk)
 }
 
 // dimensionText is a size on two lines, millimetres over inches.
-func dimensionText(e Estimate, name string) string {
+func dimensionText(e measure.Estimate, name string) string {
 	return fmt.Sprintf("%s%.2f ± %.2f\n%.3f in", name, e.Value.MM(), 1.96*e.Sigma.MM(), e.Value.Inches())
 }
 
 // list letters what can't be drawn, at the right of the page.
-func (d drawing) list(r Result) {
+func (d drawing) list(r measure.Result) {
 	h := *r.Hinge
 	x, y := float64(reportWidth)-reportMargin-reportColumn+20, reportMargin+20
 	row := func(name, value string) {
-		d.letter(name, Pixel{x, y}, fromLeft, fadedInk)
-		d.letter(value, Pixel{x + 190, y}, fromLeft, metalInk)
+		d.letter(name, measure.Pixel{X: x, Y: y}, fromLeft, fadedInk)
+		d.letter(value, measure.Pixel{X: x + 190, Y: y}, fromLeft, metalInk)
 		y += 1.5 * d.em
 	}
 	gap := func() { y += 0.7 * d.em }
@@ -245,7 +249,7 @@ func (d drawing) list(r Result) {
 	gap()
 	for i, l := range h.Leaves {
 		for j, o := range l.Holes {
-			row("Hole "+HoleName(i, j), both(o.Diameter))
+			row("Hole "+measure.HoleName(i, j), both(o.Diameter))
 			if o.Countersink.Known() {
 				row("  countersink", both(o.Countersink))
 			}
@@ -255,18 +259,18 @@ func (d drawing) list(r Result) {
 	// At the foot: scale, bar, and what to keep in mind.
 	y = reportHeight - reportMargin - 260
 	scale := fmt.Sprintf("Scale 1 : %d at %d dots per inch (A4)", d.ratio, reportDPI)
-	d.letter(scale, Pixel{x, y}, fromLeft, metalInk)
+	d.letter(scale, measure.Pixel{X: x, Y: y}, fromLeft, metalInk)
 	y += 2 * d.em
 	bar := func(length float64, parts int, name string) {
 		for k := range parts {
 			a, b := x+float64(k)*length*d.px, x+float64(k+1)*length*d.px
-			box := []Pixel{{a, y}, {b, y}, {b, y + 10}, {a, y + 10}}
+			box := []measure.Pixel{{X: a, Y: y}, {X: b, Y: y}, {X: b, Y: y + 10}, {X: a, Y: y + 10}}
 			if k%2 == 0 {
 				d.fill(metalInk, box)
 			}
 			d.line(box, true, 1.5, metalInk)
 		}
-		d.letter(name, Pixel{x + float64(parts)*length*d.px + 12, y + 5}, fromLeft, metalInk)
+		d.letter(name, measure.Pixel{X: x + float64(parts)*length*d.px + 12, Y: y + 5}, fromLeft, metalInk)
 		y += 1.6 * d.em
 	}
 	mm, inch := 10*d.ratio, d.ratio
@@ -274,9 +278,9 @@ func (d drawing) list(r Result) {
 	bar(float64(inch)*25.4, 2, fmt.Sprintf("%d in", 2*inch))
 	y += 0.6 * d.em
 	for _, l := range []string{"Millimetres over inches; ± is the 95 % interval.", "Lengths along the metal, the hinge laid flat.", "Measured from a photo: check with a caliper", "before you cut or drill."} {
-		d.letter(l, Pixel{x, y}, fromLeft, fadedInk)
+		d.letter(l, measure.Pixel{X: x, Y: y}, fromLeft, fadedInk)
 		y += 1.35 * d.em
 	}
 }
 
-var holesLie = map[Pattern]string{PatternArc: "in an arc", PatternStaggered: "staggered", PatternOther: "otherwise"}
+var holesLie = map[measure.Pattern]string{measure.PatternArc: "in an arc", measure.PatternStaggered: "staggered", measure.PatternOther: "otherwise"}

@@ -1,4 +1,4 @@
-package measure
+package draw
 
 import (
 	"image"
@@ -6,6 +6,8 @@ import (
 	"image/draw"
 	"math"
 	"strings"
+
+	"leafgauge/measure"
 
 	"golang.org/x/image/font"
 	"golang.org/x/image/font/gofont/goregular"
@@ -26,17 +28,17 @@ type sheet struct {
 func newSheet(img *image.RGBA, em float64, halo color.Color) *sheet {
 	f, err := opentype.Parse(goregular.TTF)
 	if err != nil {
-		panic("measure: the built-in font: " + err.Error())
+		panic("draw: the built-in font: " + err.Error())
 	}
 	face, err := opentype.NewFace(f, &opentype.FaceOptions{Size: em, DPI: 72, Hinting: font.HintingNone})
 	if err != nil {
-		panic("measure: the built-in font: " + err.Error())
+		panic("draw: the built-in font: " + err.Error())
 	}
 	return &sheet{img, face, em, halo}
 }
 
 // line strokes a path, with a halo on both sides of it.
-func (s *sheet) line(path []Pixel, closed bool, width float64, ink color.Color) {
+func (s *sheet) line(path []measure.Pixel, closed bool, width float64, ink color.Color) {
 	if closed && len(path) > 0 {
 		path = append(path[:len(path):len(path)], path[0])
 	}
@@ -47,24 +49,24 @@ func (s *sheet) line(path []Pixel, closed bool, width float64, ink color.Color) 
 }
 
 // dashed strokes a path in dashes of the given lengths, drawn and left out by turns.
-func (s *sheet) dashed(path []Pixel, width float64, ink color.Color, dashes ...float64) {
+func (s *sheet) dashed(path []measure.Pixel, width float64, ink color.Color, dashes ...float64) {
 	for _, p := range path {
 		if !finite(p) {
 			return
 		}
 	}
-	var pieces [][]Pixel
-	var piece []Pixel
+	var pieces [][]measure.Pixel
+	var piece []measure.Pixel
 	k, left := 0, dashes[0]
 	for i := 0; i+1 < len(path); i++ {
 		a, b := path[i], path[i+1]
-		length := distance(a, b)
+		length := measure.Distance(a, b)
 		for at := 0.0; at < length; {
 			step := math.Min(left, length-at)
-			p, q := between(a, b, at/length), between(a, b, (at+step)/length)
+			p, q := measure.Between(a, b, at/length), measure.Between(a, b, (at+step)/length)
 			if k%2 == 0 {
 				if piece == nil {
-					piece = []Pixel{p}
+					piece = []measure.Pixel{p}
 				}
 				piece = append(piece, q)
 			}
@@ -87,11 +89,11 @@ func (s *sheet) dashed(path []Pixel, width float64, ink color.Color, dashes ...f
 }
 
 // stroke fills a band of the given width along a path, with round joints and ends.
-func (s *sheet) stroke(path []Pixel, width float64, ink color.Color) {
+func (s *sheet) stroke(path []measure.Pixel, width float64, ink color.Color) {
 	if len(path) < 2 {
 		return
 	}
-	var shapes [][]Pixel
+	var shapes [][]measure.Pixel
 	h := width / 2
 	for i, a := range path {
 		if !finite(a) {
@@ -102,34 +104,34 @@ func (s *sheet) stroke(path []Pixel, width float64, ink color.Color) {
 			continue
 		}
 		b := path[i-1]
-		n := distance(a, b)
+		n := measure.Distance(a, b)
 		if n == 0 {
 			continue
 		}
 		// Wound the same way as round, so that overlaps do not cancel.
 		ox, oy := -(a.Y-b.Y)/n*h, (a.X-b.X)/n*h
-		shapes = append(shapes, []Pixel{{b.X - ox, b.Y - oy}, {a.X - ox, a.Y - oy}, {a.X + ox, a.Y + oy}, {b.X + ox, b.Y + oy}})
+		shapes = append(shapes, []measure.Pixel{{X: b.X - ox, Y: b.Y - oy}, {X: a.X - ox, Y: a.Y - oy}, {X: a.X + ox, Y: a.Y + oy}, {X: b.X + ox, Y: b.Y + oy}})
 	}
 	s.fill(ink, shapes...)
 }
 
 // finite reports whether p is a number and anywhere near a picture.
-func finite(p Pixel) bool { return math.Abs(p.X) < 1e5 && math.Abs(p.Y) < 1e5 }
+func finite(p measure.Pixel) bool { return math.Abs(p.X) < 1e5 && math.Abs(p.Y) < 1e5 }
 
 // round is a circle as a polygon.
-func round(c Pixel, r float64) []Pixel {
+func round(c measure.Pixel, r float64) []measure.Pixel {
 	n := 8 + 4*int(math.Sqrt(math.Max(r, 0)))
-	out := make([]Pixel, n)
+	out := make([]measure.Pixel, n)
 	for i := range out {
 		sin, cos := math.Sincos(2 * math.Pi * float64(i) / float64(n))
-		out[i] = Pixel{c.X + r*cos, c.Y + r*sin}
+		out[i] = measure.Pixel{X: c.X + r*cos, Y: c.Y + r*sin}
 	}
 	return out
 }
 
 // fill fills the union of shapes that are all wound the same way.
-func (s *sheet) fill(ink color.Color, shapes ...[]Pixel) {
-	lo, hi := Pixel{math.Inf(1), math.Inf(1)}, Pixel{math.Inf(-1), math.Inf(-1)}
+func (s *sheet) fill(ink color.Color, shapes ...[]measure.Pixel) {
+	lo, hi := measure.Pixel{X: math.Inf(1), Y: math.Inf(1)}, measure.Pixel{X: math.Inf(-1), Y: math.Inf(-1)}
 	for _, shape := range shapes {
 		for _, p := range shape {
 			lo.X, lo.Y = math.Min(lo.X, p.X), math.Min(lo.Y, p.Y)
@@ -141,7 +143,7 @@ func (s *sheet) fill(ink color.Color, shapes ...[]Pixel) {
 		return
 	}
 	z := vector.NewRasterizer(box.Dx(), box.Dy())
-	at := func(p Pixel) (float32, float32) {
+	at := func(p measure.Pixel) (float32, float32) {
 		return float32(p.X) - float32(box.Min.X), float32(p.Y) - float32(box.Min.Y)
 	}
 	for _, shape := range shapes {
@@ -158,14 +160,14 @@ func (s *sheet) fill(ink color.Color, shapes ...[]Pixel) {
 }
 
 // arrow draws an arrowhead with its tip at p, coming from the side of from.
-func (s *sheet) arrow(p, from Pixel, ink color.Color) {
-	n := distance(p, from)
+func (s *sheet) arrow(p, from measure.Pixel, ink color.Color) {
+	n := measure.Distance(p, from)
 	if n == 0 {
 		return
 	}
 	ux, uy := (p.X-from.X)/n, (p.Y-from.Y)/n
 	l, w := s.em*0.6, s.em*0.2
-	s.fill(ink, []Pixel{p, {p.X - l*ux - w*uy, p.Y - l*uy + w*ux}, {p.X - l*ux + w*uy, p.Y - l*uy - w*ux}})
+	s.fill(ink, []measure.Pixel{p, {X: p.X - l*ux - w*uy, Y: p.Y - l*uy + w*ux}, {X: p.X - l*ux + w*uy, Y: p.Y - l*uy - w*ux}})
 }
 
 // Where a text lies from its place.
@@ -185,7 +187,7 @@ func (s *sheet) width(text string) float64 {
 }
 
 // letter writes lines of text with their middle at p's height.
-func (s *sheet) letter(text string, p Pixel, align float64, ink color.Color) {
+func (s *sheet) letter(text string, p measure.Pixel, align float64, ink color.Color) {
 	lines := strings.Split(text, "\n")
 	lead := s.em * 1.25
 	for i, l := range lines {
@@ -196,14 +198,14 @@ func (s *sheet) letter(text string, p Pixel, align float64, ink color.Color) {
 			r := math.Max(1.5, s.em/10)
 			for k := range around {
 				sin, cos := math.Sincos(2 * math.Pi * float64(k) / around)
-				s.write(l, Pixel{x + r*cos, y + r*sin}, s.halo)
+				s.write(l, measure.Pixel{X: x + r*cos, Y: y + r*sin}, s.halo)
 			}
 		}
-		s.write(l, Pixel{x, y}, ink)
+		s.write(l, measure.Pixel{X: x, Y: y}, ink)
 	}
 }
 
-func (s *sheet) write(text string, p Pixel, ink color.Color) {
+func (s *sheet) write(text string, p measure.Pixel, ink color.Color) {
 	if !finite(p) {
 		return
 	}

@@ -1,4 +1,4 @@
-package measure
+package draw
 
 import (
 	"fmt"
@@ -8,6 +8,8 @@ import (
 	"math"
 	"slices"
 	"strings"
+
+	"leafgauge/measure"
 
 	"github.com/disintegration/imaging"
 )
@@ -31,7 +33,7 @@ var (
 // Overlay draws what r found over the upright picture, scaled to at most 1600 pixels wide:
 // card, leaf outlines, pin axis, through holes and countersinks, sizes in inches and
 // millimetres. A strip below lists the holes, or says why the photo must be taken again.
-func Overlay(img image.Image, r Result) image.Image {
+func Overlay(img image.Image, r measure.Result) image.Image {
 	b := img.Bounds()
 	if b.Empty() {
 		b = image.Rect(0, 0, 1, 1)
@@ -65,12 +67,12 @@ func Overlay(img image.Image, r Result) image.Image {
 	under := newSheet(out, em*0.85, nil)
 	for i, n := range notes {
 		ink := pageInk
-		if r.Status != Measured {
+		if r.Status != measure.Measured {
 			ink = noticeInk
 		}
 		x := em
 		for c, cell := range n {
-			under.letter(cell, Pixel{x, float64(h) + em*(1.4*float64(i)+1.2)}, fromLeft, ink)
+			under.letter(cell, measure.Pixel{X: x, Y: float64(h) + em*(1.4*float64(i)+1.2)}, fromLeft, ink)
 			if len(n) > 1 {
 				x += noteColumns[min(c, len(noteColumns)-1)] * float64(w)
 			}
@@ -103,9 +105,9 @@ func wrap(text string, width int) []string {
 }
 
 // overlayNotes are the lines of the strip.
-func overlayNotes(r Result) [][]string {
+func overlayNotes(r measure.Result) [][]string {
 	var notes [][]string
-	if r.Status != Measured || r.Hinge == nil {
+	if r.Status != measure.Measured || r.Hinge == nil {
 		for _, reason := range r.RetakeReasons {
 			for _, line := range wrap(reason.Advice(), noticeWidth) {
 				notes = append(notes, []string{line})
@@ -120,14 +122,14 @@ func overlayNotes(r Result) [][]string {
 			if o.Countersink.Known() {
 				cs = both(o.Countersink)
 			}
-			notes = append(notes, []string{HoleName(i, j), both(o.FromEdge), both(o.FromEnd), both(o.Diameter), cs})
+			notes = append(notes, []string{measure.HoleName(i, j), both(o.FromEdge), both(o.FromEnd), both(o.Diameter), cs})
 		}
 	}
 	return notes
 }
 
 // both is an estimate in inches and millimetres with its 95 % interval.
-func both(e Estimate) string {
+func both(e measure.Estimate) string {
 	if !e.Known() {
 		return "not measured"
 	}
@@ -140,10 +142,12 @@ type overlay struct {
 }
 
 // px takes a place of the full picture to the overlay.
-func (o overlay) px(p Pixel) Pixel { return Pixel{p.X * o.scale, p.Y * o.scale} }
+func (o overlay) px(p measure.Pixel) measure.Pixel {
+	return measure.Pixel{X: p.X * o.scale, Y: p.Y * o.scale}
+}
 
-func (o overlay) pxs(ps []Pixel) []Pixel {
-	out := make([]Pixel, len(ps))
+func (o overlay) pxs(ps []measure.Pixel) []measure.Pixel {
+	out := make([]measure.Pixel, len(ps))
 	for i, p := range ps {
 		out[i] = o.px(p)
 	}
@@ -153,7 +157,7 @@ func (o overlay) pxs(ps []Pixel) []Pixel {
 func (o overlay) thin() float64 { return math.Max(1.2, o.em/11) }
 
 // card draws the card's outline with its rounded corners.
-func (o overlay) card(c CardInfo) {
+func (o overlay) card(c measure.CardInfo) {
 	p := o.pxs(c.CornersPx[:])
 	h, ok := quadMap(p)
 	if !ok {
@@ -164,23 +168,23 @@ func (o overlay) card(c CardInfo) {
 	// by the picture.
 	const long, short, radius = 85.60, 53.98, 3.18
 	w, ht := long, short
-	if distance(p[0], p[1])+distance(p[2], p[3]) < distance(p[0], p[3])+distance(p[1], p[2]) {
+	if measure.Distance(p[0], p[1])+measure.Distance(p[2], p[3]) < measure.Distance(p[0], p[3])+measure.Distance(p[1], p[2]) {
 		w, ht = short, long
 	}
-	var path []Pixel
+	var path []measure.Pixel
 	for _, q := range roundedBox(0, 0, w, ht, [4]float64{radius, radius, radius, radius}) {
 		path = append(path, h.at(q.X/w, q.Y/ht))
 	}
 	o.line(path, true, o.thin(), cardInk)
 	name := "card"
-	if c.Kind == CardPrinted {
+	if c.Kind == measure.CardPrinted {
 		name = "printed card"
 	}
 	o.letter(name, h.at(0.5, 0.5), centred, cardInk)
 }
 
 // hinge draws outlines, holes and axis, and letters the sizes.
-func (o overlay) hinge(r Result) {
+func (o overlay) hinge(r measure.Result) {
 	h := *r.Hinge
 	for _, l := range h.Leaves {
 		o.line(o.pxs(l.OutlinePx), len(l.OutlinePx) > 2, o.thin(), leafInk)
@@ -194,39 +198,39 @@ func (o overlay) hinge(r Result) {
 		for j, hole := range l.Holes {
 			c := o.px(hole.CentrePx)
 			f := flats[i]
-			for _, e := range []Estimate{hole.Diameter, hole.Countersink} {
+			for _, e := range []measure.Estimate{hole.Diameter, hole.Countersink} {
 				if e.Known() {
 					o.line(f.circle(hole, e.Value.MM()/2), true, o.thin()*0.8, holeInk)
 				}
 			}
 			t := o.em * 0.25
-			o.line([]Pixel{{c.X - t, c.Y}, {c.X + t, c.Y}}, false, 1, holeInk)
-			o.line([]Pixel{{c.X, c.Y - t}, {c.X, c.Y + t}}, false, 1, holeInk)
+			o.line([]measure.Pixel{{X: c.X - t, Y: c.Y}, {X: c.X + t, Y: c.Y}}, false, 1, holeInk)
+			o.line([]measure.Pixel{{X: c.X, Y: c.Y - t}, {X: c.X, Y: c.Y + t}}, false, 1, holeInk)
 			radius := math.Max(hole.Countersink.Value.MM(), hole.Diameter.Value.MM()) / 2 * f.pxPerMM
-			name := HoleName(i, j)
+			name := measure.HoleName(i, j)
 			if hole.Filled {
 				name += " filled"
 			}
-			o.letter(name, Pixel{c.X + radius + 0.4*o.em, c.Y - radius - 0.2*o.em}, fromLeft, holeInk)
+			o.letter(name, measure.Pixel{X: c.X + radius + 0.4*o.em, Y: c.Y - radius - 0.2*o.em}, fromLeft, holeInk)
 		}
 	}
 
 	// The pin's axis, as the mean of what the leaves say.
-	var a, b Pixel
+	var a, b measure.Pixel
 	n := 0.0
 	for i, f := range flats {
-		width := h.leafWidth(i)
+		width := h.LeafWidth(i)
 		if !f.ok || !width.Known() {
 			continue
 		}
 		// Leaves may count from the same end only; "end 0" is the same for both.
 		p, q := f.at(width.Value.MM(), 0), f.at(width.Value.MM(), h.Height.Value.MM())
-		a, b, n = Pixel{a.X + p.X, a.Y + p.Y}, Pixel{b.X + q.X, b.Y + q.Y}, n+1
+		a, b, n = measure.Pixel{X: a.X + p.X, Y: a.Y + p.Y}, measure.Pixel{X: b.X + q.X, Y: b.Y + q.Y}, n+1
 	}
 	if n > 0 {
-		a, b = Pixel{a.X / n, a.Y / n}, Pixel{b.X / n, b.Y / n}
+		a, b = measure.Pixel{X: a.X / n, Y: a.Y / n}, measure.Pixel{X: b.X / n, Y: b.Y / n}
 		more := 0.06
-		o.dashed([]Pixel{between(a, b, -more), between(a, b, 1+more)}, o.thin(), axisInk, 1.6*o.em, 0.5*o.em, 0.3*o.em, 0.5*o.em)
+		o.dashed([]measure.Pixel{measure.Between(a, b, -more), measure.Between(a, b, 1+more)}, o.thin(), axisInk, 1.6*o.em, 0.5*o.em, 0.3*o.em, 0.5*o.em)
 	}
 
 	o.sizes(r, flats, a, b, n > 0)
@@ -234,10 +238,10 @@ func (o overlay) hinge(r Result) {
 
 // sizes letters height, open width, barrel and corners, each outside the metal and clear of
 // the card and of the others.
-func (o overlay) sizes(r Result, flats []*flatLeaf, a, b Pixel, axis bool) {
+func (o overlay) sizes(r measure.Result, flats []*flatLeaf, a, b measure.Pixel, axis bool) {
 	h := *r.Hinge
 	if len(flats) == 0 || !flats[0].ok {
-		o.letter("height "+sizeLabel(h.Height, ""), Pixel{o.em, 2 * o.em}, fromLeft, textInk)
+		o.letter("height "+sizeLabel(h.Height, ""), measure.Pixel{X: o.em, Y: 2 * o.em}, fromLeft, textInk)
 		return
 	}
 	height := h.Height.Value.MM()
@@ -247,7 +251,7 @@ func (o overlay) sizes(r Result, flats []*flatLeaf, a, b Pixel, axis bool) {
 		taken = append(taken, tiles(o.pxs(l.OutlinePx), int(o.em))...)
 	}
 	if axis {
-		taken = append(taken, tiles([]Pixel{a, b}, int(o.em))...)
+		taken = append(taken, tiles([]measure.Pixel{a, b}, int(o.em))...)
 	}
 	// The height stands beside the leaf that lies farther from the card.
 	beside := flats[0]
@@ -255,25 +259,25 @@ func (o overlay) sizes(r Result, flats []*flatLeaf, a, b Pixel, axis bool) {
 		c := o.pxs(r.Card.CornersPx[:])
 		for k := range 9 {
 			t := float64(k) / 8
-			taken = append(taken, tiles([]Pixel{between(c[0], c[1], t), between(c[3], c[2], t)}, int(o.em))...)
+			taken = append(taken, tiles([]measure.Pixel{measure.Between(c[0], c[1], t), measure.Between(c[3], c[2], t)}, int(o.em))...)
 		}
-		middle := between(c[0], c[2], 0.5)
-		from := func(f *flatLeaf) float64 { return distance(f.at(0, height/2), middle) }
+		middle := measure.Between(c[0], c[2], 0.5)
+		from := func(f *flatLeaf) float64 { return measure.Distance(f.at(0, height/2), middle) }
 		if len(flats) == 2 && flats[1].ok && from(flats[1]) > from(flats[0]) {
 			beside = flats[1]
 		}
 	}
 	// place letters text beyond p, away from the metal; where that meets the picture's edge,
 	// to either side; at last wherever it must.
-	place := func(text string, p, away Pixel, ink color.Color) {
+	place := func(text string, p, away measure.Pixel, ink color.Color) {
 		n := math.Hypot(away.X, away.Y)
 		if n == 0 {
 			return
 		}
 		w, h := o.width(text)/2+0.3*o.em, (1+float64(strings.Count(text, "\n")))*0.65*o.em
-		find := func(dx, dy float64) (at Pixel, box image.Rectangle, free bool) {
+		find := func(dx, dy float64) (at measure.Pixel, box image.Rectangle, free bool) {
 			for step := 0.0; step < 14 && !free; step += 0.5 {
-				at = o.inside(Pixel{p.X + dx/n*step*o.em, p.Y + dy/n*step*o.em}, text)
+				at = o.inside(measure.Pixel{X: p.X + dx/n*step*o.em, Y: p.Y + dy/n*step*o.em}, text)
 				box = image.Rect(int(at.X-w), int(at.Y-h), int(at.X+w), int(at.Y+h))
 				free = !slices.ContainsFunc(taken, box.Overlaps)
 			}
@@ -288,48 +292,48 @@ func (o overlay) sizes(r Result, flats []*flatLeaf, a, b Pixel, axis bool) {
 		taken = append(taken, box)
 		o.letter(text, at, centred, ink)
 	}
-	dimension := func(p, q, away Pixel, text string) {
-		o.line([]Pixel{p, q}, false, o.thin()*0.8, textInk)
+	dimension := func(p, q, away measure.Pixel, text string) {
+		o.line([]measure.Pixel{p, q}, false, o.thin()*0.8, textInk)
 		o.arrow(p, q, textInk)
 		o.arrow(q, p, textInk)
-		taken = append(taken, tiles([]Pixel{p, q}, int(o.em/2))...)
-		place(text, between(p, q, 0.5), away, textInk)
+		taken = append(taken, tiles([]measure.Pixel{p, q}, int(o.em/2))...)
+		place(text, measure.Between(p, q, 0.5), away, textInk)
 	}
 	f := flats[0]
-	dimension(beside.at(-off, 0), beside.at(-off, height), minus(beside.at(-1, height/2), beside.at(0, height/2)), sizeLabel(h.Height, ""))
+	dimension(beside.at(-off, 0), beside.at(-off, height), measure.Minus(beside.at(-1, height/2), beside.at(0, height/2)), sizeLabel(h.Height, ""))
 	if len(flats) == 2 && flats[1].ok && h.OpenWidth.Known() {
-		dimension(f.at(0, -off), flats[1].at(0, -off), minus(f.at(0, -1), f.at(0, 0)), sizeLabel(h.OpenWidth, ""))
+		dimension(f.at(0, -off), flats[1].at(0, -off), measure.Minus(f.at(0, -1), f.at(0, 0)), sizeLabel(h.OpenWidth, ""))
 	}
 	if axis && h.BarrelDiameter.Known() {
-		place(sizeLabel(h.BarrelDiameter, "barrel Ø "), b, minus(b, a), axisInk)
+		place(sizeLabel(h.BarrelDiameter, "barrel Ø "), b, measure.Minus(b, a), axisInk)
 	}
 	for i, l := range h.Leaves {
 		if !flats[i].ok {
 			continue
 		}
 		text := "square corners"
-		if l.Corners != CornersSquare {
+		if l.Corners != measure.CornersSquare {
 			if !l.CornerRadius.Known() {
 				continue
 			}
 			text = sizeLabel(l.CornerRadius, "R ")
 		}
 		p := flats[i].at(0, height)
-		place(text, p, minus(flats[i].at(-0.7, height+1), p), leafInk)
+		place(text, p, measure.Minus(flats[i].at(-0.7, height+1), p), leafInk)
 	}
 }
 
 // tiles covers a shape with squares of the given side: its outline, and, for the drawing of a
 // leaf, its inside by the lines from the first point.
-func tiles(path []Pixel, side int) []image.Rectangle {
+func tiles(path []measure.Pixel, side int) []image.Rectangle {
 	var out []image.Rectangle
-	add := func(p, q Pixel) {
+	add := func(p, q measure.Pixel) {
 		if !finite(p) || !finite(q) {
 			return
 		}
-		n := 1 + int(distance(p, q))/max(side, 1)
+		n := 1 + int(measure.Distance(p, q))/max(side, 1)
 		for k := range n + 1 {
-			c := between(p, q, float64(k)/float64(n))
+			c := measure.Between(p, q, float64(k)/float64(n))
 			out = append(out, image.Rect(int(c.X)-side/2, int(c.Y)-side/2, int(c.X)+side/2+1, int(c.Y)+side/2+1))
 		}
 	}
@@ -341,7 +345,7 @@ func tiles(path []Pixel, side int) []image.Rectangle {
 }
 
 // inside moves a text's middle so that the text stays on the picture.
-func (o overlay) inside(p Pixel, text string) Pixel {
+func (o overlay) inside(p measure.Pixel, text string) measure.Pixel {
 	w, h := o.width(text)/2+0.5*o.em, 1.6*o.em
 	b := o.Bounds()
 	p.X = math.Max(float64(b.Min.X)+w, math.Min(float64(b.Max.X)-w, p.X))
@@ -350,7 +354,7 @@ func (o overlay) inside(p Pixel, text string) Pixel {
 }
 
 // sizeLabel is a size on two lines: inches (nearest 1/32 and decimal) over millimetres.
-func sizeLabel(e Estimate, name string) string {
+func sizeLabel(e measure.Estimate, name string) string {
 	return fmt.Sprintf("%s%s in (%.3f)\n%.2f ± %.2f mm", name, e.Value.Fraction(32), e.Value.Inches(), e.Value.MM(), 1.96*e.Sigma.MM())
 }
 
@@ -367,13 +371,13 @@ type flatLeaf struct {
 	scale          float64 // overlay px per picture px
 }
 
-func (o overlay) flatten(r Result, leaf int) *flatLeaf {
+func (o overlay) flatten(r measure.Result, leaf int) *flatLeaf {
 	f := &flatLeaf{w: 1, h: 1, plane: projective{1, 0, 0, 0, 1, 0, 0, 0}, pxPerMM: r.Image.PxPerMM * o.scale, scale: o.scale}
 	if r.Card != nil {
 		p := o.pxs(r.Card.CornersPx[:])
 		if q, ok := quadMap(p); ok {
 			f.plane, f.w, f.h = q, 85.60, 53.98
-			if distance(p[0], p[1]) < distance(p[0], p[3]) {
+			if measure.Distance(p[0], p[1]) < measure.Distance(p[0], p[3]) {
 				f.w, f.h = f.h, f.w
 			}
 		}
@@ -396,7 +400,7 @@ func (o overlay) flatten(r Result, leaf int) *flatLeaf {
 	for _, p := range pairs {
 		mx, my, mu, mv = mx+p.x/n, my+p.y/n, mu+p.u/n, mv+p.v/n
 	}
-	width, height := r.Hinge.leafWidth(leaf).Value.MM(), r.Hinge.Height.Value.MM()
+	width, height := r.Hinge.LeafWidth(leaf).Value.MM(), r.Hinge.Height.Value.MM()
 	// Least squares of u + iv = (re + i·im)(x ± iy) + t, in closed form. Of the two handednesses that is
 	// taken whose holes fit and which keeps the outline within the leaf: two holes, or any in a line,
 	// fit either way.
@@ -433,30 +437,30 @@ func (o overlay) flatten(r Result, leaf int) *flatLeaf {
 	}
 	f.ok = true
 	p, q := f.at(mx, my), f.at(mx+1, my)
-	f.pxPerMM = distance(p, q)
+	f.pxPerMM = measure.Distance(p, q)
 	return f
 }
 
 // at is the overlay place of a point of the leaf.
-func (f *flatLeaf) at(edge, end float64) Pixel {
+func (f *flatLeaf) at(edge, end float64) measure.Pixel {
 	end *= f.mirror
 	return f.plane.at((f.re*edge-f.im*end+f.tx)/f.w, (f.im*edge+f.re*end+f.ty)/f.h)
 }
 
 // circle is the picture of a circle round a hole's centre, which stays where it was found.
-func (f *flatLeaf) circle(hole Hole, radius float64) []Pixel {
-	c := Pixel{hole.CentrePx.X * f.scale, hole.CentrePx.Y * f.scale}
+func (f *flatLeaf) circle(hole measure.Hole, radius float64) []measure.Pixel {
+	c := measure.Pixel{X: hole.CentrePx.X * f.scale, Y: hole.CentrePx.Y * f.scale}
 	if !f.ok {
 		return round(c, radius*f.pxPerMM)
 	}
 	x, y := hole.FromEdge.Value.MM(), hole.FromEnd.Value.MM()
 	was := f.at(x, y)
 	const n = 48
-	out := make([]Pixel, n)
+	out := make([]measure.Pixel, n)
 	for i := range out {
 		sin, cos := math.Sincos(2 * math.Pi * float64(i) / n)
 		p := f.at(x+radius*cos, y+radius*sin)
-		out[i] = Pixel{p.X - was.X + c.X, p.Y - was.Y + c.Y}
+		out[i] = measure.Pixel{X: p.X - was.X + c.X, Y: p.Y - was.Y + c.Y}
 	}
 	return out
 }
@@ -464,13 +468,13 @@ func (f *flatLeaf) circle(hole Hole, radius float64) []Pixel {
 // A projective map takes (u, v) to ((a u + b v + c)/w, (d u + e v + f)/w), w = g u + h v + 1.
 type projective [8]float64
 
-func (m projective) at(u, v float64) Pixel {
+func (m projective) at(u, v float64) measure.Pixel {
 	w := m[6]*u + m[7]*v + 1
-	return Pixel{(m[0]*u + m[1]*v + m[2]) / w, (m[3]*u + m[4]*v + m[5]) / w}
+	return measure.Pixel{X: (m[0]*u + m[1]*v + m[2]) / w, Y: (m[3]*u + m[4]*v + m[5]) / w}
 }
 
 // back solves at for (u, v).
-func (m projective) back(p Pixel) (u, v float64, ok bool) {
+func (m projective) back(p measure.Pixel) (u, v float64, ok bool) {
 	a, b, c := m[0]-m[6]*p.X, m[1]-m[7]*p.X, p.X-m[2]
 	d, e, f := m[3]-m[6]*p.Y, m[4]-m[7]*p.Y, p.Y-m[5]
 	det := a*e - b*d
@@ -482,7 +486,7 @@ func (m projective) back(p Pixel) (u, v float64, ok bool) {
 
 // quadMap maps the unit square to four corners in order round it (Heckbert, "Fundamentals of
 // texture mapping and image warping", 1989, section 2.2.3).
-func quadMap(p []Pixel) (projective, bool) {
+func quadMap(p []measure.Pixel) (projective, bool) {
 	dx1, dx2, dx3 := p[1].X-p[2].X, p[3].X-p[2].X, p[0].X-p[1].X+p[2].X-p[3].X
 	dy1, dy2, dy3 := p[1].Y-p[2].Y, p[3].Y-p[2].Y, p[0].Y-p[1].Y+p[2].Y-p[3].Y
 	det := dx1*dy2 - dx2*dy1
@@ -495,17 +499,17 @@ func quadMap(p []Pixel) (projective, bool) {
 }
 
 // roundedBox is a box with rounded corners, from the top left one clockwise.
-func roundedBox(x0, y0, x1, y1 float64, r [4]float64) []Pixel {
-	var out []Pixel
+func roundedBox(x0, y0, x1, y1 float64, r [4]float64) []measure.Pixel {
+	var out []measure.Pixel
 	for i, c := range [4]struct{ x, y, sx, sy, from float64 }{{x0, y0, 1, 1, math.Pi}, {x1, y0, -1, 1, 1.5 * math.Pi}, {x1, y1, -1, -1, 0}, {x0, y1, 1, -1, 0.5 * math.Pi}} {
 		if r[i] <= 0 {
-			out = append(out, Pixel{c.x, c.y})
+			out = append(out, measure.Pixel{X: c.x, Y: c.y})
 			continue
 		}
 		const n = 10
 		for k := range n + 1 {
 			sin, cos := math.Sincos(c.from + float64(k)/n*math.Pi/2)
-			out = append(out, Pixel{c.x + r[i]*(c.sx+cos), c.y + r[i]*(c.sy+sin)})
+			out = append(out, measure.Pixel{X: c.x + r[i]*(c.sx+cos), Y: c.y + r[i]*(c.sy+sin)})
 		}
 	}
 	return out
