@@ -17,18 +17,19 @@ import (
 // listed may be imported by cmd only, as may those it imports.
 var (
 	project = map[string]string{ // each may import these of the project, and no others
-		"measure":        "",
-		"measure/draw":   "measure",
-		"catalog":        "measure",
-		"intake":         "measure",
-		"quote":          "intake measure catalog",
-		"store":          "intake measure catalog quote migrations",
-		"worker":         "intake measure catalog quote",
-		"api":            "intake measure measure/draw catalog quote paper printcard",
-		"paper":          "intake measure catalog quote",
-		"printcard":      "measure",
-		"migrations":     "",
-		"internal/truth": "measure",
+		"measure":           "",
+		"measure/draw":      "measure",
+		"measure/reconcile": "measure",
+		"catalog":           "measure",
+		"intake":            "measure",
+		"quote":             "intake measure measure/reconcile catalog",
+		"store":             "intake measure catalog quote migrations",
+		"worker":            "intake measure measure/reconcile catalog quote",
+		"api":               "intake measure measure/draw catalog quote paper printcard",
+		"paper":             "intake measure catalog quote",
+		"printcard":         "measure",
+		"migrations":        "",
+		"internal/truth":    "measure",
 	}
 	never = map[string]string{ // what starts so stays out, of a room and of those in it
 		"measure": "os time context net log math/rand database github.com/jackc github.com/hibiken github.com/redis",

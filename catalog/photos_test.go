@@ -9,6 +9,7 @@ import (
 
 	"leafgauge/intake"
 	"leafgauge/measure"
+	"leafgauge/measure/reconcile"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -70,7 +71,7 @@ func TestPhotosFindTheirHinge(t *testing.T) {
 					v := measure.Length(tr.Hinge.Thickness)
 					said.Readings = []measure.Reading{{Quantity: measure.QThickness, Value: &v, U: 0.03}}
 				}
-				best := measure.ReconcileWith(results[i:i+1], said, nil)
+				best := reconcile.Best(results[i:i+1], said, nil)
 				fits := Rank(best, shelf.stock, Door{}, Wishes{})
 				if !assert.NotEmpty(t, fits, tr.ID) {
 					continue

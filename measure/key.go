@@ -7,27 +7,27 @@ import "fmt"
 // "….diameter", "….countersink". Leaves and holes count from 0.
 type Key string
 
-func leafKey(leaf int, name string) Key { return Key(fmt.Sprintf("leaf.%d.%s", leaf, name)) }
+func LeafKey(leaf int, name string) Key { return Key(fmt.Sprintf("leaf.%d.%s", leaf, name)) }
 
-func holeKey(leaf, hole int, name string) Key {
+func HoleKey(leaf, hole int, name string) Key {
 	return Key(fmt.Sprintf("leaf.%d.hole.%d.%s", leaf, hole, name))
 }
 
-// lengths calls f for every length of h that a Key names, known or not.
-func (h *Hinge) lengths(f func(Key, *Estimate)) {
+// Lengths calls f for every length of h that a Key names, known or not.
+func (h *Hinge) Lengths(f func(Key, *Estimate)) {
 	f("height", &h.Height)
 	f("open_width", &h.OpenWidth)
 	f("barrel_diameter", &h.BarrelDiameter)
 	for i := range h.Leaves {
 		l := &h.Leaves[i]
-		f(leafKey(i, "leaf_width"), &l.Width)
-		f(leafKey(i, "corner_radius"), &l.CornerRadius)
+		f(LeafKey(i, "leaf_width"), &l.Width)
+		f(LeafKey(i, "corner_radius"), &l.CornerRadius)
 		for j := range l.Holes {
 			o := &l.Holes[j]
-			f(holeKey(i, j, "from_edge"), &o.FromEdge)
-			f(holeKey(i, j, "from_end"), &o.FromEnd)
-			f(holeKey(i, j, "diameter"), &o.Diameter)
-			f(holeKey(i, j, "countersink"), &o.Countersink)
+			f(HoleKey(i, j, "from_edge"), &o.FromEdge)
+			f(HoleKey(i, j, "from_end"), &o.FromEnd)
+			f(HoleKey(i, j, "diameter"), &o.Diameter)
+			f(HoleKey(i, j, "countersink"), &o.Countersink)
 		}
 	}
 }

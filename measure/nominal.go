@@ -10,13 +10,13 @@ import (
 // (ANSI/BHMA A156.26-2017 § 3.1, a sister standard; that of butt hinges was not found).
 const TradeTolerance = Inch / 16
 
-// tradeSigma is TradeTolerance as uniform limits: √3 below it.
-const tradeSigma = float64(TradeTolerance) / 1.7320508075688772
+// TradeSigma is TradeTolerance as uniform limits: √3 below it.
+const TradeSigma = float64(TradeTolerance) / 1.7320508075688772
 
 // A TradeSize is a nominal size with how common it is.
 type TradeSize struct {
 	Height, Width Length  // width is the open width
-	Share         float64 // of all sizes; they add up to 1 − oddShare
+	Share         float64 // of all sizes; they add up to 1 − OddShare
 }
 
 // Name is the size as the trade says it, in inches, height first: "3 1/2 x 3 1/2".
@@ -24,12 +24,12 @@ func (s TradeSize) Name() string {
 	return fmt.Sprintf("%s x %s", s.Height.Fraction(16), s.Width.Fraction(16))
 }
 
-// oddShare is how many hinges are of no trade size: old ones, metric ones (common practice,
-// no source). Such a hinge's height and width are spread evenly over the range of oddLow to
-// oddHigh.
+// OddShare is how many hinges are of no trade size: old ones, metric ones (common practice,
+// no source). Such a hinge's height and width are spread evenly over the range of OddLow to
+// OddHigh.
 const (
-	oddShare        = 0.08
-	oddLow, oddHigh = 30.0, 170.0
+	OddShare        = 0.08
+	OddLow, OddHigh = 30.0, 170.0
 )
 
 // TradeSizes are the nominal sizes. Heights are the trade's; a width equals the height or is
@@ -61,7 +61,7 @@ var TradeSizes = func() []TradeSize {
 		}
 	}
 	for i := range list {
-		list[i].Share *= (1 - oddShare) / sum
+		list[i].Share *= (1 - OddShare) / sum
 	}
 	return list
 }()
@@ -94,12 +94,12 @@ func NearestTradeSize(height, openWidth Estimate) Nominal {
 			best = Nominal{Size: name, P: p}
 		}
 	}
-	odd := oddShare
+	odd := OddShare
 	if height.Known() {
-		odd /= oddHigh - oddLow
+		odd /= OddHigh - OddLow
 	}
 	if openWidth.Known() {
-		odd /= oddHigh - oddLow
+		odd /= OddHigh - OddLow
 	}
 	total += odd
 	if total <= 0 || best.P <= odd {
@@ -111,7 +111,7 @@ func NearestTradeSize(height, openWidth Estimate) Nominal {
 
 // density is that of finding e on a hinge called by size.
 func density(e Estimate, size Length) float64 {
-	s := math.Hypot(tradeSigma, float64(e.Sigma))
+	s := math.Hypot(TradeSigma, float64(e.Sigma))
 	return normalDensity(float64(e.Value-size), s)
 }
 
@@ -161,4 +161,4 @@ func LeafGauges(height Length) []LeafGauge {
 
 // oddThickness is the spread of leaves of no usual thickness: millimetres, mean and standard
 // deviation (common practice, no source).
-const oddThicknessMean, oddThicknessSigma = 2.8, 1.2
+const OddThicknessMean, OddThicknessSigma = 2.8, 1.2

@@ -32,7 +32,7 @@ func TestNearestTradeSize(t *testing.T) {
 }
 
 func TestTradeSizesAddUp(t *testing.T) {
-	sum := oddShare
+	sum := OddShare
 	for _, s := range TradeSizes {
 		require.Positive(t, s.Share)
 		sum += s.Share

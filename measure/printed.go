@@ -68,21 +68,21 @@ func PrintScale(bar Estimate) Ratio {
 		return Ratio{1, untoldScale}
 	}
 	told := Estimate{bar.Value / PrintedBar, bar.Sigma / PrintedBar}
-	if printersOwn(bar) {
-		told, _, _ = WeightedMean(told, Estimate{1, printerSigma})
+	if PrintersOwn(bar) {
+		told, _, _ = WeightedMean(told, Estimate{1, PrinterSigma})
 	}
 	return Ratio{float64(told.Value), float64(told.Sigma)}
 }
 
-// printersOwn reports whether a bar is as long as a printer that keeps the size may make it.
-func printersOwn(bar Estimate) bool {
-	return math.Abs(ZetaScore(bar, Estimate{PrintedBar, printerSigma * PrintedBar})) < 3
+// PrintersOwn reports whether a bar is as long as a printer that keeps the size may make it.
+func PrintersOwn(bar Estimate) bool {
+	return math.Abs(ZetaScore(bar, Estimate{PrintedBar, PrinterSigma * PrintedBar})) < 3
 }
 
 const (
 	// Printers told to keep the size do so within about half a percent (common practice, no
 	// source), taken as a standard uncertainty.
-	printerSigma = 0.005
+	PrinterSigma = 0.005
 	// Programs that print make a page fit unless told not to, to 94…97 %; on the sheet stands not to, so one
 	// print in five may be such (common practice, no source). The root mean square of
 	// what a print is off by then is √(0.2 × 4.5² + 0.8 × 0.5²) = 2 %.

@@ -17,5 +17,5 @@ func TestPrintScale(t *testing.T) {
 	fitted := PrintScale(Estimate{96, 0.4})
 	require.Equal(t, Ratio{0.96, 0.004}, Ratio{math.Round(fitted.Value*1e9) / 1e9, math.Round(fitted.Sigma*1e9) / 1e9})
 	// One print in five at 94…97 %: the mean square of what a print is off by.
-	require.InDelta(t, math.Sqrt(0.2*0.045*0.045+0.8*printerSigma*printerSigma), untoldScale, 0.001)
+	require.InDelta(t, math.Sqrt(0.2*0.045*0.045+0.8*PrinterSigma*PrinterSigma), untoldScale, 0.001)
 }

@@ -169,8 +169,8 @@ type Covariance struct {
 	MM2  [][]float64 `json:"mm2"` // symmetric, len(Keys) × len(Keys)
 }
 
-// printed reports whether the photo was measured by a printed card.
-func (p Result) printed() bool {
+// ByPrintedCard reports whether the photo was measured by a printed card.
+func (p Result) ByPrintedCard() bool {
 	return p.Status == Measured && p.Hinge != nil && p.Card != nil && p.Card.Kind == CardPrinted
 }
 

@@ -47,16 +47,6 @@ func TestWeightedMean(t *testing.T) {
 	require.Zero(t, nu)
 }
 
-// Chi-square limits at 5 % and 1 %, as standard tables print them.
-func TestChiSquareLimit(t *testing.T) {
-	table := [][2]float64{{3.841, 6.635}, {5.991, 9.210}, {7.815, 11.345}, {9.488, 13.277}, {11.070, 15.086},
-		{12.592, 16.812}, {14.067, 18.475}, {15.507, 20.090}, {16.919, 21.666}, {18.307, 23.209}}
-	for i, row := range table {
-		require.InDelta(t, row[0], ChiSquareLimit(0.05, i+1), 5e-4)
-		require.InDelta(t, row[1], ChiSquareLimit(0.01, i+1), 5e-4)
-	}
-}
-
 // Normalised errors of the worked example of NIST Dataplot's page on the EN score (ISO 13528):
 // X = 1 with expanded uncertainties 0.00869 of x and 0.01256 of X.
 func TestEnScore(t *testing.T) {

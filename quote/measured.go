@@ -9,6 +9,7 @@ import (
 	"leafgauge/catalog"
 	"leafgauge/intake"
 	"leafgauge/measure"
+	"leafgauge/measure/reconcile"
 )
 
 // maxRetakes is how many retake letters the program sends by itself; then a person looks.
@@ -74,7 +75,7 @@ func propose(q Inquiry, findings []Finding, stock []catalog.Item) Proposal {
 	for i, f := range findings {
 		photos[i] = f.Result
 	}
-	p.Best = measure.ReconcileWith(photos, p.Readings, q.Overrule)
+	p.Best = reconcile.Best(photos, p.Readings, q.Overrule)
 	p.Door = fillDoor(q.Door, p.Readings)
 	wish := q.Wishes
 	for _, r := range p.Readings.Readings {

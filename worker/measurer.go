@@ -11,6 +11,7 @@ import (
 
 	"leafgauge/intake"
 	"leafgauge/measure"
+	"leafgauge/measure/reconcile"
 	"leafgauge/quote"
 
 	"github.com/hibiken/asynq"
@@ -106,7 +107,7 @@ func (m *Measurer) revision(ctx context.Context, j job) error {
 	typed := intake.ParseReadings(q.Text)
 	thickness := typedThickness(typed, q.Overrule)
 	results, err := m.photos(ctx, q, thickness)
-	if err == nil && thickness.Known() && measure.ReconcileWith(results, typed, q.Overrule).OfAnotherHinge() {
+	if err == nil && thickness.Known() && reconcile.Best(results, typed, q.Overrule).OfAnotherHinge() {
 		results, err = m.photos(ctx, q, measure.Estimate{}) // by the photo alone
 	}
 	if err != nil {
@@ -193,7 +194,7 @@ func typedThickness(typed measure.Readings, overrules []string) measure.Estimate
 			n++
 		}
 	}
-	t := measure.TypedThickness(typed, overrules)
+	t := reconcile.Thickness(typed, overrules)
 	if n != 1 || t.Value < minThickness || t.Value > maxThickness {
 		return measure.Estimate{}
 	}

@@ -11,6 +11,7 @@ import (
 	"leafgauge/catalog"
 	"leafgauge/intake"
 	"leafgauge/measure"
+	"leafgauge/measure/reconcile"
 )
 
 // fitCmd ranks stock hinges against a measured one, without queue or pages.
@@ -144,7 +145,7 @@ func readBest(in io.Reader, typed measure.Readings) (measure.Best, error) {
 			why = append(why, string(reason))
 		}
 	}
-	best := measure.ReconcileWith(results, typed, nil)
+	best := reconcile.Best(results, typed, nil)
 	if !best.Height.Known() && measured == 0 {
 		if len(why) > 0 {
 			return measure.Best{}, fmt.Errorf("no photo could be measured (%s): take it again, or give the size by --readings", strings.Join(why, ", "))

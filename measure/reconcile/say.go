@@ -1,14 +1,16 @@
-package measure
+package reconcile
 
 import (
 	"fmt"
 	"math"
 	"strings"
+
+	"leafgauge/measure"
 )
 
 // sayInch says a length in inches to the nearest sixteenth, or to the thousandth where it is
 // nowhere near one or small: "3 1/2 in", "0.086 in".
-func sayInch(l Length) string {
+func sayInch(l measure.Length) string {
 	in := l.Inches()
 	if n := in * 16; in >= 0.5 && math.Abs(n-math.Round(n)) < 0.35 {
 		return l.Fraction(16) + " in"
@@ -20,10 +22,10 @@ func sayInch(l Length) string {
 }
 
 // sayBoth says a length in inches and millimetres.
-func sayBoth(l Length) string { return fmt.Sprintf("%s (%.1f mm)", sayInch(l), float64(l)) }
+func sayBoth(l measure.Length) string { return fmt.Sprintf("%s (%.1f mm)", sayInch(l), float64(l)) }
 
 // sayLike says a length in the unit of the reading.
-func sayLike(r Reading, l Length) string {
+func sayLike(r measure.Reading, l measure.Length) string {
 	switch r.UnitAsTyped {
 	case "mm":
 		return fmt.Sprintf("%.1f mm", float64(l))
@@ -34,7 +36,7 @@ func sayLike(r Reading, l Length) string {
 }
 
 // typedText is a reading as typed, with the unit that it was read in.
-func typedText(r Reading) string {
+func typedText(r measure.Reading) string {
 	unit := r.UnitAsTyped
 	if unit == "" || unit == "ft in" || strings.HasSuffix(r.Text, unit) || strings.HasSuffix(r.Text, `"`) {
 		return r.Text
@@ -43,55 +45,55 @@ func typedText(r Reading) string {
 }
 
 // spoken is a quantity in plain words.
-func spoken(q Quantity) string {
+func spoken(q measure.Quantity) string {
 	switch q {
-	case QHeight:
+	case measure.QHeight:
 		return "high"
-	case QOpenWidth:
+	case measure.QOpenWidth:
 		return "wide"
-	case QLeafWidth:
+	case measure.QLeafWidth:
 		return "for one leaf's width"
-	case QThickness:
+	case measure.QThickness:
 		return "thick"
-	case QCornerRadius:
+	case measure.QCornerRadius:
 		return "for the corner radius"
-	case QCornerDiameter:
+	case measure.QCornerDiameter:
 		return "for the corner's diameter"
-	case QHoleFromEdge:
+	case measure.QHoleFromEdge:
 		return "from the edge to a hole"
-	case QHoleFromEnd:
+	case measure.QHoleFromEnd:
 		return "from the end to a hole"
-	case QHoleSpacing:
+	case measure.QHoleSpacing:
 		return "between holes"
-	case QHoleDiameter:
+	case measure.QHoleDiameter:
 		return "across a hole"
-	case QBarrelDiameter:
+	case measure.QBarrelDiameter:
 		return "across the barrel"
 	}
 	return strings.ReplaceAll(string(q), "_", " ")
 }
 
 // say words one disagreement for the counter.
-func (r *reconciler) say(t Reading, f slipForm, d Disagreement, photo photoSize) string {
+func (r *reconciler) say(t measure.Reading, f slipForm, d measure.Disagreement, photo photoSize) string {
 	typed := fmt.Sprintf("typed %s %s", d.Typed, spoken(t.Quantity))
 	witness := ""
-	says := func(e Estimate, what string) {
+	says := func(e measure.Estimate, what string) {
 		if e.Known() {
 			witness = fmt.Sprintf("; the photo says %s%s", sayLike(t, e.Value), what)
 		}
 	}
 	switch t.Quantity {
-	case QHeight:
+	case measure.QHeight:
 		says(photo.height, "")
-	case QOpenWidth:
+	case measure.QOpenWidth:
 		says(photo.width, " open")
-	case QLeafWidth:
+	case measure.QLeafWidth:
 		if photo.width.Known() {
-			says(Estimate{photo.width.Value / 2, photo.width.Sigma / 2}, "")
+			says(measure.Estimate{Value: photo.width.Value / 2, Sigma: photo.width.Sigma / 2}, "")
 		}
-	case QBarrelDiameter:
+	case measure.QBarrelDiameter:
 		says(r.corrected.estimate("barrel_diameter"), "")
-	case QCornerRadius, QCornerDiameter:
+	case measure.QCornerRadius, measure.QCornerDiameter:
 		if len(f.on.keys) == 1 {
 			if e := r.corrected.estimate(f.on.keys[0]); e.Known() && e.Value > 2 {
 				says(e, " radius")
@@ -99,10 +101,10 @@ func (r *reconciler) say(t Reading, f slipForm, d Disagreement, photo photoSize)
 				witness = "; the photo shows a square corner"
 			}
 		}
-	case QHoleFromEdge, QHoleFromEnd, QHoleSpacing, QHoleDiameter:
+	case measure.QHoleFromEdge, measure.QHoleFromEnd, measure.QHoleSpacing, measure.QHoleDiameter:
 		if !f.spread {
-			if m, v, ok := r.corrected.of(f.on); ok && f.name != SlipHoleEdge {
-				says(Estimate{Length(m), Length(math.Sqrt(v))}, "")
+			if m, v, ok := r.corrected.of(f.on); ok && f.name != measure.SlipHoleEdge {
+				says(measure.Estimate{Value: measure.Length(m), Sigma: measure.Length(math.Sqrt(v))}, "")
 			}
 		}
 	}
@@ -112,43 +114,43 @@ func (r *reconciler) say(t Reading, f slipForm, d Disagreement, photo photoSize)
 	}
 	why := ""
 	switch f.name {
-	case SlipSwapped:
+	case measure.SlipSwapped:
 		why = "that is the height"
-		if t.Quantity == QHeight {
+		if t.Quantity == measure.QHeight {
 			why = "that is the width"
 		}
-		if t.Quantity == QHoleFromEdge || t.Quantity == QHoleFromEnd {
+		if t.Quantity == measure.QHoleFromEdge || t.Quantity == measure.QHoleFromEnd {
 			why = "from the edge and from the end look swapped"
 		}
-	case SlipLeafWidth:
+	case measure.SlipLeafWidth:
 		why = "that is one leaf"
-	case SlipOpenWidth:
+	case measure.SlipOpenWidth:
 		why = "that is both leaves, open"
-	case SlipUnit:
+	case measure.SlipUnit:
 		why = fmt.Sprintf("that is in another unit: %s", corrected)
-	case SlipDecimal:
+	case measure.SlipDecimal:
 		why = fmt.Sprintf("the decimal point slipped: %s", corrected)
-	case SlipSixteenth:
+	case measure.SlipSixteenth:
 		why = fmt.Sprintf("the rule was misread by a sixteenth: %s", corrected)
-	case SlipEighth:
+	case measure.SlipEighth:
 		why = fmt.Sprintf("the rule was misread by an eighth: %s", corrected)
-	case SlipInch:
+	case measure.SlipInch:
 		why = fmt.Sprintf("the rule was misread by %s: %s", sayStep(f.on.add), corrected)
-	case SlipBarrelOut:
+	case measure.SlipBarrelOut:
 		why = "the barrel was left out"
-	case SlipBarrelTwice:
+	case measure.SlipBarrelTwice:
 		why = "the barrel was counted twice"
-	case SlipDiameter:
+	case measure.SlipDiameter:
 		why = fmt.Sprintf("that is the diameter; the radius is %s", corrected)
-	case SlipRadius:
+	case measure.SlipRadius:
 		why = fmt.Sprintf("that is the radius; the diameter is %s", corrected)
-	case SlipHoleEdge:
+	case measure.SlipHoleEdge:
 		why = "that is to the edge of the hole, not its centre"
-	case SlipCountersink:
+	case measure.SlipCountersink:
 		why = "that is across the countersink"
-	case SlipBothLeaves:
+	case measure.SlipBothLeaves:
 		why = fmt.Sprintf("that is both leaves together; one is %s", corrected)
-	case SlipUnexplained:
+	case measure.SlipUnexplained:
 		why = "no usual slip explains it, so it is set aside"
 	}
 	if !d.Applied {
@@ -172,12 +174,12 @@ func sayStep(mm float64) string {
 }
 
 func saySwapped(r *reconciler, at []int, photo photoSize) string {
-	var h, w *Reading
+	var h, w *measure.Reading
 	for _, i := range at {
 		switch t := &r.typed[i]; t.Quantity {
-		case QHeight:
+		case measure.QHeight:
 			h = &t.Reading
-		case QOpenWidth:
+		case measure.QOpenWidth:
 			w = &t.Reading
 		}
 	}
@@ -200,9 +202,9 @@ func sayWhole(name string, s *scaleSlip, photo photoSize, typed string) string {
 		seen = sayInch(photo.height.Value) + " high"
 	}
 	switch name {
-	case SlipWrongCard:
+	case measure.SlipWrongCard:
 		return fmt.Sprintf("typed %s; the photo says %s, which fits if the card beside the hinge is %s and no ID-1 card: ask what card it is", typed, seen, s.text)
-	case SlipPrintScale:
+	case measure.SlipPrintScale:
 		if typed == "" {
 			return fmt.Sprintf("the photo says %s, which is no trade size, but is one if the card was printed at %.1f %% of its size: ask for the length of its scale bar", seen, 100*s.h)
 		}

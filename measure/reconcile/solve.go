@@ -1,9 +1,11 @@
-package measure
+package reconcile
 
 import (
 	"fmt"
 	"math"
 	"slices"
+
+	"leafgauge/measure"
 
 	"gonum.org/v1/gonum/mat"
 )
@@ -29,15 +31,15 @@ func combine(photos []*witness, more []input) (*witness, error) {
 // combined is what combineTraced knows beside the lengths.
 type combined struct {
 	solution
-	keys      []Key
-	traces    []Trace
+	keys      []measure.Key
+	traces    []measure.Trace
 	chiSquare float64
 	freedom   int
 }
 
 func combineTraced(photos []*witness, more []input) (*witness, *combined, error) {
-	out := &witness{at: map[Key]int{}}
-	learn := func(k Key) {
+	out := &witness{at: map[measure.Key]int{}}
+	learn := func(k measure.Key) {
 		if _, ok := out.at[k]; !ok {
 			out.at[k] = len(out.keys)
 			out.keys = append(out.keys, k)
@@ -108,20 +110,20 @@ func combineTraced(photos []*witness, more []input) (*witness, *combined, error)
 	c := &combined{solution: s, keys: out.keys}
 	for pi, p := range photos {
 		for i, k := range p.keys {
-			c.traces = append(c.traces, Trace{Quantity: k, Source: fmt.Sprintf("photo %d", p.photo),
-				Input:  Estimate{Length(p.x[i]), Length(math.Sqrt(p.cov.At(i, i)))},
+			c.traces = append(c.traces, measure.Trace{Quantity: k, Source: fmt.Sprintf("photo %d", p.photo),
+				Input:  measure.Estimate{Value: measure.Length(p.x[i]), Sigma: measure.Length(math.Sqrt(p.cov.At(i, i)))},
 				Weight: share01(s.gain.At(out.at[k], begin[pi]+i)), Residual: s.residual[begin[pi]+i], Used: true})
 		}
 	}
 	soft := 0
 	for i, m := range more {
 		k, f := m.on.keys[0], m.scale*m.on.coef[0]
-		t := Trace{Quantity: k, Source: m.source, Text: m.text, Used: true,
+		t := measure.Trace{Quantity: k, Source: m.source, Text: m.text, Used: true,
 			Weight: share01(s.gain.At(out.at[k], row+i) * f), Residual: s.residual[row+i]}
 		if len(m.on.keys) == 1 {
-			t.Input = Estimate{Length(y[row+i] / f), Length(m.sigma / math.Abs(f))}
+			t.Input = measure.Estimate{Value: measure.Length(y[row+i] / f), Sigma: measure.Length(m.sigma / math.Abs(f))}
 		} else {
-			t.Input = Estimate{Length(m.y), Length(m.sigma)}
+			t.Input = measure.Estimate{Value: measure.Length(m.y), Sigma: measure.Length(m.sigma)}
 		}
 		c.traces = append(c.traces, t)
 		if m.soft {
@@ -178,10 +180,10 @@ func sharedScale(photos []*witness) float64 {
 const likelyTrade = 0.9
 
 // solve makes the best set of what explain found.
-func (r *reconciler) solve() Best {
-	best := Best{Said: []Statement{}, Trace: []Trace{}, Disagreements: slices.Clone(r.found)}
+func (r *reconciler) solve() measure.Best {
+	best := measure.Best{Said: []measure.Statement{}, Trace: []measure.Trace{}, Disagreements: slices.Clone(r.found)}
 	if best.Disagreements == nil {
-		best.Disagreements = []Disagreement{}
+		best.Disagreements = []measure.Disagreement{}
 	}
 	photos := r.photos
 	if r.scale != nil || r.doubt > 0 {
@@ -194,7 +196,7 @@ func (r *reconciler) solve() Best {
 		}
 	}
 	var more []input
-	var aside []Trace
+	var aside []measure.Trace
 	for _, t := range r.typed {
 		if !t.used || len(t.form.on.keys) == 0 {
 			aside = append(aside, t.asideTrace())
@@ -205,14 +207,14 @@ func (r *reconciler) solve() Best {
 	w, c, err := combineTraced(photos, more)
 	if err != nil || len(w.keys) == 0 {
 		best.Trace = append(best.Trace, aside...)
-		best.Leaves = []Leaf{}
-		best.Bearing = BearingUnknown
+		best.Leaves = []measure.Leaf{}
+		best.Bearing = measure.BearingUnknown
 		return best
 	}
 	// Where the inputs still contradict each other, the readings that stick out are given the
 	// width that the contradiction shows (the Birge ratio), rather than a mean that is too sure.
 	if c.freedom > 0 && c.chiSquare > ChiSquareLimit(0.01, c.freedom) {
-		ratio := BirgeRatio(c.chiSquare, c.freedom)
+		ratio := measure.BirgeRatio(c.chiSquare, c.freedom)
 		wider := slices.Clone(more)
 		for i := range wider {
 			if math.Abs(c.residual[len(c.residual)-len(more)+i]) > 3 {
@@ -224,15 +226,15 @@ func (r *reconciler) solve() Best {
 		}
 	}
 	// The trade size that is likely by now draws softly.
-	if n := NearestTradeSize(w.estimate("height"), w.estimate("open_width")); n.P >= likelyTrade {
-		for _, s := range TradeSizes {
+	if n := measure.NearestTradeSize(w.estimate("height"), w.estimate("open_width")); n.P >= likelyTrade {
+		for _, s := range measure.TradeSizes {
 			if s.Name() != n.Size && (w.estimate("open_width").Known() || s.Height.Fraction(16) != n.Size || s.Width != s.Height) {
 				continue
 			}
-			draw := func(k Key, l Length) {
+			draw := func(k measure.Key, l measure.Length) {
 				// A size told as a trade size says no more than that: it is not counted twice.
-				if e := w.estimate(k); e.Known() && e.Sigma.MM() < 0.9*tradeSigma {
-					more = append(more, input{on: oneLength(k, 1), scale: 1, y: float64(l), sigma: tradeSigma, source: "trade size", text: n.Size, soft: true})
+				if e := w.estimate(k); e.Known() && e.Sigma.MM() < 0.9*measure.TradeSigma {
+					more = append(more, input{on: oneLength(k, 1), scale: 1, y: float64(l), sigma: measure.TradeSigma, source: "trade size", text: n.Size, soft: true})
 				}
 			}
 			draw("height", s.Height)
@@ -247,15 +249,15 @@ func (r *reconciler) solve() Best {
 	best.Trace = append(append(best.Trace, c.traces...), aside...)
 	for _, o := range r.others {
 		for i, k := range o.keys {
-			best.Trace = append(best.Trace, Trace{Quantity: k, Source: fmt.Sprintf("photo %d", o.photo),
-				Input: Estimate{Length(o.x[i]), Length(math.Sqrt(o.cov.At(i, i)))}})
+			best.Trace = append(best.Trace, measure.Trace{Quantity: k, Source: fmt.Sprintf("photo %d", o.photo),
+				Input: measure.Estimate{Value: measure.Length(o.x[i]), Sigma: measure.Length(math.Sqrt(o.cov.At(i, i)))}})
 		}
 	}
 	return best
 }
 
-func (t typedReading) asideTrace() Trace {
-	return Trace{Quantity: Key(t.Quantity), Source: "typed", Text: typedText(t.Reading), Input: Estimate{*t.Value, t.U}}
+func (t typedReading) asideTrace() measure.Trace {
+	return measure.Trace{Quantity: measure.Key(t.Quantity), Source: "typed", Text: typedText(t.Reading), Input: measure.Estimate{Value: *t.Value, Sigma: t.U}}
 }
 
 // rescaled is the photo's word with another reference: what lies along the hinge's height
@@ -281,24 +283,24 @@ func (w *witness) rescaled(s *scaleSlip) *witness {
 	return &c
 }
 
-func suffix(k Key, end string) bool {
+func suffix(k measure.Key, end string) bool {
 	return len(k) > len(end) && string(k[len(k)-len(end):]) == end
 }
 
 // fill writes the reconciled lengths into b: into the reference photo's hinge where there is
 // one, else into a hinge of two leaves of which no more is known.
-func fill(b *Best, w *witness, photos []*witness) {
+func fill(b *measure.Best, w *witness, photos []*witness) {
 	if len(photos) > 0 {
 		b.Hinge = cloneHinge(*photos[0].hinge)
 	} else {
-		b.Bearing = BearingUnknown
-		b.Leaves = []Leaf{{Holes: []Hole{}, OutlinePx: []Pixel{}}, {Holes: []Hole{}, OutlinePx: []Pixel{}}}
+		b.Bearing = measure.BearingUnknown
+		b.Leaves = []measure.Leaf{{Holes: []measure.Hole{}, OutlinePx: []measure.Pixel{}}, {Holes: []measure.Hole{}, OutlinePx: []measure.Pixel{}}}
 		// What was typed of corners was typed of all of them.
-		if i, ok := w.at[leafKey(0, "corner_radius")]; ok {
-			w.add(leafKey(1, "corner_radius"), oneLength(w.keys[i], 1), 0.05)
+		if i, ok := w.at[measure.LeafKey(0, "corner_radius")]; ok {
+			w.add(measure.LeafKey(1, "corner_radius"), oneLength(w.keys[i], 1), 0.05)
 		}
 	}
-	b.Hinge.lengths(func(k Key, e *Estimate) {
+	b.Hinge.Lengths(func(k measure.Key, e *measure.Estimate) {
 		if x := w.estimate(k); x.Known() {
 			*e = x
 		}
@@ -309,7 +311,7 @@ func fill(b *Best, w *witness, photos []*witness) {
 			b.Leaves[i].Corners = cornersOf(b.Leaves[i].CornerRadius)
 		}
 	}
-	cov := &Covariance{Keys: slices.Clone(w.keys)}
+	cov := &measure.Covariance{Keys: slices.Clone(w.keys)}
 	for i := range w.keys {
 		line := make([]float64, len(w.keys))
 		for j := range w.keys {
@@ -320,28 +322,28 @@ func fill(b *Best, w *witness, photos []*witness) {
 	b.Covariance = cov
 }
 
-func cloneHinge(h Hinge) Hinge {
+func cloneHinge(h measure.Hinge) measure.Hinge {
 	h.Leaves = slices.Clone(h.Leaves)
 	for i := range h.Leaves {
 		h.Leaves[i].Holes = slices.Clone(h.Leaves[i].Holes)
 		if h.Leaves[i].Holes == nil {
-			h.Leaves[i].Holes = []Hole{}
+			h.Leaves[i].Holes = []measure.Hole{}
 		}
 	}
 	return h
 }
 
 // cornersOf classes a radius that was typed.
-func cornersOf(r Estimate) Corners {
+func cornersOf(r measure.Estimate) measure.Corners {
 	switch {
 	case !r.Known():
-		return CornersNotDecidable
+		return measure.CornersNotDecidable
 	case r.Value < 1.5:
-		return CornersSquare
+		return measure.CornersSquare
 	case math.Abs(float64(r.Value)-6.35) < 1.6:
-		return CornersQuarter
+		return measure.CornersQuarter
 	case math.Abs(float64(r.Value)-15.875) < 2.5:
-		return CornersFiveEighths
+		return measure.CornersFiveEighths
 	}
-	return CornersOther
+	return measure.CornersOther
 }

@@ -1,9 +1,11 @@
-package measure
+package reconcile
 
 import (
 	"cmp"
 	"math"
 	"slices"
+
+	"leafgauge/measure"
 )
 
 // component is a weighted normal distribution of two lengths.
@@ -30,9 +32,9 @@ func (g *component) observe(a [2]float64, b, y, r float64) {
 
 // slipBlock weighs the explanations of readings that hang together.
 type slipBlock struct {
-	keys  [2]Key // what the gaussians are of; the second may be ""
+	keys  [2]measure.Key // what the gaussians are of; the second may be ""
 	prior []component
-	typed []Reading
+	typed []measure.Reading
 	forms [][]slipForm // of each reading; the first is "as typed"
 	pairs [][2]int     // of a height and a width, which may be swapped
 }
@@ -66,8 +68,8 @@ func (b *slipBlock) weigh(slips int) []slipChoice {
 				for g := 1; g < len(b.forms[j]); g++ {
 					cur[j] = g
 					prior := pf + math.Log(b.forms[j][g].prior)
-					if b.swap(i, j) && b.forms[i][f].name == SlipSwapped && b.forms[j][g].name == SlipSwapped {
-						prior = math.Log(slipPriors[SlipSwapped])
+					if b.swap(i, j) && b.forms[i][f].name == measure.SlipSwapped && b.forms[j][g].name == measure.SlipSwapped {
+						prior = math.Log(slipPriors[measure.SlipSwapped])
 					}
 					try(prior)
 				}
@@ -192,25 +194,25 @@ func totalWeight(list []slipChoice) float64 {
 // sizePrior is the distribution of height and open width before photo and readings.
 func sizePrior() []component {
 	var list []component
-	v := tradeSigma * tradeSigma
-	for _, s := range TradeSizes {
+	v := measure.TradeSigma * measure.TradeSigma
+	for _, s := range measure.TradeSizes {
 		list = append(list, component{m: [2]float64{float64(s.Height), float64(s.Width)}, p: [3]float64{v, 0, v}, logw: math.Log(s.Share)})
 	}
-	const mid, half = (oddHigh + oddLow) / 2, (oddHigh - oddLow) / 2
+	const mid, half = (measure.OddHigh + measure.OddLow) / 2, (measure.OddHigh - measure.OddLow) / 2
 	odd := half * half / 3
-	return append(list, component{m: [2]float64{mid, mid}, p: [3]float64{odd, 0, odd}, logw: math.Log(oddShare)})
+	return append(list, component{m: [2]float64{mid, mid}, p: [3]float64{odd, 0, odd}, logw: math.Log(measure.OddShare)})
 }
 
 // photoSize is a photo's word on height and open width, either of which may be missing.
 type photoSize struct {
-	height, width Estimate
+	height, width measure.Estimate
 	cov           float64
 }
 
 // scaled is s as it would be with another reference.
 func (s photoSize) scaled(h, w float64) photoSize {
-	s.height = Estimate{s.height.Value * Length(h), s.height.Sigma * Length(h)}
-	s.width = Estimate{s.width.Value * Length(w), s.width.Sigma * Length(w)}
+	s.height = measure.Estimate{Value: s.height.Value * measure.Length(h), Sigma: s.height.Sigma * measure.Length(h)}
+	s.width = measure.Estimate{Value: s.width.Value * measure.Length(w), Sigma: s.width.Sigma * measure.Length(w)}
 	s.cov *= h * w
 	return s
 }
@@ -261,11 +263,11 @@ func thicknessPrior(sizes []component) []component {
 	var list []component
 	for _, h := range heights {
 		rest := 1.0
-		for _, t := range LeafGauges(Length(h)) {
+		for _, t := range measure.LeafGauges(measure.Length(h)) {
 			rest -= t.Share
 			list = append(list, component{m: [2]float64{float64(t.Value)}, p: [3]float64{float64(t.Sigma * t.Sigma), 0, 1}, logw: math.Log(t.Share * weights[h] / sum)})
 		}
-		list = append(list, component{m: [2]float64{oddThicknessMean}, p: [3]float64{oddThicknessSigma * oddThicknessSigma, 0, 1}, logw: math.Log(rest * weights[h] / sum)})
+		list = append(list, component{m: [2]float64{measure.OddThicknessMean}, p: [3]float64{measure.OddThicknessSigma * measure.OddThicknessSigma, 0, 1}, logw: math.Log(rest * weights[h] / sum)})
 	}
 	return list
 }

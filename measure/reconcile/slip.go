@@ -1,9 +1,11 @@
-package measure
+package reconcile
 
 import (
 	"math"
 	"strings"
 	"unicode"
+
+	"leafgauge/measure"
 )
 
 // slipNone names a reading that came about as it was typed.
@@ -14,26 +16,26 @@ const slipNone = ""
 // how they share it out is judged from what the shop's counter sees, no source either. A slip
 // that can go either way (a mark more or less) has the share in each.
 var slipPriors = map[string]float64{
-	SlipSwapped:     0.03, // of a height and a width typed together
-	SlipLeafWidth:   0.06,
-	SlipOpenWidth:   0.02,
-	SlipUnit:        0.02,
-	SlipDecimal:     0.015,
-	SlipSixteenth:   0.008,
-	SlipEighth:      0.008,
-	SlipInch:        0.0008,
-	SlipBarrelOut:   0.008,
-	SlipBarrelTwice: 0.008,
-	SlipDiameter:    0.05,
-	SlipRadius:      0.02,
-	SlipHoleEdge:    0.03,
-	SlipCountersink: 0.10,
-	SlipBothLeaves:  0.05,
-	SlipUnexplained: 0.004,
+	measure.SlipSwapped:     0.03, // of a height and a width typed together
+	measure.SlipLeafWidth:   0.06,
+	measure.SlipOpenWidth:   0.02,
+	measure.SlipUnit:        0.02,
+	measure.SlipDecimal:     0.015,
+	measure.SlipSixteenth:   0.008,
+	measure.SlipEighth:      0.008,
+	measure.SlipInch:        0.0008,
+	measure.SlipBarrelOut:   0.008,
+	measure.SlipBarrelTwice: 0.008,
+	measure.SlipDiameter:    0.05,
+	measure.SlipRadius:      0.02,
+	measure.SlipHoleEdge:    0.03,
+	measure.SlipCountersink: 0.10,
+	measure.SlipBothLeaves:  0.05,
+	measure.SlipUnexplained: 0.004,
 	// Of a whole inquiry:
-	SlipWrongCard:  0.006, // most such photos are refused before they come here
-	SlipPrintScale: 0.20,  // of photos with a printed card; see untoldScale
-	SlipOtherHinge: 0.004,
+	measure.SlipWrongCard:  0.006, // most such photos are refused before they come here
+	measure.SlipPrintScale: 0.20,  // of photos with a printed card; see untoldScale
+	measure.SlipOtherHinge: 0.004,
 }
 
 // suggestOdds is how much likelier than the next best an explanation must be to be applied as
@@ -56,13 +58,15 @@ type slipForm struct {
 
 // combination is a linear function of a hinge's lengths: Σ coefficient × length + add.
 type combination struct {
-	keys []Key
+	keys []measure.Key
 	coef []float64
 	add  float64
 }
 
 // oneLength is c times one length.
-func oneLength(k Key, c float64) combination { return combination{[]Key{k}, []float64{c}, 0} }
+func oneLength(k measure.Key, c float64) combination {
+	return combination{[]measure.Key{k}, []float64{c}, 0}
+}
 
 func (l combination) plus(mm float64) combination {
 	l.add += mm
@@ -85,29 +89,29 @@ var inchSlips = map[string][]float64{"in": {6.35, -6.35, 12.7, -12.7, 25.4, -25.
 
 // isFraction reports whether a reading was typed as a fraction: such a one has no decimal
 // point to slip and is never meant in millimetres.
-func isFraction(r Reading) bool {
+func isFraction(r measure.Reading) bool {
 	return strings.ContainsFunc(r.Text, func(c rune) bool {
 		return unicode.IsLetter(c) || unicode.Is(unicode.No, c) || strings.ContainsRune("/⁄∕", c)
 	})
 }
 
 // generalForms are the slips that any length can suffer.
-func generalForms(r Reading, on combination) []slipForm {
+func generalForms(r measure.Reading, on combination) []slipForm {
 	u := float64(r.U)
 	forms := []slipForm{{name: slipNone, prior: 1, on: on, scale: 1, sigma: u}}
 	if !isFraction(r) {
 		for _, f := range unitSlips[r.UnitAsTyped] {
-			forms = append(forms, slipForm{SlipUnit, slipPriors[SlipUnit], on, f, math.Hypot(u, f*0.1), false})
+			forms = append(forms, slipForm{measure.SlipUnit, slipPriors[measure.SlipUnit], on, f, math.Hypot(u, f*0.1), false})
 		}
 		for _, f := range decimalSlips {
-			forms = append(forms, slipForm{SlipDecimal, slipPriors[SlipDecimal], on, f, math.Hypot(u, f*0.05), false})
+			forms = append(forms, slipForm{measure.SlipDecimal, slipPriors[measure.SlipDecimal], on, f, math.Hypot(u, f*0.05), false})
 		}
 	}
-	fine := r.Instrument == Caliper
+	fine := r.Instrument == measure.Caliper
 	for _, step := range []struct {
 		name string
 		mm   float64
-	}{{SlipSixteenth, 25.4 / 16}, {SlipEighth, 25.4 / 8}} {
+	}{{measure.SlipSixteenth, 25.4 / 16}, {measure.SlipEighth, 25.4 / 8}} {
 		if r.UnitAsTyped != "in" || fine {
 			break
 		}
@@ -116,10 +120,10 @@ func generalForms(r Reading, on combination) []slipForm {
 	}
 	if math.Abs(float64(*r.Value)) > 20 {
 		for _, mm := range inchSlips[r.UnitAsTyped] {
-			forms = append(forms, slipForm{SlipInch, slipPriors[SlipInch], on.plus(mm), 1, u, false})
+			forms = append(forms, slipForm{measure.SlipInch, slipPriors[measure.SlipInch], on.plus(mm), 1, u, false})
 		}
 	}
-	return append(forms, slipForm{name: SlipUnexplained, prior: slipPriors[SlipUnexplained], on: on, scale: 1, spread: true})
+	return append(forms, slipForm{name: measure.SlipUnexplained, prior: slipPriors[measure.SlipUnexplained], on: on, scale: 1, spread: true})
 }
 
 // spreadDensity is that of a typed value that says nothing: even in its logarithm from 0.01 mm
@@ -127,44 +131,44 @@ func generalForms(r Reading, on combination) []slipForm {
 func spreadDensity(y float64) float64 { return 1 / (math.Max(math.Abs(y), 0.01) * math.Log(1e6)) }
 
 // sizeForms are the ways in which a reading of height, open width or leaf width comes about.
-func sizeForms(r Reading, barrel Estimate) []slipForm {
+func sizeForms(r measure.Reading, barrel measure.Estimate) []slipForm {
 	u := float64(r.U)
 	open := oneLength("open_width", 1)
 	switch r.Quantity {
-	case QHeight:
+	case measure.QHeight:
 		forms := generalForms(r, oneLength("height", 1))
-		return append(forms, slipForm{SlipSwapped, slipPriors[SlipSwapped] / 10, open, 1, u, false})
-	case QOpenWidth:
+		return append(forms, slipForm{measure.SlipSwapped, slipPriors[measure.SlipSwapped] / 10, open, 1, u, false})
+	case measure.QOpenWidth:
 		forms := generalForms(r, open)
 		d, ud := float64(barrel.Value), math.Hypot(u, float64(barrel.Sigma))
 		forms = append(forms,
-			slipForm{SlipLeafWidth, slipPriors[SlipLeafWidth], oneLength("open_width", 0.5), 1, u, false},
-			slipForm{SlipLeafWidth, slipPriors[SlipLeafWidth] / 4, oneLength("open_width", 0.5).plus(-d / 2), 1, ud, false},
-			slipForm{SlipBarrelOut, slipPriors[SlipBarrelOut], open.plus(-d), 1, ud, false},
-			slipForm{SlipBarrelTwice, slipPriors[SlipBarrelTwice], open.plus(d), 1, ud, false},
-			slipForm{SlipSwapped, slipPriors[SlipSwapped] / 10, oneLength("height", 1), 1, u, false})
+			slipForm{measure.SlipLeafWidth, slipPriors[measure.SlipLeafWidth], oneLength("open_width", 0.5), 1, u, false},
+			slipForm{measure.SlipLeafWidth, slipPriors[measure.SlipLeafWidth] / 4, oneLength("open_width", 0.5).plus(-d / 2), 1, ud, false},
+			slipForm{measure.SlipBarrelOut, slipPriors[measure.SlipBarrelOut], open.plus(-d), 1, ud, false},
+			slipForm{measure.SlipBarrelTwice, slipPriors[measure.SlipBarrelTwice], open.plus(d), 1, ud, false},
+			slipForm{measure.SlipSwapped, slipPriors[measure.SlipSwapped] / 10, oneLength("height", 1), 1, u, false})
 		return forms
 	default: // leaf width
 		forms := generalForms(r, oneLength("open_width", 0.5))
 		d, ud := float64(barrel.Value), math.Hypot(u, float64(barrel.Sigma)/2)
 		// A leaf is as often measured from its outer edge to the barrel, or across the barrel.
 		return append(forms,
-			slipForm{SlipOpenWidth, slipPriors[SlipOpenWidth], open, 1, u, false},
-			slipForm{SlipBarrelOut, 0.3, oneLength("open_width", 0.5).plus(-d / 2), 1, ud, false},
-			slipForm{SlipBarrelTwice, 0.1, oneLength("open_width", 0.5).plus(d / 2), 1, ud, false})
+			slipForm{measure.SlipOpenWidth, slipPriors[measure.SlipOpenWidth], open, 1, u, false},
+			slipForm{measure.SlipBarrelOut, 0.3, oneLength("open_width", 0.5).plus(-d / 2), 1, ud, false},
+			slipForm{measure.SlipBarrelTwice, 0.1, oneLength("open_width", 0.5).plus(d / 2), 1, ud, false})
 	}
 }
 
 // thicknessForms are the ways in which a reading of leaf thickness comes about.
-func thicknessForms(r Reading) []slipForm {
+func thicknessForms(r measure.Reading) []slipForm {
 	var forms []slipForm
 	for _, f := range generalForms(r, oneLength("thickness", 1)) {
 		// A rule's marks are too coarse for a leaf's thickness to judge one by.
-		if f.name != SlipSixteenth && f.name != SlipEighth && f.name != SlipInch {
+		if f.name != measure.SlipSixteenth && f.name != measure.SlipEighth && f.name != measure.SlipInch {
 			forms = append(forms, f)
 		}
 	}
-	return append(forms, slipForm{SlipBothLeaves, slipPriors[SlipBothLeaves], oneLength("thickness", 2), 1, float64(r.U), false})
+	return append(forms, slipForm{measure.SlipBothLeaves, slipPriors[measure.SlipBothLeaves], oneLength("thickness", 2), 1, float64(r.U), false})
 }
 
 // scaleSlip is one way in which all lengths of the photos may be wrong together: true =
@@ -181,21 +185,21 @@ type scaleSlip struct {
 // practice). Print scales: of whole pages of one paper size fitted to another, and those that
 // a laser printer's manual gives for the printable area.
 func scaleSlips(printed bool) []scaleSlip {
-	card := slipPriors[SlipWrongCard]
+	card := slipPriors[measure.SlipWrongCard]
 	const long, short = 85.60, 53.98
 	if printed { // it was recognised: it is no business card
 		var list []scaleSlip
 		for _, s := range []float64{0.9407, 0.9727, 0.97, 0.96, 0.91, 0.93} {
-			list = append(list, scaleSlip{SlipPrintScale, slipPriors[SlipPrintScale] / 6, s, s, ""})
+			list = append(list, scaleSlip{measure.SlipPrintScale, slipPriors[measure.SlipPrintScale] / 6, s, s, ""})
 		}
 		return list
 	}
 	return []scaleSlip{
-		{SlipWrongCard, card / 6, 88.9 / long, 50.8 / short, "a business card of 89 × 51 mm"},
-		{SlipWrongCard, card / 6, 50.8 / short, 88.9 / long, "a business card of 89 × 51 mm"},
-		{SlipWrongCard, card / 6, 88.9 / long, 88.9 / long, "a business card of 89 × 51 mm"},
-		{SlipWrongCard, card / 6, 50.8 / short, 50.8 / short, "a business card of 89 × 51 mm"},
-		{SlipWrongCard, card / 12, 85.0 / long, 55.0 / short, "a business card of 85 × 55 mm"},
-		{SlipWrongCard, card / 12, 55.0 / short, 85.0 / long, "a business card of 85 × 55 mm"},
+		{measure.SlipWrongCard, card / 6, 88.9 / long, 50.8 / short, "a business card of 89 × 51 mm"},
+		{measure.SlipWrongCard, card / 6, 50.8 / short, 88.9 / long, "a business card of 89 × 51 mm"},
+		{measure.SlipWrongCard, card / 6, 88.9 / long, 88.9 / long, "a business card of 89 × 51 mm"},
+		{measure.SlipWrongCard, card / 6, 50.8 / short, 50.8 / short, "a business card of 89 × 51 mm"},
+		{measure.SlipWrongCard, card / 12, 85.0 / long, 55.0 / short, "a business card of 85 × 55 mm"},
+		{measure.SlipWrongCard, card / 12, 55.0 / short, 85.0 / long, "a business card of 85 × 55 mm"},
 	}
 }

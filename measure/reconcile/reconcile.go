@@ -1,4 +1,4 @@
-package measure
+package reconcile
 
 import (
 	"cmp"
@@ -6,9 +6,11 @@ import (
 	"math"
 	"slices"
 	"strings"
+
+	"leafgauge/measure"
 )
 
-// ReconcileWith combines the photos of one hinge with what was typed.
+// Best combines the photos of one hinge with what was typed.
 // Photos that could not be measured are passed over; without any, the readings stand alone.
 //
 // The numbers are a generalised least-squares estimate over all findings, with their full
@@ -20,7 +22,7 @@ import (
 // The counter may have overruled some explanations, each named as Disagreement.Name does. An
 // overruled reading may then only stand as typed or be wrong without a known reason; where
 // "…:unexplained" is overruled too, it stands as typed.
-func ReconcileWith(photos []Result, typed Readings, overrules []string) Best {
+func Best(photos []measure.Result, typed measure.Readings, overrules []string) measure.Best {
 	r := reconciler{}
 	r.read(typed)
 	// Explanations that are overruled are still shown, as such.
@@ -43,53 +45,53 @@ func ReconcileWith(photos []Result, typed Readings, overrules []string) Best {
 	}
 	best := r.solve()
 	if r.printed && len(r.photos) > 0 && !r.bar.Known() {
-		best.PrintDoubt = math.Hypot(printerSigma, r.doubt)
+		best.PrintDoubt = math.Hypot(measure.PrinterSigma, r.doubt)
 	}
 	best.Disagreements = append(best.Disagreements, overruled...)
 	r.compare(&best, typed)
-	best.Nominal = NearestTradeSize(best.Height, best.OpenWidth)
-	slices.SortStableFunc(best.Disagreements, func(a, b Disagreement) int { return cmp.Compare(b.Odds, a.Odds) })
+	best.Nominal = measure.NearestTradeSize(best.Height, best.OpenWidth)
+	slices.SortStableFunc(best.Disagreements, func(a, b measure.Disagreement) int { return cmp.Compare(b.Odds, a.Odds) })
 	return best
 }
 
-// TypedThickness is the leaf's thickness by what was typed alone, a likely slip taken out that
+// Thickness is the leaf's thickness by what was typed alone, a likely slip taken out that
 // was not overruled: what Options.Thickness wants before a photo is measured. It is the zero
 // Estimate where none was typed, or none that can be believed.
-func TypedThickness(typed Readings, overrules []string) Estimate {
-	return ReconcileWith(nil, typed, overrules).Thickness
+func Thickness(typed measure.Readings, overrules []string) measure.Estimate {
+	return Best(nil, typed, overrules).Thickness
 }
 
 // reconciler holds one inquiry's findings and readings while they are weighed.
 type reconciler struct {
-	photos  []*witness // of one hinge, aligned; the first is the reference
-	others  []*witness // photos of another hinge
-	bar     Estimate   // as measured, beside the printed card; zero untold
-	printed bool       // every photo has the printed card
-	seen    *witness   // all photos together; nil without
+	photos  []*witness       // of one hinge, aligned; the first is the reference
+	others  []*witness       // photos of another hinge
+	bar     measure.Estimate // as measured, beside the printed card; zero untold
+	printed bool             // every photo has the printed card
+	seen    *witness         // all photos together; nil without
 	typed   []typedReading
 	forbid  []string // overruled explanations
-	apart   []Disagreement
+	apart   []measure.Disagreement
 
 	// Set by explain.
 	corrected *witness // seen, with the right reference
 	scale     *scaleSlip
 	doubt     float64 // of the photos' common scale, beyond what is in them
-	found     []Disagreement
+	found     []measure.Disagreement
 }
 
 // typedReading is one length as typed, with what was found of it.
 type typedReading struct {
-	Reading
+	measure.Reading
 	form  slipForm // how it came about
 	used  bool
 	aside bool
 }
 
 // see takes the photos in.
-func (r *reconciler) see(photos []Result) {
-	r.printed = !slices.ContainsFunc(photos, func(p Result) bool { return p.Status == Measured && !p.printed() })
+func (r *reconciler) see(photos []measure.Result) {
+	r.printed = !slices.ContainsFunc(photos, func(p measure.Result) bool { return p.Status == measure.Measured && !p.ByPrintedCard() })
 	for i, p := range photos {
-		if p.Status != Measured || p.Hinge == nil {
+		if p.Status != measure.Measured || p.Hinge == nil {
 			continue
 		}
 		h := *p.Hinge
@@ -97,13 +99,13 @@ func (r *reconciler) see(photos []Result) {
 		if len(w.keys) == 0 {
 			continue
 		}
-		if p.printed() {
-			was, is := Ratio{1, 0}, PrintScale(r.bar)
+		if p.ByPrintedCard() {
+			was, is := measure.Ratio{Value: 1, Sigma: 0}, measure.PrintScale(r.bar)
 			if p.Card.PrintScale != nil {
 				was = *p.Card.PrintScale
 			}
 			if r.printed && !r.bar.Known() { // wrong scales are weighed one by one
-				is.Sigma = printerSigma
+				is.Sigma = measure.PrinterSigma
 			}
 			w.reprint(was, is)
 		}
@@ -121,10 +123,10 @@ func (r *reconciler) see(photos []Result) {
 	for _, w := range r.photos[1:] {
 		if k, other := w.otherHinge(ref); other {
 			r.others = append(r.others, w)
-			r.apart = append(r.apart, Disagreement{Quantity: Quantity(k), Slip: SlipOtherPhoto, Odds: 1e9,
+			r.apart = append(r.apart, measure.Disagreement{Quantity: measure.Quantity(k), Slip: measure.SlipOtherPhoto, Odds: 1e9,
 				Typed: fmt.Sprintf("photo %d", w.photo), Applied: true,
 				Sentence: fmt.Sprintf("photo %d and photo %d show two different hinges: %s %s in one, %s in the other; photo %d is used",
-					ref.photo, w.photo, sayInch(ref.estimate(k).Value), spoken(Quantity(k)), sayInch(w.estimate(k).Value), ref.photo)})
+					ref.photo, w.photo, sayInch(ref.estimate(k).Value), spoken(measure.Quantity(k)), sayInch(w.estimate(k).Value), ref.photo)})
 			continue
 		}
 		w.align(ref)
@@ -141,20 +143,20 @@ func (r *reconciler) see(photos []Result) {
 
 // readScaleBar takes what the bar beside the printed card was measured to be. It returns the
 // correction where it was overruled.
-func (r *reconciler) readScaleBar(photos []Result, overrules []string) []Disagreement {
-	at := r.pick(QScaleBar)
-	if len(at) == 0 || !slices.ContainsFunc(photos, Result.printed) {
+func (r *reconciler) readScaleBar(photos []measure.Result, overrules []string) []measure.Disagreement {
+	at := r.pick(measure.QScaleBar)
+	if len(at) == 0 || !slices.ContainsFunc(photos, measure.Result.ByPrintedCard) {
 		return nil
 	}
 	t := &r.typed[at[0]]
-	bar := Estimate{*t.Value, t.U}
-	d := Disagreement{Quantity: QScaleBar, Slip: SlipPrintScale, Typed: typedText(t.Reading), Odds: 1e9, Applied: true,
-		Sentence: fmt.Sprintf("the card's scale bar measures %s instead of 100 mm: it was printed at %.1f %%, and the photo's sizes are corrected by that", typedText(t.Reading), 100*float64(bar.Value/PrintedBar))}
+	bar := measure.Estimate{Value: *t.Value, Sigma: t.U}
+	d := measure.Disagreement{Quantity: measure.QScaleBar, Slip: measure.SlipPrintScale, Typed: typedText(t.Reading), Odds: 1e9, Applied: true,
+		Sentence: fmt.Sprintf("the card's scale bar measures %s instead of 100 mm: it was printed at %.1f %%, and the photo's sizes are corrected by that", typedText(t.Reading), 100*float64(bar.Value/measure.PrintedBar))}
 	if slices.Contains(overrules, d.Name()) {
 		d.Applied, d.Overrule = false, true
-		return []Disagreement{d}
+		return []measure.Disagreement{d}
 	}
-	if !printersOwn(bar) {
+	if !measure.PrintersOwn(bar) {
 		r.apart = append(r.apart, d)
 	}
 	r.bar = bar
@@ -165,10 +167,10 @@ func (r *reconciler) readScaleBar(photos []Result, overrules []string) []Disagre
 const maxSame = 4
 
 // read takes the readings in: each value once.
-func (r *reconciler) read(typed Readings) {
-	count := map[Quantity]int{}
+func (r *reconciler) read(typed measure.Readings) {
+	count := map[measure.Quantity]int{}
 	for _, x := range typed.Readings {
-		if x.Value == nil || !(x.U > 0) || !(*x.Value > 0) || strings.HasPrefix(string(x.Quantity), "door") || x.Quantity == QUnknown {
+		if x.Value == nil || !(x.U > 0) || !(*x.Value > 0) || strings.HasPrefix(string(x.Quantity), "door") || x.Quantity == measure.QUnknown {
 			continue
 		}
 		same := slices.ContainsFunc(r.typed, func(t typedReading) bool {
@@ -183,16 +185,16 @@ func (r *reconciler) read(typed Readings) {
 }
 
 // forbidden reports whether an explanation was overruled.
-func (r *reconciler) forbidden(q Quantity, slip string) bool {
-	if slip == SlipSwapped && (q == QHeight || q == QOpenWidth) {
-		return slices.Contains(r.forbid, string(QHeight)+":"+slip) || slices.Contains(r.forbid, string(QOpenWidth)+":"+slip)
+func (r *reconciler) forbidden(q measure.Quantity, slip string) bool {
+	if slip == measure.SlipSwapped && (q == measure.QHeight || q == measure.QOpenWidth) {
+		return slices.Contains(r.forbid, string(measure.QHeight)+":"+slip) || slices.Contains(r.forbid, string(measure.QOpenWidth)+":"+slip)
 	}
 	return slices.Contains(r.forbid, string(q)+":"+slip)
 }
 
 // allowed leaves out what was overruled: the counter has looked at the reading, so no other
 // slip may step into the place of the one that it refused.
-func (r *reconciler) allowed(q Quantity, forms []slipForm) []slipForm {
+func (r *reconciler) allowed(q measure.Quantity, forms []slipForm) []slipForm {
 	over := false
 	for _, f := range forms {
 		over = over || f.name != slipNone && r.forbidden(q, f.name)
@@ -201,7 +203,7 @@ func (r *reconciler) allowed(q Quantity, forms []slipForm) []slipForm {
 		return forms
 	}
 	return slices.DeleteFunc(slices.Clone(forms), func(f slipForm) bool {
-		return f.name != slipNone && (f.name != SlipUnexplained || r.forbidden(q, SlipUnexplained))
+		return f.name != slipNone && (f.name != measure.SlipUnexplained || r.forbidden(q, measure.SlipUnexplained))
 	})
 }
 
@@ -224,7 +226,7 @@ func (r *reconciler) explain() {
 }
 
 // pick returns the indices of the readings of some quantities that do not stand aside.
-func (r *reconciler) pick(qs ...Quantity) []int {
+func (r *reconciler) pick(qs ...measure.Quantity) []int {
 	var out []int
 	for i, t := range r.typed {
 		if !t.aside && slices.Contains(qs, t.Quantity) {
@@ -248,7 +250,7 @@ func (r *reconciler) explainSizes() []component {
 		}
 	}
 	after := photo.take(prior)
-	at := r.pick(QHeight, QOpenWidth, QLeafWidth)
+	at := r.pick(measure.QHeight, measure.QOpenWidth, measure.QLeafWidth)
 	untold := r.printed && r.seen != nil && !r.bar.Known()
 	if len(at) == 0 && !untold {
 		return after
@@ -257,14 +259,14 @@ func (r *reconciler) explainSizes() []component {
 	if !barrel.Known() {
 		barrel = usualBarrel
 	}
-	b := slipBlock{keys: [2]Key{"height", "open_width"}}
+	b := slipBlock{keys: [2]measure.Key{"height", "open_width"}}
 	for _, i := range at {
 		b.typed = append(b.typed, r.typed[i].Reading)
 		b.forms = append(b.forms, r.allowed(r.typed[i].Quantity, sizeForms(r.typed[i].Reading, barrel)))
 	}
 	for i, x := range b.typed {
 		for j, y := range b.typed {
-			if x.Quantity == QHeight && y.Quantity == QOpenWidth {
+			if x.Quantity == measure.QHeight && y.Quantity == measure.QOpenWidth {
 				b.pairs = append(b.pairs, [2]int{i, j})
 			}
 		}
@@ -289,7 +291,7 @@ func (r *reconciler) explainSizes() []component {
 			wrong = scaleSlips(r.printed)
 		}
 		for _, s := range wrong {
-			if r.forbidden(QUnknown, s.name) {
+			if r.forbidden(measure.QUnknown, s.name) {
 				continue
 			}
 			scaled := photo.scaled(s.h, s.w).take(prior)
@@ -297,14 +299,14 @@ func (r *reconciler) explainSizes() []component {
 			h.logp = math.Log(s.prior) + totalWeight(h.choices)
 			all = append(all, h)
 		}
-		if len(at) > 0 && !r.forbidden(QUnknown, SlipOtherHinge) {
+		if len(at) > 0 && !r.forbidden(measure.QUnknown, measure.SlipOtherHinge) {
 			b.prior = prior
 			evidence := math.Inf(-1)
 			for _, c := range after {
 				evidence = logAdd(evidence, c.logw)
 			}
 			h := hypothesis{apart: true, choices: []slipChoice{{make([]int, len(at)), b.likelihood(make([]int, len(at)))}}, prior: after}
-			h.logp = math.Log(slipPriors[SlipOtherHinge]) + evidence + h.choices[0].logp
+			h.logp = math.Log(slipPriors[measure.SlipOtherHinge]) + evidence + h.choices[0].logp
 			all = append(all, h)
 		}
 	}
@@ -312,7 +314,7 @@ func (r *reconciler) explainSizes() []component {
 	name := func(h hypothesis) string {
 		switch {
 		case h.apart:
-			return SlipOtherHinge
+			return measure.SlipOtherHinge
 		case h.scale != nil:
 			return h.scale.name
 		}
@@ -341,7 +343,7 @@ func (r *reconciler) explainSizes() []component {
 	odds := math.Exp(math.Min(20, sum[name(top)]-next))
 	if name(top) != slipNone {
 		applied := odds >= suggestOdds && len(at) > 0 // trade sizes alone correct no photo
-		d := Disagreement{Quantity: QUnknown, Slip: name(top), Odds: odds, Applied: applied, Typed: r.typedTexts(at)}
+		d := measure.Disagreement{Quantity: measure.QUnknown, Slip: name(top), Odds: odds, Applied: applied, Typed: r.typedTexts(at)}
 		d.Sentence = sayWhole(name(top), top.scale, photo, d.Typed)
 		if top.apart { // the thickness and the rest are the other hinge's too
 			var every []int
@@ -394,7 +396,7 @@ func (r *reconciler) explainSizes() []component {
 }
 
 // usualBarrel stands for a barrel that no photo showed: 7/16 to 1/2 in is common (from memory).
-var usualBarrel = Estimate{11.5, 2}
+var usualBarrel = measure.Estimate{Value: 11.5, Sigma: 2}
 
 func (s photoSize) scaledBy(k *scaleSlip) photoSize {
 	if k == nil {
@@ -405,7 +407,7 @@ func (s photoSize) scaledBy(k *scaleSlip) photoSize {
 
 // usualPin is the pin of a butt hinge, about 1/4 in (from memory, weak), with what a loosely
 // rolled knuckle adds.
-var usualPin = Estimate{6.35, 1}
+var usualPin = measure.Estimate{Value: 6.35, Sigma: 1}
 
 func logAdd(a, b float64) float64 {
 	if a < b {
@@ -433,12 +435,12 @@ func (r *reconciler) settle(at []int, b *slipBlock, verdicts []slipVerdict, phot
 		applied := v.odds >= suggestOdds && !v.form.spread
 		t.used, t.aside = applied, !applied
 		t.form = v.form
-		d := Disagreement{Quantity: t.Quantity, Slip: v.form.name, Typed: typedText(t.Reading), Odds: v.odds, Applied: applied || v.form.spread}
+		d := measure.Disagreement{Quantity: t.Quantity, Slip: v.form.name, Typed: typedText(t.Reading), Odds: v.odds, Applied: applied || v.form.spread}
 		if !v.form.spread {
 			c := v.form.corrected(*t.Value)
 			d.Corrects = &c
 		}
-		if v.form.name == SlipSwapped && (t.Quantity == QHeight || t.Quantity == QOpenWidth) {
+		if v.form.name == measure.SlipSwapped && (t.Quantity == measure.QHeight || t.Quantity == measure.QOpenWidth) {
 			if swapped >= 0 { // said once for both
 				e := &r.found[swapped]
 				e.Typed += " and " + d.Typed
@@ -482,10 +484,10 @@ func (r *reconciler) conflict(at []int, b *slipBlock, choices []slipChoice) {
 		for m, j := range at[:n] {
 			x, y := b.typed[m], b.typed[n]
 			if x.Quantity != y.Quantity || r.typed[i].form.name != slipNone || r.typed[j].form.name != slipNone ||
-				math.Abs(ZetaScore(Estimate{*x.Value, x.U}, Estimate{*y.Value, y.U})) < 3 {
+				math.Abs(measure.ZetaScore(measure.Estimate{Value: *x.Value, Sigma: x.U}, measure.Estimate{Value: *y.Value, Sigma: y.U})) < 3 {
 				continue
 			}
-			r.found = append(r.found, Disagreement{Quantity: x.Quantity, Slip: SlipConflict, Odds: math.Exp(math.Min(20, top-chosen)),
+			r.found = append(r.found, measure.Disagreement{Quantity: x.Quantity, Slip: measure.SlipConflict, Odds: math.Exp(math.Min(20, top-chosen)),
 				Typed:    typedText(x) + " and " + typedText(y),
 				Sentence: fmt.Sprintf("typed %s and %s %s; they can't both be right: ask which", typedText(x), typedText(y), spoken(x.Quantity))})
 			return
@@ -500,23 +502,23 @@ func (f slipForm) same(g slipForm) bool {
 
 // corrected is what the reading says of its own quantity once the slip is taken out, in
 // millimetres of what was measured.
-func (f slipForm) corrected(typed Length) Length {
+func (f slipForm) corrected(typed measure.Length) measure.Length {
 	c := 1.0
 	if len(f.on.coef) == 1 {
 		c = f.on.coef[0]
 	}
 	if len(f.on.coef) > 1 {
-		return Length(float64(typed)/f.scale - f.on.add)
+		return measure.Length(float64(typed)/f.scale - f.on.add)
 	}
-	return Length((float64(typed)/f.scale - f.on.add) / c)
+	return measure.Length((float64(typed)/f.scale - f.on.add) / c)
 }
 
 func (r *reconciler) explainThickness(sizes []component) {
-	at := r.pick(QThickness)
+	at := r.pick(measure.QThickness)
 	if len(at) == 0 {
 		return
 	}
-	b := slipBlock{keys: [2]Key{"thickness", ""}, prior: thicknessPrior(sizes)}
+	b := slipBlock{keys: [2]measure.Key{"thickness", ""}, prior: thicknessPrior(sizes)}
 	if e := r.corrected.estimate("barrel_diameter"); e.Known() {
 		// A knuckle is the leaf rolled round the pin: barrel = pin + 2 × thickness.
 		for i := range b.prior {
@@ -525,7 +527,7 @@ func (r *reconciler) explainThickness(sizes []component) {
 	}
 	for _, i := range at {
 		b.typed = append(b.typed, r.typed[i].Reading)
-		b.forms = append(b.forms, r.allowed(QThickness, thicknessForms(r.typed[i].Reading)))
+		b.forms = append(b.forms, r.allowed(measure.QThickness, thicknessForms(r.typed[i].Reading)))
 	}
 	choices := b.weigh(maxSlips)
 	r.settle(at, &b, b.verdicts(choices), photoSize{})
@@ -533,11 +535,11 @@ func (r *reconciler) explainThickness(sizes []component) {
 }
 
 func (r *reconciler) explainCorners() {
-	at := r.pick(QCornerRadius, QCornerDiameter)
+	at := r.pick(measure.QCornerRadius, measure.QCornerDiameter)
 	if len(at) == 0 {
 		return
 	}
-	b := slipBlock{keys: [2]Key{leafKey(0, "corner_radius"), leafKey(1, "corner_radius")}}
+	b := slipBlock{keys: [2]measure.Key{measure.LeafKey(0, "corner_radius"), measure.LeafKey(1, "corner_radius")}}
 	leaves := 0
 	if r.corrected != nil {
 		c := component{p: [3]float64{1, 0, 1}}
@@ -558,9 +560,9 @@ func (r *reconciler) explainCorners() {
 	}
 	for _, i := range at {
 		t := r.typed[i].Reading
-		own, other, factor := SlipDiameter, 2.0, 1.0
-		if t.Quantity == QCornerDiameter {
-			own, other, factor = SlipRadius, 1, 2
+		own, other, factor := measure.SlipDiameter, 2.0, 1.0
+		if t.Quantity == measure.QCornerDiameter {
+			own, other, factor = measure.SlipRadius, 1, 2
 		}
 		var forms []slipForm
 		for l := range leaves {
@@ -575,11 +577,11 @@ func (r *reconciler) explainCorners() {
 }
 
 func (r *reconciler) explainBarrel() {
-	at := r.pick(QBarrelDiameter)
+	at := r.pick(measure.QBarrelDiameter)
 	if len(at) == 0 {
 		return
 	}
-	b := slipBlock{keys: [2]Key{"barrel_diameter", ""}}
+	b := slipBlock{keys: [2]measure.Key{"barrel_diameter", ""}}
 	e := r.corrected.estimate("barrel_diameter")
 	if !e.Known() {
 		e = usualBarrel
@@ -588,22 +590,22 @@ func (r *reconciler) explainBarrel() {
 	for _, i := range at {
 		t := r.typed[i].Reading
 		b.typed = append(b.typed, t)
-		b.forms = append(b.forms, r.allowed(QBarrelDiameter, append(generalForms(t, oneLength("barrel_diameter", 1)),
-			slipForm{SlipRadius, slipPriors[SlipRadius], oneLength("barrel_diameter", 0.5), 1, float64(t.U), false})))
+		b.forms = append(b.forms, r.allowed(measure.QBarrelDiameter, append(generalForms(t, oneLength("barrel_diameter", 1)),
+			slipForm{measure.SlipRadius, slipPriors[measure.SlipRadius], oneLength("barrel_diameter", 0.5), 1, float64(t.U), false})))
 	}
 	r.settle(at, &b, b.verdicts(b.weigh(maxSlips)), photoSize{})
 }
 
 // explainHoles weighs readings of holes, each by itself, against every hole of the photos.
 func (r *reconciler) explainHoles() {
-	for _, i := range r.pick(QHoleFromEdge, QHoleFromEnd, QHoleSpacing, QHoleDiameter) {
+	for _, i := range r.pick(measure.QHoleFromEdge, measure.QHoleFromEnd, measure.QHoleSpacing, measure.QHoleDiameter) {
 		t := r.typed[i].Reading
 		forms := r.holeForms(t)
 		if len(forms) == 0 {
 			continue // no photo to hold it against
 		}
 		forms = r.allowed(t.Quantity, forms)
-		b := slipBlock{typed: []Reading{t}, forms: [][]slipForm{forms}}
+		b := slipBlock{typed: []measure.Reading{t}, forms: [][]slipForm{forms}}
 		var choices []slipChoice
 		y := float64(*t.Value)
 		for f, form := range forms {
@@ -626,7 +628,7 @@ func (r *reconciler) explainHoles() {
 }
 
 // holeForms are the ways in which a reading of a hole comes about: from each hole seen.
-func (r *reconciler) holeForms(t Reading) []slipForm {
+func (r *reconciler) holeForms(t measure.Reading) []slipForm {
 	if r.corrected == nil {
 		return nil
 	}
@@ -645,7 +647,7 @@ func (r *reconciler) holeForms(t Reading) []slipForm {
 		return nil
 	}
 	share := 1 / float64(total)
-	put := func(on combination, prior float64, half Key, across bool) {
+	put := func(on combination, prior float64, half measure.Key, across bool) {
 		for _, f := range generalForms(t, on) {
 			f.prior *= prior
 			forms = append(forms, f)
@@ -656,43 +658,43 @@ func (r *reconciler) holeForms(t Reading) []slipForm {
 		for _, sign := range []float64{-1, 1} { // to the near or the far edge of the hole
 			if _, ok := r.corrected.at[half]; ok {
 				edge := combination{append(slices.Clone(on.keys), half), append(slices.Clone(on.coef), sign*0.5), on.add}
-				if t.Quantity == QHoleSpacing {
+				if t.Quantity == measure.QHoleSpacing {
 					edge.coef[len(edge.coef)-1] = sign
 				}
-				forms = append(forms, slipForm{SlipHoleEdge, prior * slipPriors[SlipHoleEdge] / 2, edge, 1, u, false})
+				forms = append(forms, slipForm{measure.SlipHoleEdge, prior * slipPriors[measure.SlipHoleEdge] / 2, edge, 1, u, false})
 			}
 		}
 	}
 	each(func(l, h, n int) {
-		dia, sink := holeKey(l, h, "diameter"), holeKey(l, h, "countersink")
-		edge, end := oneLength(holeKey(l, h, "from_edge"), 1), oneLength(holeKey(l, h, "from_end"), 1)
-		far := combination{[]Key{"height", holeKey(l, h, "from_end")}, []float64{1, -1}, 0}
+		dia, sink := measure.HoleKey(l, h, "diameter"), measure.HoleKey(l, h, "countersink")
+		edge, end := oneLength(measure.HoleKey(l, h, "from_edge"), 1), oneLength(measure.HoleKey(l, h, "from_end"), 1)
+		far := combination{[]measure.Key{"height", measure.HoleKey(l, h, "from_end")}, []float64{1, -1}, 0}
 		swap := func(on combination) {
-			forms = append(forms, slipForm{SlipSwapped, share * slipPriors[SlipSwapped] / 2, on, 1, u, false})
+			forms = append(forms, slipForm{measure.SlipSwapped, share * slipPriors[measure.SlipSwapped] / 2, on, 1, u, false})
 		}
 		switch t.Quantity {
-		case QHoleFromEdge:
+		case measure.QHoleFromEdge:
 			put(edge, share, dia, true)
 			put(edge, share/10, sink, true)
 			swap(end)
 			swap(far)
-		case QHoleFromEnd:
+		case measure.QHoleFromEnd:
 			put(end, share/2, dia, true)
 			put(far, share/2, dia, true)
 			put(end, share/20, sink, true)
 			put(far, share/20, sink, true)
 			swap(edge)
-		case QHoleSpacing:
+		case measure.QHoleSpacing:
 			for o := h + 1; o < n; o++ {
 				p := share
 				if o > h+1 {
 					p /= 4
 				}
-				put(combination{[]Key{holeKey(l, o, "from_end"), holeKey(l, h, "from_end")}, []float64{1, -1}, 0}, p, dia, true)
+				put(combination{[]measure.Key{measure.HoleKey(l, o, "from_end"), measure.HoleKey(l, h, "from_end")}, []float64{1, -1}, 0}, p, dia, true)
 			}
-		case QHoleDiameter:
+		case measure.QHoleDiameter:
 			put(oneLength(dia, 1), share, "", false)
-			forms = append(forms, slipForm{SlipCountersink, share * slipPriors[SlipCountersink], oneLength(sink, 1), 1, u, false})
+			forms = append(forms, slipForm{measure.SlipCountersink, share * slipPriors[measure.SlipCountersink], oneLength(sink, 1), 1, u, false})
 		}
 	})
 	// What the photo lacks can explain nothing.

@@ -1,8 +1,10 @@
-package measure
+package reconcile
 
 import (
 	"math"
 	"testing"
+
+	"leafgauge/measure"
 
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/mat"
@@ -43,18 +45,18 @@ func TestTransformGUMH2(t *testing.T) {
 	const volt, amp, phi = 4.999, 19.661e-3, 1.04446
 	const uv, ui, up = 3.2e-3, 9.5e-6, 7.5e-4
 	const rvi, rvp, rip = -0.36, 0.86, -0.65
-	w := &witness{keys: []Key{"v", "i", "phi"}, x: []float64{volt, amp, phi}, cov: mat.NewSymDense(3, []float64{
+	w := &witness{keys: []measure.Key{"v", "i", "phi"}, x: []float64{volt, amp, phi}, cov: mat.NewSymDense(3, []float64{
 		uv * uv, rvi * uv * ui, rvp * uv * up,
 		rvi * uv * ui, ui * ui, rip * ui * up,
 		rvp * uv * up, rip * ui * up, up * up})}
 	z := volt / amp
 	r, x := z*math.Cos(phi), z*math.Sin(phi)
-	w.transform([]Key{"r", "x", "z"}, mat.NewDense(3, 3, []float64{
+	w.transform([]measure.Key{"r", "x", "z"}, mat.NewDense(3, 3, []float64{
 		r / volt, -r / amp, -x,
 		x / volt, -x / amp, r,
 		z / volt, -z / amp, 0}))
-	u := func(k Key) float64 { return math.Sqrt(w.cov.At(w.at[k], w.at[k])) }
-	corr := func(a, b Key) float64 { return w.cov.At(w.at[a], w.at[b]) / (u(a) * u(b)) }
+	u := func(k measure.Key) float64 { return math.Sqrt(w.cov.At(w.at[k], w.at[k])) }
+	corr := func(a, b measure.Key) float64 { return w.cov.At(w.at[a], w.at[b]) / (u(a) * u(b)) }
 	require.InDelta(t, 127.732, r, 5e-4)
 	require.InDelta(t, 219.85, x, 5e-3)
 	require.InDelta(t, 254.26, z, 5e-3)
@@ -70,10 +72,10 @@ func TestTransformGUMH2(t *testing.T) {
 // combine to 32.
 func TestCombinedUncertaintyGUMH1(t *testing.T) {
 	parts := []float64{25, 16.6, 6.7, 5.8, 3.9, 2.9}
-	w := &witness{at: map[Key]int{}, cov: mat.NewSymDense(len(parts), nil)}
+	w := &witness{at: map[measure.Key]int{}, cov: mat.NewSymDense(len(parts), nil)}
 	f := combination{}
 	for i, u := range parts {
-		k := holeKey(0, i, "part")
+		k := measure.HoleKey(0, i, "part")
 		w.keys, w.x, w.at[k] = append(w.keys, k), append(w.x, 0), i
 		w.cov.SetSym(i, i, u*u)
 		f.keys, f.coef = append(f.keys, k), append(f.coef, 1)
@@ -96,4 +98,14 @@ func TestLeastSquaresOfCorrelatedInputs(t *testing.T) {
 	require.InDelta(t, w1, s.gain.At(0, 0), 1e-9)
 	_, err = generalLeastSquares(mat.NewDense(1, 2, []float64{1, 1}), []float64{1}, mat.NewSymDense(1, []float64{1}))
 	require.ErrorIs(t, err, errSingular)
+}
+
+// Chi-square limits at 5 % and 1 %, as standard tables print them.
+func TestChiSquareLimit(t *testing.T) {
+	table := [][2]float64{{3.841, 6.635}, {5.991, 9.210}, {7.815, 11.345}, {9.488, 13.277}, {11.070, 15.086},
+		{12.592, 16.812}, {14.067, 18.475}, {15.507, 20.090}, {16.919, 21.666}, {18.307, 23.209}}
+	for i, row := range table {
+		require.InDelta(t, row[0], ChiSquareLimit(0.05, i+1), 5e-4)
+		require.InDelta(t, row[1], ChiSquareLimit(0.01, i+1), 5e-4)
+	}
 }

@@ -1,4 +1,4 @@
-package measure_test
+package reconcile_test
 
 import (
 	"encoding/json"
@@ -12,6 +12,7 @@ import (
 	"leafgauge/intake"
 	"leafgauge/internal/truth"
 	"leafgauge/measure"
+	"leafgauge/measure/reconcile"
 
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/mat"
@@ -54,7 +55,7 @@ func TestReconcileTypedOfTestPhotos(t *testing.T) {
 			parts = append(parts, v)
 		}
 		text := strings.Join(parts, "\n")
-		best := measure.ReconcileWith([]measure.Result{photoOf(x, rng, 1, 1)}, intake.ParseReadings(text), nil)
+		best := reconcile.Best([]measure.Result{photoOf(x, rng, 1, 1)}, intake.ParseReadings(text), nil)
 		t.Run(x.ID, func(t *testing.T) {
 			require.InDelta(t, x.Hinge.Height, best.Height.Value.MM(), 4*simSize)
 			if x.Hinge.Leaves == 2 {
@@ -99,7 +100,7 @@ func TestReconcileSentences(t *testing.T) {
 		if strings.Contains(text, "100.2") {
 			photo.Hinge.BarrelDiameter.Value = 11.2
 		}
-		d := only(t, measure.ReconcileWith([]measure.Result{photo}, intake.ParseReadings(text), nil))
+		d := only(t, reconcile.Best([]measure.Result{photo}, intake.ParseReadings(text), nil))
 		require.Equal(t, want.name, d.Name(), text)
 		require.Contains(t, d.Sentence, want.says, text)
 		require.True(t, d.Applied, text)
@@ -109,7 +110,7 @@ func TestReconcileSentences(t *testing.T) {
 
 func TestReconcileWithoutPhoto(t *testing.T) {
 	t.Run("readings alone make a hinge", func(t *testing.T) {
-		b := measure.ReconcileWith(nil, intake.ParseReadings("3 1/2 x 3 1/2, 0.086 thick, 1/4 radius, 5 knuckles, ball bearing"), nil)
+		b := reconcile.Best(nil, intake.ParseReadings("3 1/2 x 3 1/2, 0.086 thick, 1/4 radius, 5 knuckles, ball bearing"), nil)
 		require.Equal(t, "3 1/2 x 3 1/2", b.Nominal.Size)
 		require.InDelta(t, 88.9, b.Height.Value.MM(), 1e-6)
 		require.InDelta(t, 2.184, b.Thickness.Value.MM(), 1e-3)
@@ -123,26 +124,26 @@ func TestReconcileWithoutPhoto(t *testing.T) {
 		require.Empty(t, b.Disagreements)
 	})
 	t.Run("a leaf's width for the open width is seen by the trade sizes", func(t *testing.T) {
-		b := measure.ReconcileWith(nil, intake.ParseReadings("height 89.1 mm, width 44.6 mm"), nil)
+		b := reconcile.Best(nil, intake.ParseReadings("height 89.1 mm, width 44.6 mm"), nil)
 		require.Equal(t, measure.SlipLeafWidth, only(t, b).Slip)
 		require.Equal(t, "3 1/2 x 3 1/2", b.Nominal.Size)
 	})
 	t.Run("a thickness is judged by the usual ones", func(t *testing.T) {
 		for text, slip := range map[string]string{"3 1/2 x 3 1/2, thickness 0.97 in": measure.SlipDecimal, "4 x 4, thickness 2.2 in": measure.SlipUnit, "4 1/2 x 4 1/2, thickness 0.268": measure.SlipBothLeaves} {
-			require.Equal(t, slip, only(t, measure.ReconcileWith(nil, intake.ParseReadings(text), nil)).Slip, text)
+			require.Equal(t, slip, only(t, reconcile.Best(nil, intake.ParseReadings(text), nil)).Slip, text)
 		}
 		for _, text := range []string{"4 1/2 x 4 1/2, thickness 0.134", "5 x 5, thickness 0.190", "4 x 4, thickness 0.130", "3 x 3, thickness 0.090", "4 1/2 x 4 1/2, thickness 0.180"} {
-			require.Empty(t, measure.ReconcileWith(nil, intake.ParseReadings(text), nil).Disagreements, text)
+			require.Empty(t, reconcile.Best(nil, intake.ParseReadings(text), nil).Disagreements, text)
 		}
 	})
 	t.Run("readings that contradict each other are not averaged away", func(t *testing.T) {
-		b := measure.ReconcileWith(nil, intake.ParseReadings("height 4\nheight 4 1/2"), nil)
+		b := reconcile.Best(nil, intake.ParseReadings("height 4\nheight 4 1/2"), nil)
 		require.Equal(t, measure.SlipConflict, only(t, b).Slip)
 		require.False(t, b.Disagreements[0].Applied)
 		require.Greater(t, b.Height.Sigma.MM(), 5.0, "half the difference is 6.4 mm")
 	})
 	t.Run("nothing at all", func(t *testing.T) {
-		b := measure.ReconcileWith(nil, measure.Readings{}, nil)
+		b := reconcile.Best(nil, measure.Readings{}, nil)
 		require.False(t, b.Height.Known())
 		out, err := json.Marshal(b)
 		require.NoError(t, err)
@@ -155,7 +156,7 @@ func TestReconcileWithoutPhoto(t *testing.T) {
 func TestReconcilePhotoOnly(t *testing.T) {
 	x := truthOf(t, "003")
 	p := photoOf(x, seeded(), 1, 1)
-	b := measure.ReconcileWith([]measure.Result{p}, measure.Readings{}, nil)
+	b := reconcile.Best([]measure.Result{p}, measure.Readings{}, nil)
 	require.Equal(t, "4 x 4", b.Nominal.Size)
 	require.Empty(t, b.Disagreements)
 	// Never pulled hard to the nominal size: by the weight of u²/(u² + 0.92²), some 1 %.
@@ -166,17 +167,17 @@ func TestReconcilePhotoOnly(t *testing.T) {
 	h := *p.Hinge
 	h.Height.Value, h.OpenWidth.Value = 95.0, 83.0 // no trade size
 	odd.Hinge = &h
-	b = measure.ReconcileWith([]measure.Result{odd}, measure.Readings{}, nil)
+	b = reconcile.Best([]measure.Result{odd}, measure.Readings{}, nil)
 	require.InDelta(t, 95.0, b.Height.Value.MM(), 1e-6, "a hinge of no trade size is left alone")
 
 	retake := measure.Result{Status: measure.Retake, RetakeReasons: []measure.Reason{measure.Blurred}}
-	require.Equal(t, measure.ReconcileWith([]measure.Result{p}, measure.Readings{}, nil).Height, measure.ReconcileWith([]measure.Result{retake, p}, measure.Readings{}, nil).Height)
+	require.Equal(t, reconcile.Best([]measure.Result{p}, measure.Readings{}, nil).Height, reconcile.Best([]measure.Result{retake, p}, measure.Readings{}, nil).Height)
 }
 
 func TestReconcileTwoSlipsAtOnce(t *testing.T) {
 	x := truthOf(t, "018")
 	p := photoOf(x, seeded(), 1, 1)
-	b := measure.ReconcileWith([]measure.Result{p}, intake.ParseReadings("height 101.5 in, width 44.8 mm, thickness 0.90 in"), nil)
+	b := reconcile.Best([]measure.Result{p}, intake.ParseReadings("height 101.5 in, width 44.8 mm, thickness 0.90 in"), nil)
 	var names []string
 	for _, d := range b.Disagreements {
 		names = append(names, d.Name())
@@ -193,7 +194,7 @@ func TestReconcileOverruled(t *testing.T) {
 	typed := intake.ParseReadings("height 4, width 1 3/4, thickness 0.97 in")
 
 	t.Run("an overruled slip is shown and not applied", func(t *testing.T) {
-		b := measure.ReconcileWith(p, typed, []string{"open_width:leaf_width"})
+		b := reconcile.Best(p, typed, []string{"open_width:leaf_width"})
 		var over, next *measure.Disagreement
 		for i, d := range b.Disagreements {
 			if d.Overrule {
@@ -210,11 +211,11 @@ func TestReconcileOverruled(t *testing.T) {
 		require.InDelta(t, x.Hinge.OpenWidth, b.OpenWidth.Value.MM(), 0.4, "the photo stands")
 	})
 	t.Run("overruled to the end, the reading stands as typed", func(t *testing.T) {
-		b := measure.ReconcileWith(nil, typed, []string{"thickness:decimal", "thickness:unexplained"})
+		b := reconcile.Best(nil, typed, []string{"thickness:decimal", "thickness:unexplained"})
 		require.InDelta(t, 24.638, b.Thickness.Value.MM(), 1e-3)
 	})
 	t.Run("an overrule of nothing changes nothing", func(t *testing.T) {
-		require.Equal(t, measure.ReconcileWith(p, typed, nil), measure.ReconcileWith(p, typed, []string{"height:swapped", "no:such"}))
+		require.Equal(t, reconcile.Best(p, typed, nil), reconcile.Best(p, typed, []string{"height:swapped", "no:such"}))
 	})
 }
 
@@ -245,7 +246,7 @@ func TestReconcileSeveralPhotos(t *testing.T) {
 	one, two := photoOf(x, rng, 1, 1), photoOf(x, rng, 1, 1)
 
 	t.Run("two photos know more than one, but share the card", func(t *testing.T) {
-		b := measure.ReconcileWith([]measure.Result{one, two}, measure.Readings{}, nil)
+		b := reconcile.Best([]measure.Result{one, two}, measure.Readings{}, nil)
 		require.Less(t, b.Height.Sigma, one.Hinge.Height.Sigma)
 		require.Greater(t, b.Height.Sigma.MM(), simSize/math.Sqrt2)
 		// What they share, 0.07 % of the length, is not averaged away.
@@ -253,7 +254,7 @@ func TestReconcileSeveralPhotos(t *testing.T) {
 			r.Hinge = &measure.Hinge{Height: r.Hinge.Height}
 			return r
 		}
-		c := measure.ReconcileWith([]measure.Result{bare(one), bare(two)}, measure.Readings{}, nil)
+		c := reconcile.Best([]measure.Result{bare(one), bare(two)}, measure.Readings{}, nil)
 		shared := 0.0007 * x.Hinge.Height
 		own := math.Sqrt(simSize*simSize - shared*shared)
 		const trade = 0.005 // what the trade size takes off the uncertainty, at most
@@ -267,7 +268,7 @@ func TestReconcileSeveralPhotos(t *testing.T) {
 				turned := two
 				h := lay(*two.Hinge, swap, flip)
 				turned.Hinge = &h
-				b := measure.ReconcileWith([]measure.Result{one, turned}, measure.Readings{}, nil)
+				b := reconcile.Best([]measure.Result{one, turned}, measure.Readings{}, nil)
 				for i, l := range []truth.Leaf{x.Hinge.Left, x.Hinge.Right} {
 					require.InDelta(t, l.Radius, b.Leaves[i].CornerRadius.Value.MM(), 0.4)
 					for j, o := range l.Holes {
@@ -281,7 +282,7 @@ func TestReconcileSeveralPhotos(t *testing.T) {
 	})
 	t.Run("photos of two hinges say so", func(t *testing.T) {
 		other := photoOf(truthOf(t, "002"), rng, 1, 1)
-		b := measure.ReconcileWith([]measure.Result{one, other}, measure.Readings{}, nil)
+		b := reconcile.Best([]measure.Result{one, other}, measure.Readings{}, nil)
 		d := only(t, b)
 		require.Equal(t, measure.SlipOtherPhoto, d.Slip)
 		require.Contains(t, d.Sentence, "two different hinges")
@@ -299,18 +300,18 @@ func TestReconcileScaleBar(t *testing.T) {
 	x := truthOf(t, "003")
 	p := []measure.Result{photoOf(x, seeded(), 1/0.94, 1/0.94)}
 	p[0].Card.Kind = measure.CardPrinted
-	b := measure.ReconcileWith(p, intake.ParseReadings("scale bar 94 mm, 4 x 4"), nil)
+	b := reconcile.Best(p, intake.ParseReadings("scale bar 94 mm, 4 x 4"), nil)
 	d := only(t, b)
 	require.Equal(t, "scale_bar:print_scale", d.Name())
 	require.InDelta(t, x.Hinge.Height, b.Height.Value.MM(), 1)
-	b = measure.ReconcileWith(p, intake.ParseReadings("scale bar 100 mm"), nil)
+	b = reconcile.Best(p, intake.ParseReadings("scale bar 100 mm"), nil)
 	require.Empty(t, b.Disagreements)
 	require.Greater(t, b.Height.Sigma.MM(), simSize, "a ruler's doubt of the bar widens the sizes")
 	require.Zero(t, b.PrintDoubt)
 
 	t.Run("a bar says nothing of a bank card", func(t *testing.T) {
 		p := []measure.Result{photoOf(x, seeded(), 1, 1)}
-		require.Equal(t, measure.ReconcileWith(p, measure.Readings{}, nil).Height, measure.ReconcileWith(p, intake.ParseReadings("bar 94 mm"), nil).Height)
+		require.Equal(t, reconcile.Best(p, measure.Readings{}, nil).Height, reconcile.Best(p, intake.ParseReadings("bar 94 mm"), nil).Height)
 	})
 	t.Run("a photo that was measured by the bar is corrected once", func(t *testing.T) {
 		told := measure.PrintScale(measure.Estimate{Value: 94, Sigma: 0.4})
@@ -319,28 +320,28 @@ func TestReconcileScaleBar(t *testing.T) {
 		h := scaled.Hinge
 		h.Height.Sigma = measure.Length(math.Hypot(h.Height.Sigma.MM(), told.Sigma*h.Height.Value.MM()))
 		h.OpenWidth.Sigma = measure.Length(math.Hypot(h.OpenWidth.Sigma.MM(), told.Sigma*h.OpenWidth.Value.MM()))
-		b := measure.ReconcileWith([]measure.Result{scaled}, intake.ParseReadings("bar 94 mm"), nil)
+		b := reconcile.Best([]measure.Result{scaled}, intake.ParseReadings("bar 94 mm"), nil)
 		require.InDelta(t, x.Hinge.Height, b.Height.Value.MM(), 0.5)
 	})
 	t.Run("without the bar", func(t *testing.T) {
-		b := measure.ReconcileWith(p, measure.Readings{}, nil)
+		b := reconcile.Best(p, measure.Readings{}, nil)
 		t.Logf("true %.1f; believed %.2f ± %.2f, print ± %.3f; %v", x.Hinge.Height, b.Height.Value.MM(), b.Height.Sigma.MM(), b.PrintDoubt, b.Disagreements)
 		require.Less(t, math.Abs(x.Hinge.Height-b.Height.Value.MM()), 3*b.Height.Sigma.MM())
 		require.Greater(t, b.PrintDoubt, 0.01)
 		right := []measure.Result{photoOf(x, seeded(), 1, 1)}
 		right[0].Card.Kind = measure.CardPrinted
-		b = measure.ReconcileWith(right, measure.Readings{}, nil)
+		b = reconcile.Best(right, measure.Readings{}, nil)
 		t.Logf("true %.1f; believed %.2f ± %.2f, print ± %.3f; %v", x.Hinge.Height, b.Height.Value.MM(), b.Height.Sigma.MM(), b.PrintDoubt, b.Disagreements)
 		require.Less(t, math.Abs(x.Hinge.Height-b.Height.Value.MM()), 3*b.Height.Sigma.MM())
 		require.GreaterOrEqual(t, b.PrintDoubt, 0.005)
 		require.Less(t, b.PrintDoubt, 0.03)
 		// A tape that agrees makes a print made to fit unlikely.
-		taped := measure.ReconcileWith(right, intake.ParseReadings(fmt.Sprintf("height %.0f mm, open width %.0f mm", x.Hinge.Height, x.Hinge.OpenWidth)), nil)
+		taped := reconcile.Best(right, intake.ParseReadings(fmt.Sprintf("height %.0f mm, open width %.0f mm", x.Hinge.Height, x.Hinge.OpenWidth)), nil)
 		require.LessOrEqual(t, taped.PrintDoubt, b.PrintDoubt)
 		require.Less(t, taped.PrintDoubt, 0.01)
 	})
 	t.Run("beside a photo with a bank card", func(t *testing.T) {
-		b := measure.ReconcileWith([]measure.Result{photoOf(x, seeded(), 1, 1), p[0]}, measure.Readings{}, nil)
+		b := reconcile.Best([]measure.Result{photoOf(x, seeded(), 1, 1), p[0]}, measure.Readings{}, nil)
 		require.InDelta(t, x.Hinge.Height, b.Height.Value.MM(), 3*simSize)
 		require.Zero(t, b.PrintDoubt)
 	})
@@ -351,7 +352,7 @@ func TestReconcileTrace(t *testing.T) {
 	x := truthOf(t, "003")
 	rng := seeded()
 	p := []measure.Result{photoOf(x, rng, 1, 1), photoOf(x, rng, 1, 1)}
-	b := measure.ReconcileWith(p, intake.ParseReadings("height 4, width 4, 0.087 thick, 1/4 radius"), nil)
+	b := reconcile.Best(p, intake.ParseReadings("height 4, width 4, 0.087 thick, 1/4 radius"), nil)
 	sums := map[measure.Key]float64{}
 	for _, tr := range b.Trace {
 		if tr.Used {
@@ -386,14 +387,14 @@ func TestReconcileProperties(t *testing.T) {
 	for seed := range uint64(25) {
 		rng := rand.New(rand.NewPCG(seed, 1))
 		p, q := photoOf(x, rng, 1, 1), photoOf(x, rng, 1, 1)
-		a, b := measure.ReconcileWith([]measure.Result{p, q}, measure.Readings{}, nil), measure.ReconcileWith([]measure.Result{q, p}, measure.Readings{}, nil)
+		a, b := reconcile.Best([]measure.Result{p, q}, measure.Readings{}, nil), reconcile.Best([]measure.Result{q, p}, measure.Readings{}, nil)
 		require.InDelta(t, a.Height.Value.MM(), b.Height.Value.MM(), 1e-6)
 		require.InDelta(t, a.OpenWidth.Sigma.MM(), b.OpenWidth.Sigma.MM(), 1e-6)
 
 		r := intake.ParseReadings(fmt.Sprintf("height %.2f mm, width %.2f mm, thickness 2.2 mm", x.Hinge.Height, x.Hinge.OpenWidth))
-		one := measure.ReconcileWith([]measure.Result{p}, r, nil)
+		one := reconcile.Best([]measure.Result{p}, r, nil)
 		slices.Reverse(r.Readings)
-		two := measure.ReconcileWith([]measure.Result{p}, r, nil)
+		two := reconcile.Best([]measure.Result{p}, r, nil)
 		require.InDelta(t, one.Height.Value.MM(), two.Height.Value.MM(), 1e-6)
 		require.Less(t, one.Height.Sigma, p.Hinge.Height.Sigma)
 	}
@@ -405,7 +406,7 @@ func TestReconcileManyReadings(t *testing.T) {
 	for i := range 300 {
 		fmt.Fprintf(&s, "height %d.%d mm, width %d.%d mm, leaf width %d.5 mm, thickness 2.%d mm\n", 80+i%40, i%10, 70+i%50, i%7, 30+i%20, i%10)
 	}
-	b := measure.ReconcileWith([]measure.Result{photoOf(truthOf(t, "003"), seeded(), 1, 1)}, intake.ParseReadings(s.String()), nil)
+	b := reconcile.Best([]measure.Result{photoOf(truthOf(t, "003"), seeded(), 1, 1)}, intake.ParseReadings(s.String()), nil)
 	require.True(t, b.Height.Known())
 }
 
@@ -435,7 +436,7 @@ func TestReconcileOddInput(t *testing.T) {
 				measure.Reading{Quantity: measure.QOpenWidth, Value: length(-4), U: 1},
 				measure.Reading{Quantity: measure.QHoleFromEnd, Value: length(4)})
 			for _, photos := range [][]measure.Result{{p}, {p, p}, nil} {
-				b := measure.ReconcileWith(photos, typed, nil)
+				b := reconcile.Best(photos, typed, nil)
 				_, err := json.Marshal(b) // refuses what is no number
 				require.NoError(t, err)
 				require.True(t, b.Height.Known())
@@ -449,18 +450,18 @@ func TestReconcileOddInput(t *testing.T) {
 func TestAnotherHingesThicknessIsSetAside(t *testing.T) {
 	photo := photoOf(truthOf(t, "002"), seeded(), 1, 1)
 	typed := intake.ParseReadings("89 mm x 89 mm, 2.2 mm thick, 1/4 radius")
-	b := measure.ReconcileWith([]measure.Result{photo}, typed, nil)
+	b := reconcile.Best([]measure.Result{photo}, typed, nil)
 	d := only(t, b)
 	require.Equal(t, measure.SlipOtherHinge, d.Slip)
 	require.True(t, b.OfAnotherHinge())
 	require.False(t, b.Thickness.Known())
 	require.Contains(t, d.Typed, "2.2 mm")
-	b = measure.ReconcileWith([]measure.Result{photo}, typed, []string{d.Name()})
+	b = reconcile.Best([]measure.Result{photo}, typed, []string{d.Name()})
 	require.False(t, b.OfAnotherHinge(), "overruled")
 }
 
 func TestTypedThickness(t *testing.T) {
 	for text, want := range map[string]float64{"3 1/2 x 3 1/2, 0.086 thick": 2.184, "4 x 4, thickness 0.97 in": 2.464, "4 1/2 x 4 1/2, 0.268 thick": 3.404, "4 x 4": 0} {
-		require.InDelta(t, want, measure.TypedThickness(intake.ParseReadings(text), nil).Value.MM(), 0.01, text)
+		require.InDelta(t, want, reconcile.Thickness(intake.ParseReadings(text), nil).Value.MM(), 0.01, text)
 	}
 }

@@ -1,8 +1,10 @@
-package measure
+package reconcile
 
 import (
 	"math"
 	"slices"
+
+	"leafgauge/measure"
 
 	"gonum.org/v1/gonum/mat"
 )
@@ -23,18 +25,18 @@ const jitter = 1e-8
 // A witness is what one photo says of the hinge, or what all of them say together.
 type witness struct {
 	photo int // from 1
-	hinge *Hinge
-	keys  []Key
-	at    map[Key]int
+	hinge *measure.Hinge
+	keys  []measure.Key
+	at    map[measure.Key]int
 	x     []float64
 	cov   *mat.SymDense
 	print float64 // relative standard uncertainty that all photos of one print share
 }
 
-func newWitness(photo int, h *Hinge) *witness {
-	w := &witness{photo: photo, hinge: h, at: map[Key]int{}}
+func newWitness(photo int, h *measure.Hinge) *witness {
+	w := &witness{photo: photo, hinge: h, at: map[measure.Key]int{}}
 	var sigma []float64
-	h.lengths(func(k Key, e *Estimate) {
+	h.Lengths(func(k measure.Key, e *measure.Estimate) {
 		if e.Known() && !math.IsNaN(float64(e.Value)) && !math.IsInf(float64(e.Value), 0) {
 			w.at[k] = len(w.keys)
 			w.keys = append(w.keys, k)
@@ -70,7 +72,7 @@ func newWitness(photo int, h *Hinge) *witness {
 	}
 	if _, ok := w.at["open_width"]; !ok {
 		if i, ok := w.at["leaf.0.leaf_width"]; ok {
-			w.add("open_width", combination{[]Key{w.keys[i]}, []float64{2}, 0}, twinSigma)
+			w.add("open_width", combination{[]measure.Key{w.keys[i]}, []float64{2}, 0}, twinSigma)
 		}
 	}
 	return w
@@ -92,7 +94,7 @@ func positive(c *mat.SymDense) bool {
 }
 
 // add gives w one more length, a function of its others with an uncertainty of its own.
-func (w *witness) add(k Key, f combination, sigma float64) {
+func (w *witness) add(k measure.Key, f combination, sigma float64) {
 	n := len(w.keys)
 	t := mat.NewDense(n+1, n, nil)
 	for i := range n {
@@ -107,7 +109,7 @@ func (w *witness) add(k Key, f combination, sigma float64) {
 }
 
 // transform makes w's lengths t times what they were, under new keys.
-func (w *witness) transform(keys []Key, t *mat.Dense) {
+func (w *witness) transform(keys []measure.Key, t *mat.Dense) {
 	var x mat.VecDense
 	x.MulVec(t, mat.NewVecDense(len(w.x), w.x))
 	var tc, tct mat.Dense
@@ -121,7 +123,7 @@ func (w *witness) transform(keys []Key, t *mat.Dense) {
 		}
 	}
 	w.keys, w.x, w.cov = keys, append([]float64(nil), x.RawVector().Data...), cov
-	w.at = map[Key]int{}
+	w.at = map[measure.Key]int{}
 	for i, k := range keys {
 		w.at[k] = i
 	}
@@ -138,7 +140,7 @@ func (w *witness) share(rel float64) {
 
 // reprint takes the scale that a photo's printed card was taken for out of w, and puts in
 // another.
-func (w *witness) reprint(was, is Ratio) {
+func (w *witness) reprint(was, is measure.Ratio) {
 	k := is.Value / was.Value
 	for i := range w.x {
 		w.x[i] *= k
@@ -173,15 +175,15 @@ func (w *witness) of(f combination) (value, variance float64, ok bool) {
 	return value, variance, true
 }
 
-func (w *witness) estimate(k Key) Estimate {
+func (w *witness) estimate(k measure.Key) measure.Estimate {
 	if w == nil {
-		return Estimate{}
+		return measure.Estimate{}
 	}
 	i, ok := w.at[k]
 	if !ok {
-		return Estimate{}
+		return measure.Estimate{}
 	}
-	return Estimate{Length(w.x[i]), Length(math.Sqrt(w.cov.At(i, i)))}
+	return measure.Estimate{Value: measure.Length(w.x[i]), Sigma: measure.Length(math.Sqrt(w.cov.At(i, i)))}
 }
 
 // turnedCost is how much better, in twice the logarithm of the likelihood, a turned hinge must match than one that lies as
@@ -192,7 +194,7 @@ const turnedCost = 6
 // round in each photo. Leaves and holes of which the two differ in number are left out.
 func (w *witness) align(ref *witness) {
 	type way struct {
-		keys []Key
+		keys []measure.Key
 		t    *mat.Dense
 		cost float64
 	}
@@ -206,7 +208,7 @@ func (w *witness) align(ref *witness) {
 				continue
 			}
 			forms := w.mapping(ref, swap, flip)
-			keys := make([]Key, 0, len(forms))
+			keys := make([]measure.Key, 0, len(forms))
 			for _, k := range ref.keys {
 				if _, ok := forms[k]; ok {
 					keys = append(keys, k)
@@ -243,9 +245,9 @@ func (w *witness) align(ref *witness) {
 }
 
 // mapping says how ref's lengths are made of w's, when leaves are swapped and ends flipped.
-func (w *witness) mapping(ref *witness, swap, flip bool) map[Key]combination {
-	m := map[Key]combination{}
-	put := func(to, from Key, height bool) {
+func (w *witness) mapping(ref *witness, swap, flip bool) map[measure.Key]combination {
+	m := map[measure.Key]combination{}
+	put := func(to, from measure.Key, height bool) {
 		if _, ok := w.at[from]; !ok {
 			return
 		}
@@ -254,11 +256,11 @@ func (w *witness) mapping(ref *witness, swap, flip bool) map[Key]combination {
 		}
 		f := oneLength(from, 1)
 		if height {
-			f = combination{[]Key{"height", from}, []float64{1, -1}, 0}
+			f = combination{[]measure.Key{"height", from}, []float64{1, -1}, 0}
 		}
 		m[to] = f
 	}
-	for _, k := range []Key{"height", "open_width", "barrel_diameter"} {
+	for _, k := range []measure.Key{"height", "open_width", "barrel_diameter"} {
 		put(k, k, false)
 	}
 	for i := range ref.hinge.Leaves {
@@ -269,8 +271,8 @@ func (w *witness) mapping(ref *witness, swap, flip bool) map[Key]combination {
 		if from >= len(w.hinge.Leaves) {
 			continue
 		}
-		put(leafKey(i, "leaf_width"), leafKey(from, "leaf_width"), false)
-		put(leafKey(i, "corner_radius"), leafKey(from, "corner_radius"), false)
+		put(measure.LeafKey(i, "leaf_width"), measure.LeafKey(from, "leaf_width"), false)
+		put(measure.LeafKey(i, "corner_radius"), measure.LeafKey(from, "corner_radius"), false)
 		n := len(ref.hinge.Leaves[i].Holes)
 		if len(w.hinge.Leaves[from].Holes) != n {
 			continue
@@ -281,7 +283,7 @@ func (w *witness) mapping(ref *witness, swap, flip bool) map[Key]combination {
 				o = n - 1 - j
 			}
 			for _, name := range []string{"from_edge", "from_end", "diameter", "countersink"} {
-				put(holeKey(i, j, name), holeKey(from, o, name), flip && name == "from_end")
+				put(measure.HoleKey(i, j, name), measure.HoleKey(from, o, name), flip && name == "from_end")
 			}
 		}
 	}
@@ -290,12 +292,12 @@ func (w *witness) mapping(ref *witness, swap, flip bool) map[Key]combination {
 
 // otherHinge reports whether w cannot show the same hinge as ref, by height, open width,
 // barrel and knuckles.
-func (w *witness) otherHinge(ref *witness) (Key, bool) {
-	for _, k := range []Key{"height", "open_width"} {
+func (w *witness) otherHinge(ref *witness) (measure.Key, bool) {
+	for _, k := range []measure.Key{"height", "open_width"} {
 		a, b := w.estimate(k), ref.estimate(k)
 		// More than a millimetre and beyond five of their combined uncertainties: the far tail
 		// of a normal error, and more than one photo's systematic error could be.
-		if a.Known() && b.Known() && math.Abs(float64(a.Value-b.Value)) > 1 && math.Abs(ZetaScore(a, b)) > 5 {
+		if a.Known() && b.Known() && math.Abs(float64(a.Value-b.Value)) > 1 && math.Abs(measure.ZetaScore(a, b)) > 5 {
 			return k, true
 		}
 	}

@@ -1,4 +1,4 @@
-package measure_test
+package reconcile_test
 
 import (
 	"fmt"
@@ -12,13 +12,14 @@ import (
 	"leafgauge/intake"
 	"leafgauge/internal/truth"
 	"leafgauge/measure"
+	"leafgauge/measure/reconcile"
 
 	"github.com/stretchr/testify/require"
 )
 
 func loadTruths(t *testing.T) []truth.Truth {
 	t.Helper()
-	all, err := truth.All("../testdata/photos")
+	all, err := truth.All("../../testdata/photos")
 	require.NoError(t, err)
 	return all
 }
@@ -325,7 +326,7 @@ func simulate(t *testing.T, truths []truth.Truth, slips []string, n int, seed ui
 		}
 		q := drawInquiry(truths, slip, rng)
 		typed := intake.ParseReadings(q.text)
-		best := measure.ReconcileWith(q.photos, typed, nil)
+		best := reconcile.Best(q.photos, typed, nil)
 		photo := q.photos[0].Hinge
 
 		tr := q.truth.Hinge
