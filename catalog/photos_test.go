@@ -9,6 +9,7 @@ import (
 
 	"leafgauge/intake"
 	"leafgauge/measure"
+	"leafgauge/measure/photo"
 	"leafgauge/measure/reconcile"
 
 	"github.com/stretchr/testify/assert"
@@ -34,7 +35,7 @@ func measurePhotos(t *testing.T, all []truth) []measure.Result {
 			if !assert.NoError(t, err, name) {
 				return
 			}
-			out[i] = measure.Photo(img, measure.Options{Focal35mm: p.Focal35mm})
+			out[i] = photo.Measure(img, measure.Options{Focal35mm: p.Focal35mm})
 		})
 	}
 	wg.Wait()

@@ -2,8 +2,8 @@ package measure
 
 // Card geometry, ISO/IEC 7810: ID-1, nominal, mm.
 const (
-	cardLong      = 85.60
-	cardShort     = 53.98
-	cardRadius    = 3.18
-	cardThickness = 0.76
+	ID1Long      = 85.60
+	ID1Short     = 53.98
+	ID1Radius    = 3.18
+	ID1Thickness = 0.76
 )

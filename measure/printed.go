@@ -9,8 +9,8 @@ const PrintedVersion = 1
 // What the ISO/IEC 18004 code on the printed card says: whose card it is, then its version and
 // its kind (the size that its frame has).
 const (
-	printedOwner = "LEAFGAUGE:CARD:"
-	PrintedCode  = printedOwner + "1:ID1"
+	PrintedOwner = "LEAFGAUGE:CARD:"
+	PrintedCode  = PrintedOwner + "1:ID1"
 )
 
 // PrintedBar is the length of the bar beside the printed card that tells the scale of the print.
@@ -46,8 +46,8 @@ type PrintedPatch struct {
 func PrintedCard() PrintedLayout {
 	const code, modules, quiet = 30.0, 21, 4 // a code needs an empty rim of four modules (ISO/IEC 18004)
 	l := PrintedLayout{
-		Width: cardLong, Height: cardShort, Radius: cardRadius, Frame: 4,
-		CodeX: 5 + quiet*code/modules, CodeY: (cardShort - code) / 2, CodeSide: code, CodeModules: modules,
+		Width: ID1Long, Height: ID1Short, Radius: ID1Radius, Frame: 4,
+		CodeX: 5 + quiet*code/modules, CodeY: (ID1Short - code) / 2, CodeSide: code, CodeModules: modules,
 		// A rectangle of 30 × 14 mm from centre to centre.
 		Rings: [4]PrintedRing{{46.5, 11, 3, 0}, {76.5, 11, 3, 1.5}, {76.5, 25, 3, 1.5}, {46.5, 25, 3, 1.5}},
 	}

@@ -14,6 +14,7 @@ import (
 	"testing"
 
 	"leafgauge/measure"
+	"leafgauge/measure/photo"
 
 	"github.com/makiuchi-d/gozxing"
 	"github.com/makiuchi-d/gozxing/qrcode"
@@ -246,7 +247,7 @@ func TestSheetIsRecognised(t *testing.T) {
 					img.SetGray(i, j, color.Gray{uint8(255*(1.055*math.Pow(sum, 1/2.4)-0.055) + 0.5)}) // IEC 61966-2-1
 				}
 			}
-			r := measure.Photo(img, measure.Options{Focal35mm: f35})
+			r := photo.Measure(img, measure.Options{Focal35mm: f35})
 			require.Equal(t, []measure.Reason{measure.HingeMissing}, r.RetakeReasons)
 			require.NotNil(t, r.Card)
 			require.Equal(t, measure.CardPrinted, r.Card.Kind)

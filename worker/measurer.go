@@ -11,6 +11,7 @@ import (
 
 	"leafgauge/intake"
 	"leafgauge/measure"
+	"leafgauge/measure/photo"
 	"leafgauge/measure/reconcile"
 	"leafgauge/quote"
 
@@ -30,7 +31,7 @@ type Desk interface {
 type Measurer struct {
 	desk Desk
 	log  *slog.Logger
-	// decode and measure are intake.Decode and measure.Photo, but for tests.
+	// decode and measure are intake.Decode and photo.Measure, but for tests.
 	decode  func(intake.Photo) (image.Image, error)
 	measure func(image.Image, measure.Options) measure.Result
 	cores   chan struct{}
@@ -43,7 +44,7 @@ func NewMeasurer(desk Desk, queue *Queue, cores int, log *slog.Logger) *Measurer
 	if cores <= 0 {
 		cores = runtime.GOMAXPROCS(0)
 	}
-	m := &Measurer{desk: desk, log: log, decode: intake.Decode, measure: measure.Photo, cores: make(chan struct{}, cores)}
+	m := &Measurer{desk: desk, log: log, decode: intake.Decode, measure: photo.Measure, cores: make(chan struct{}, cores)}
 	m.server = asynq.NewServerFromRedisClient(queue.redis, asynq.Config{
 		Concurrency:              cores,
 		Queues:                   map[string]int{queueName: 1},

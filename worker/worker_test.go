@@ -188,7 +188,7 @@ func (b bench) run(t *testing.T) {
 	t.Cleanup(b.measurer.Stop)
 }
 
-func photo(n int) quote.Photo { return quote.Photo{Photo: intake.Photo{SHA256: "sha"}, N: n} }
+func sent(n int) quote.Photo { return quote.Photo{Photo: intake.Photo{SHA256: "sha"}, N: n} }
 
 func TestQueue(t *testing.T) {
 	for name, url := range redisURLs(t) {
@@ -197,7 +197,7 @@ func TestQueue(t *testing.T) {
 				b := newBench(t, url)
 				b.run(t)
 				for range 50 {
-					b.desk.receive("3 1/2", photo(1), photo(2))
+					b.desk.receive("3 1/2", sent(1), sent(2))
 				}
 				b.desk.wait(t, 50)
 				for id, n := range b.desk.times {
@@ -219,7 +219,7 @@ func TestQueue(t *testing.T) {
 					return plain(img, o)
 				}
 				for range 40 {
-					b.desk.receive("", photo(1))
+					b.desk.receive("", sent(1))
 				}
 				b.run(t)
 				<-held
@@ -235,7 +235,7 @@ func TestQueue(t *testing.T) {
 
 			t.Run("a job that ended without a result gets a successor", func(t *testing.T) {
 				b := newBench(t, url)
-				id := b.desk.receive("", photo(1))
+				id := b.desk.receive("", sent(1))
 				_, err := b.queue.put(t.Context(), job{id, 1}, 1)
 				require.NoError(t, err)
 				require.NoError(t, asynq.NewInspectorFromRedisClient(b.queue.redis).ArchiveTask(queueName, job{id, 1}.taskID(1)))
@@ -246,7 +246,7 @@ func TestQueue(t *testing.T) {
 
 			t.Run("a job that is active for ever gets a successor", func(t *testing.T) {
 				b := newBench(t, url)
-				id := b.desk.receive("", photo(1))
+				id := b.desk.receive("", sent(1))
 				_, err := b.queue.put(t.Context(), job{id, 1}, 1)
 				require.NoError(t, err)
 				// What a worker leaves behind that died between taking and its first heartbeat:
@@ -262,7 +262,7 @@ func TestQueue(t *testing.T) {
 
 			t.Run("an inquiry whose every job dies is given up", func(t *testing.T) {
 				b := newBench(t, url)
-				id := b.desk.receive("", photo(1))
+				id := b.desk.receive("", sent(1))
 				for n := 1; n <= maxAttempts; n++ {
 					_, err := b.queue.put(t.Context(), job{id, 1}, n)
 					require.NoError(t, err)
@@ -276,7 +276,7 @@ func TestQueue(t *testing.T) {
 			t.Run("an outage of the database is waited out", func(t *testing.T) {
 				b := newBench(t, url)
 				b.desk.setDown(errors.New("connection refused"))
-				id := b.desk.receive("", photo(1))
+				id := b.desk.receive("", sent(1))
 				b.run(t)
 				_, err := b.queue.put(t.Context(), job{id, 1}, 1) // fails at Start, and is tried again
 				require.NoError(t, err)
@@ -302,7 +302,7 @@ func TestMeasurer(t *testing.T) {
 		desk, m := setup(t)
 		var got measure.Options
 		m.measure = func(_ image.Image, o measure.Options) measure.Result { got = o; return measure.Result{} }
-		p := photo(1)
+		p := sent(1)
 		p.Focal35mm = 26
 		id := desk.receive("0.086 thick", p)
 		require.NoError(t, m.handle(t.Context(), task(id, 1)))
@@ -318,7 +318,7 @@ func TestMeasurer(t *testing.T) {
 			e := func(v measure.Length) measure.Estimate { return measure.Estimate{Value: v, Sigma: 0.1} }
 			return measure.Result{Status: measure.Measured, Hinge: &measure.Hinge{Height: e(114.3), OpenWidth: e(101.6)}}
 		}
-		id := desk.receive("height 3 1/2 in, width 3 1/2 in, 0.086 thick", photo(1))
+		id := desk.receive("height 3 1/2 in, width 3 1/2 in, 0.086 thick", sent(1))
 		require.NoError(t, m.handle(t.Context(), task(id, 1)))
 		require.Equal(t, []bool{true, false}, with)
 		require.Len(t, desk.finished[id], 1)
@@ -326,13 +326,13 @@ func TestMeasurer(t *testing.T) {
 	t.Run("a photo that cannot be decoded is an answer", func(t *testing.T) {
 		desk, m := setup(t)
 		m.decode = func(intake.Photo) (image.Image, error) { return nil, errors.New("unexpected EOF") }
-		id := desk.receive("", photo(1))
+		id := desk.receive("", sent(1))
 		require.NoError(t, m.handle(t.Context(), task(id, 1)))
 		require.Equal(t, []measure.Reason{measure.Unreadable}, desk.finished[id][0].Result.RetakeReasons)
 	})
 	t.Run("a photo whose file is gone is a fault", func(t *testing.T) {
 		desk, m := setup(t)
-		p := photo(1)
+		p := sent(1)
 		p.SHA256 = "gone"
 		id := desk.receive("", p)
 		require.ErrorContains(t, m.handle(t.Context(), task(id, 1)), "missing from the photo store")
@@ -341,14 +341,14 @@ func TestMeasurer(t *testing.T) {
 	})
 	t.Run("a job that runs twice does its work once", func(t *testing.T) {
 		desk, m := setup(t)
-		id := desk.receive("", photo(1))
+		id := desk.receive("", sent(1))
 		require.NoError(t, m.handle(t.Context(), task(id, 1)))
 		require.NoError(t, m.handle(t.Context(), task(id, 1)))
 		require.Equal(t, 1, desk.times[id])
 	})
 	t.Run("a job that was overtaken or whose inquiry is gone is done", func(t *testing.T) {
 		desk, m := setup(t)
-		id := desk.receive("", photo(1))
+		id := desk.receive("", sent(1))
 		require.NoError(t, m.handle(t.Context(), task(id, 7)))
 		require.NoError(t, m.handle(t.Context(), task(99, 1)))
 		require.Empty(t, desk.finished)

@@ -20,6 +20,7 @@ import (
 	"leafgauge/intake"
 	"leafgauge/measure"
 	"leafgauge/measure/draw"
+	"leafgauge/measure/photo"
 
 	"github.com/schollz/progressbar/v3"
 	"golang.org/x/term"
@@ -171,7 +172,7 @@ func measureFile(path string, opt measure.Options) (measure.Result, image.Image,
 	}
 	decoded := clock()
 	opt.Focal35mm, opt.Clock = p.Focal35mm, clock
-	r := measure.Photo(img, opt)
+	r := photo.Measure(img, opt)
 	r.Timing.Decode, r.Timing.Total = decoded, clock()
 	return r, img, nil
 }

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"leafgauge/measure"
+	"leafgauge/measure/geom"
 
 	"golang.org/x/image/font"
 	"golang.org/x/image/font/gofont/goregular"
@@ -60,10 +61,10 @@ func (s *sheet) dashed(path []measure.Pixel, width float64, ink color.Color, das
 	k, left := 0, dashes[0]
 	for i := 0; i+1 < len(path); i++ {
 		a, b := path[i], path[i+1]
-		length := measure.Distance(a, b)
+		length := geom.Distance(a, b)
 		for at := 0.0; at < length; {
 			step := math.Min(left, length-at)
-			p, q := measure.Between(a, b, at/length), measure.Between(a, b, (at+step)/length)
+			p, q := geom.Between(a, b, at/length), geom.Between(a, b, (at+step)/length)
 			if k%2 == 0 {
 				if piece == nil {
 					piece = []measure.Pixel{p}
@@ -104,7 +105,7 @@ func (s *sheet) stroke(path []measure.Pixel, width float64, ink color.Color) {
 			continue
 		}
 		b := path[i-1]
-		n := measure.Distance(a, b)
+		n := geom.Distance(a, b)
 		if n == 0 {
 			continue
 		}
@@ -161,7 +162,7 @@ func (s *sheet) fill(ink color.Color, shapes ...[]measure.Pixel) {
 
 // arrow draws an arrowhead with its tip at p, coming from the side of from.
 func (s *sheet) arrow(p, from measure.Pixel, ink color.Color) {
-	n := measure.Distance(p, from)
+	n := geom.Distance(p, from)
 	if n == 0 {
 		return
 	}

@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"leafgauge/measure"
+	"leafgauge/measure/geom"
 
 	"github.com/disintegration/imaging"
 )
@@ -168,7 +169,7 @@ func (o overlay) card(c measure.CardInfo) {
 	// by the picture.
 	const long, short, radius = 85.60, 53.98, 3.18
 	w, ht := long, short
-	if measure.Distance(p[0], p[1])+measure.Distance(p[2], p[3]) < measure.Distance(p[0], p[3])+measure.Distance(p[1], p[2]) {
+	if geom.Distance(p[0], p[1])+geom.Distance(p[2], p[3]) < geom.Distance(p[0], p[3])+geom.Distance(p[1], p[2]) {
 		w, ht = short, long
 	}
 	var path []measure.Pixel
@@ -230,7 +231,7 @@ func (o overlay) hinge(r measure.Result) {
 	if n > 0 {
 		a, b = measure.Pixel{X: a.X / n, Y: a.Y / n}, measure.Pixel{X: b.X / n, Y: b.Y / n}
 		more := 0.06
-		o.dashed([]measure.Pixel{measure.Between(a, b, -more), measure.Between(a, b, 1+more)}, o.thin(), axisInk, 1.6*o.em, 0.5*o.em, 0.3*o.em, 0.5*o.em)
+		o.dashed([]measure.Pixel{geom.Between(a, b, -more), geom.Between(a, b, 1+more)}, o.thin(), axisInk, 1.6*o.em, 0.5*o.em, 0.3*o.em, 0.5*o.em)
 	}
 
 	o.sizes(r, flats, a, b, n > 0)
@@ -259,10 +260,10 @@ func (o overlay) sizes(r measure.Result, flats []*flatLeaf, a, b measure.Pixel, 
 		c := o.pxs(r.Card.CornersPx[:])
 		for k := range 9 {
 			t := float64(k) / 8
-			taken = append(taken, tiles([]measure.Pixel{measure.Between(c[0], c[1], t), measure.Between(c[3], c[2], t)}, int(o.em))...)
+			taken = append(taken, tiles([]measure.Pixel{geom.Between(c[0], c[1], t), geom.Between(c[3], c[2], t)}, int(o.em))...)
 		}
-		middle := measure.Between(c[0], c[2], 0.5)
-		from := func(f *flatLeaf) float64 { return measure.Distance(f.at(0, height/2), middle) }
+		middle := geom.Between(c[0], c[2], 0.5)
+		from := func(f *flatLeaf) float64 { return geom.Distance(f.at(0, height/2), middle) }
 		if len(flats) == 2 && flats[1].ok && from(flats[1]) > from(flats[0]) {
 			beside = flats[1]
 		}
@@ -297,15 +298,15 @@ func (o overlay) sizes(r measure.Result, flats []*flatLeaf, a, b measure.Pixel, 
 		o.arrow(p, q, textInk)
 		o.arrow(q, p, textInk)
 		taken = append(taken, tiles([]measure.Pixel{p, q}, int(o.em/2))...)
-		place(text, measure.Between(p, q, 0.5), away, textInk)
+		place(text, geom.Between(p, q, 0.5), away, textInk)
 	}
 	f := flats[0]
-	dimension(beside.at(-off, 0), beside.at(-off, height), measure.Minus(beside.at(-1, height/2), beside.at(0, height/2)), sizeLabel(h.Height, ""))
+	dimension(beside.at(-off, 0), beside.at(-off, height), geom.Minus(beside.at(-1, height/2), beside.at(0, height/2)), sizeLabel(h.Height, ""))
 	if len(flats) == 2 && flats[1].ok && h.OpenWidth.Known() {
-		dimension(f.at(0, -off), flats[1].at(0, -off), measure.Minus(f.at(0, -1), f.at(0, 0)), sizeLabel(h.OpenWidth, ""))
+		dimension(f.at(0, -off), flats[1].at(0, -off), geom.Minus(f.at(0, -1), f.at(0, 0)), sizeLabel(h.OpenWidth, ""))
 	}
 	if axis && h.BarrelDiameter.Known() {
-		place(sizeLabel(h.BarrelDiameter, "barrel Ø "), b, measure.Minus(b, a), axisInk)
+		place(sizeLabel(h.BarrelDiameter, "barrel Ø "), b, geom.Minus(b, a), axisInk)
 	}
 	for i, l := range h.Leaves {
 		if !flats[i].ok {
@@ -319,7 +320,7 @@ func (o overlay) sizes(r measure.Result, flats []*flatLeaf, a, b measure.Pixel, 
 			text = sizeLabel(l.CornerRadius, "R ")
 		}
 		p := flats[i].at(0, height)
-		place(text, p, measure.Minus(flats[i].at(-0.7, height+1), p), leafInk)
+		place(text, p, geom.Minus(flats[i].at(-0.7, height+1), p), leafInk)
 	}
 }
 
@@ -331,9 +332,9 @@ func tiles(path []measure.Pixel, side int) []image.Rectangle {
 		if !finite(p) || !finite(q) {
 			return
 		}
-		n := 1 + int(measure.Distance(p, q))/max(side, 1)
+		n := 1 + int(geom.Distance(p, q))/max(side, 1)
 		for k := range n + 1 {
-			c := measure.Between(p, q, float64(k)/float64(n))
+			c := geom.Between(p, q, float64(k)/float64(n))
 			out = append(out, image.Rect(int(c.X)-side/2, int(c.Y)-side/2, int(c.X)+side/2+1, int(c.Y)+side/2+1))
 		}
 	}
@@ -377,7 +378,7 @@ func (o overlay) flatten(r measure.Result, leaf int) *flatLeaf {
 		p := o.pxs(r.Card.CornersPx[:])
 		if q, ok := quadMap(p); ok {
 			f.plane, f.w, f.h = q, 85.60, 53.98
-			if measure.Distance(p[0], p[1]) < measure.Distance(p[0], p[3]) {
+			if geom.Distance(p[0], p[1]) < geom.Distance(p[0], p[3]) {
 				f.w, f.h = f.h, f.w
 			}
 		}
@@ -437,7 +438,7 @@ func (o overlay) flatten(r measure.Result, leaf int) *flatLeaf {
 	}
 	f.ok = true
 	p, q := f.at(mx, my), f.at(mx+1, my)
-	f.pxPerMM = measure.Distance(p, q)
+	f.pxPerMM = geom.Distance(p, q)
 	return f
 }
 

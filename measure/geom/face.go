@@ -1,0 +1,58 @@
+package geom
+
+import (
+	"math"
+
+	"leafgauge/measure"
+)
+
+// A Face is the plane of a leaf's top face in the world: u runs from the outer edge
+// towards the barrel, v along the barrel from one end to the other (the same way for both
+// leaves), n away from the table. o is the corner (as if square) of outer edge and first
+// end, so a hole lies at o + u·fromEdge + v·fromEnd.
+type Face struct {
+	O, U, V, N    Vec3
+	Width, Height float64 // mm: outer edge to pin axis; along the barrel
+	Radius        [2]float64
+}
+
+func (l Face) At(fromEdge, fromEnd float64) Vec3 {
+	return l.O.Add(l.U.Mul(fromEdge)).Add(l.V.Mul(fromEnd))
+}
+
+func (l Face) Plane() Plane { return Plane{l.N, l.N.Dot(l.O)} }
+
+// Place gives from edge and from end of a pixel seen on the face.
+func (l Face) Place(c *Camera, p measure.Pixel) (fromEdge, fromEnd float64) {
+	d := c.Onto(p, l.Plane()).Sub(l.O)
+	return d.Dot(l.U), d.Dot(l.V)
+}
+
+// Outside gives how far outside a leaf's outline a place on its face lies, measured for the
+// given kind of edge.
+func (l Face) Outside(kind int, a, b float64) float64 {
+	switch kind {
+	case 0:
+		return -a
+	case 1:
+		return -b
+	case 2:
+		return b - l.Height
+	case 3:
+		r := l.Radius[0]
+		return math.Hypot(r-a, r-b) - r
+	default:
+		r := l.Radius[1]
+		return math.Hypot(r-a, b-(l.Height-r)) - r
+	}
+}
+
+// OutlineDistance is the signed distance (mm, positive outside) from a place to a rectangle
+// of half-sides a, b with corners of radius r, centred on the origin.
+func OutlineDistance(x, y, a, b, r float64) float64 {
+	qx, qy := math.Abs(x)-(a-r), math.Abs(y)-(b-r)
+	if qx > 0 && qy > 0 {
+		return math.Hypot(qx, qy) - r
+	}
+	return math.Max(qx, qy) - r
+}

@@ -1,0 +1,68 @@
+package photo
+
+import (
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+// What may go round a barrel 100 mm long, with noise of three levels, where knuckles meet or beside
+// it, as where those at the ends are longer.
+func TestJoint(t *testing.T) {
+	type paint func(x float64) (y, cb float64) // x mm from the joint
+	metal := func(float64) (float64, float64) { return 120, 100 }
+	gap := func(x float64) (float64, float64) {
+		if x > -0.15 && x < 0.15 {
+			return 40, 120
+		}
+		return metal(x)
+	}
+	band := func(y, cb float64, gaps bool) paint {
+		return func(x float64) (float64, float64) {
+			switch {
+			case gaps && (x > -1.45 && x < -1.15 || x > 1.15 && x < 1.45):
+				return 40, 120
+			case x > -1.2 && x < 1.2:
+				return y, cb
+			}
+			return metal(x)
+		}
+	}
+	rnd := rand.New(rand.NewPCG(3, 4))
+	view := func(p paint, at float64) *barrelView {
+		b := &barrelView{height: 100, step: 0.1}
+		for r := range barrelRows {
+			b.light[r] = make([]float64, 1001)
+			for q := range b.sums {
+				b.sums[q][r] = make([]float64, 1002)
+			}
+			for i := range b.light[r] {
+				y, cb := p(float64(i)*b.step - at)
+				for q, v := range [3]float64{y, cb, 128} {
+					b.sums[q][r][i+1] = b.sums[q][r][i] + v + 3*rnd.NormFloat64()
+				}
+			}
+		}
+		return b
+	}
+	for name, s := range map[string]struct {
+		paint      paint
+		seen, ring bool
+	}{
+		"nothing":                           {metal, false, false},
+		"a gap":                             {gap, true, false},
+		"a dark ring":                       {band(60, 120, false), true, true},
+		"a light ring":                      {band(200, 120, false), true, true},
+		"a ring of another colour":          {band(126, 126, false), true, true},
+		"a ring like the knuckles and gaps": {band(120, 100, true), true, true},
+		"a ring of another colour and gaps": {band(110, 126, true), true, true},
+	} {
+		for _, off := range []float64{0, 2.2, -1.5} {
+			b := view(s.paint, 60+off)
+			seen := b.joint(60, 2.5)
+			require.Equal(t, s.seen, seen > 0.5, "%s, %g mm off: seen %.2f", name, off, seen)
+			require.Equal(t, s.ring, b.ring(60, 2.5), "%s, %g mm off", name, off)
+		}
+	}
+}

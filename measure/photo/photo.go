@@ -1,0 +1,468 @@
+package photo
+
+import (
+	"cmp"
+	"image"
+	"math"
+	"slices"
+
+	"leafgauge/measure"
+	"leafgauge/measure/card"
+	"leafgauge/measure/geom"
+	"leafgauge/measure/hole"
+	"leafgauge/measure/locate"
+	"leafgauge/measure/picture"
+)
+
+// leastPicture is the shortest side, px, in which a card and a hinge can be told at all.
+const leastPicture = 300
+
+// Measure measures an upright picture. It never fails: what cannot be measured comes back as
+// a Result with Status Retake and the reasons.
+func Measure(img image.Image, opt measure.Options) measure.Result {
+	clock := opt.Clock
+	if clock == nil {
+		clock = func() float64 { return 0 }
+	}
+	start := clock()
+	b := img.Bounds()
+	r := measure.Result{Status: measure.Retake, RetakeReasons: []measure.Reason{}, Image: measure.ImageInfo{Width: b.Dx(), Height: b.Dy()}}
+	if b.Dx() < leastPicture || b.Dy() < leastPicture {
+		r.RetakeReasons = append(r.RetakeReasons, measure.TooSmall)
+		return r
+	}
+	f := picture.NewFrame(img)
+	card, reasons := card.Find(f, opt)
+	cardDone := clock()
+	r.Timing.Card = cardDone - start
+	if len(reasons) > 0 {
+		r.RetakeReasons = reasons
+		r.Timing.Total = cardDone - start
+		return r
+	}
+	h, reasons := findHinge(f, card, opt)
+	describe(&r, card, h)
+	if len(reasons) > 0 {
+		r.RetakeReasons = reasons
+	} else {
+		r.Status = measure.Measured
+		hinge := h.hinge(f)
+		r.Hinge = &hinge
+	}
+	r.Timing.Hinge = clock() - cardDone
+	r.Timing.Total = clock() - start
+	return r
+}
+
+// describe fills in what was found of picture, camera and card; h may be nil.
+func describe(r *measure.Result, card card.Fit, h *hingeFit) {
+	cam := card.Cam
+	if h != nil {
+		cam = h.camera(h.p)
+	}
+	r.Image.PxPerMM = cam.PxPerMM(geom.Vec3{0, 0, card.Height})
+	r.Image.FocalPx, r.Image.FocalFrom = cam.F, card.FocalFrom
+	axis := cam.R[2] // the optical axis in the world
+	down := math.Min(1, math.Abs(axis[2]))
+	r.Camera = &measure.CameraInfo{
+		Distance: measure.Length(cam.Eye()[2] / math.Max(0.1, down)),
+		TiltDeg:  math.Acos(down) * 180 / math.Pi,
+		K1:       cam.K1,
+	}
+	r.Card = &measure.CardInfo{Kind: card.Kind, CornersPx: card.Corners, Residual: card.RMS}
+	if card.Kind == measure.CardPrinted {
+		r.Card.PrintScale = &card.Print
+	}
+}
+
+// findHinge finds the hinge on the table round the card and fits it.
+func findHinge(f *picture.Frame, card card.Fit, opt measure.Options) (*hingeFit, []measure.Reason) {
+	h, reasons := findHingeWithin(locate.GroundLimit, f, card, opt)
+	if len(reasons) > 0 && reasons[0] == measure.HingeCutOff {
+		// It may be the map that cuts it off, not the picture.
+		if h, why := findHingeWithin(locate.GroundWide, f, card, opt); len(why) == 0 {
+			return h, nil
+		}
+	}
+	return h, reasons
+}
+
+// findHingeWithin looks on a map no wider than limit mm.
+func findHingeWithin(limit float64, f *picture.Frame, card card.Fit, opt measure.Options) (*hingeFit, []measure.Reason) {
+	g := locate.Map(f, &card.Cam, limit)
+	g.FindObjects()
+	h, reasons := findHingeOn(g, f, card, opt)
+	if card.Kind == measure.CardPrinted && len(reasons) > 0 && reasons[0] != measure.SeveralHinges {
+		// The hinge may lie on the table beside the card's sheet, or half on it.
+		for _, beyond := range g.BeyondSheet() {
+			if h, why := findHingeOn(beyond, f, card, opt); len(why) == 0 {
+				return h, nil
+			}
+		}
+	}
+	return h, reasons
+}
+
+// A trial is a rough hinge brought to its edges.
+type trial struct {
+	*hingeFit
+	rough locate.Hinge
+	share float64 // of the edges found
+
+	inside  *hingeFit // the same, to be brought to edges inside of a shadow's rim; nil for none
+	refined bool
+	reason  measure.Reason // why it is no whole hinge in plain view; "" where it is
+}
+
+// promise ranks trials: by the edges found, how like a hinge the place looked, and of a single leaf, whose
+// outer edge may stand against any of several lines along its knuckles, how well those show.
+func (t *trial) promise() float64 {
+	p := t.share * t.share * math.Sqrt(t.rough.Score)
+	if t.edgesOf() == 3 {
+		p *= t.shown
+	}
+	return p
+}
+
+// judge refines the trial, once, and reports whether a hinge with holes came of it.
+func (t *trial) judge(f *picture.Frame) bool {
+	if !t.refined {
+		t.refined = true
+		t.reason = t.refute(f)
+		if t.reason == measure.HingeCovered && t.inside != nil {
+			// What was taken for an edge may be the rim of the leaf's shadow.
+			in := *t
+			in.hingeFit = t.inside
+			if in.share = in.first(f); in.share > 0 && in.refute(f) == "" && in.complete(f) {
+				in.reason = ""
+				*t = in
+			}
+		}
+	}
+	return t.reason == ""
+}
+
+// refute refines the hinge and gives a reason why it is none; "" where it is one.
+func (t *trial) refute(f *picture.Frame) measure.Reason {
+	switch {
+	case t.rough.CutOff || !t.whole(f):
+		return measure.HingeCutOff
+	case !t.refine(f):
+		return measure.HingeCovered
+	case t.holeCount() == 0:
+		// A sheet, a box or a phone has edges too.
+		return measure.HingeMissing
+	}
+	return ""
+}
+
+// findHingeOn finds the hinge among what does not look like the surface, and where that leaves
+// doubt by its lines.
+func findHingeOn(g *locate.Ground, f *picture.Frame, card card.Fit, opt measure.Options) (*hingeFit, []measure.Reason) {
+	var trials []*trial
+	var found, seen []locate.Hinge
+	// A pair with every edge found settles it; a single leaf may be half of a pair not seen yet.
+	settles := func(t *trial) bool { return t.share == 1 && t.edgesOf() == 6 }
+	for _, limits := range locate.SurfaceLimits {
+		if slices.ContainsFunc(trials, settles) {
+			break
+		}
+		found = withoutParts(g.ByAreas(limits))
+		for _, r := range found {
+			if alike(seen, r) || slices.ContainsFunc(trials, func(t *trial) bool { return settles(t) && !elsewhere(t.rough, r) }) {
+				continue
+			}
+			if seen = append(seen, r); len(seen) > mostCandidates {
+				break
+			}
+			h := newHingeFit(card, r, opt)
+			if share := h.first(f); share > 0 {
+				in := newHingeFit(card, r, opt)
+				in.shadow = true
+				trials = append(trials, &trial{hingeFit: h, rough: r, share: share, inside: in})
+			}
+		}
+	}
+	slices.SortStableFunc(trials, func(a, b *trial) int { return cmp.Compare(b.promise(), a.promise()) })
+	best, reasons := choose(f, trials)
+	if best != nil && len(reasons) == 0 && best.complete(f) {
+		return best, nil
+	}
+	trials = trials[:0]
+	for _, r := range g.ByLines() {
+		h := newHingeFit(card, r, opt)
+		if share := h.first(f); share > 0 {
+			if t := (&trial{hingeFit: h, rough: r, share: share}); t.judge(f) && t.complete(f) {
+				trials = append(trials, t)
+			}
+		}
+	}
+	if len(trials) > 0 {
+		return choose(f, trials)
+	}
+	if best != nil && len(reasons) == 0 && !best.likely(f) {
+		return best, []measure.Reason{measure.HingeCovered}
+	}
+	if len(reasons) > 0 && best == nil && len(found) > 0 && found[0].CutOff {
+		reasons = []measure.Reason{measure.HingeCutOff}
+	}
+	return best, reasons
+}
+
+// choose takes the first of the trials that proves a hinge; several hinges that lie apart are
+// a reason not to.
+func choose(f *picture.Frame, trials []*trial) (*hingeFit, []measure.Reason) {
+	reason := measure.HingeMissing
+	var best *hingeFit
+	for i, t := range trials {
+		if t.judge(f) {
+			for _, other := range trials[i+1:] {
+				if elsewhere(t.rough, other.rough) && other.share == 1 && other.judge(f) {
+					return t.hingeFit, []measure.Reason{measure.SeveralHinges}
+				}
+			}
+			return t.hingeFit, nil
+		}
+		if t.reason == measure.HingeMissing {
+			continue
+		}
+		reason = t.reason
+		if best == nil {
+			best = t.hingeFit
+		}
+	}
+	return best, []measure.Reason{reason}
+}
+
+// complete reports whether a refined hinge shows all that makes one: each leaf's three edges,
+// and knuckles.
+func (h *hingeFit) complete(f *picture.Frame) bool {
+	for leaf, seen := range h.edgesSeen() {
+		if h.leaves[leaf] && !(seen[0] && seen[1] && seen[2]) {
+			return false
+		}
+	}
+	knuckles, _ := h.knuckles(f)
+	return knuckles > 0
+}
+
+// likely reports whether a hinge without all that makes one, as under old paint, is one
+// nevertheless: its holes are those of a whole leaf pair, or leaf, about the middle found, and a
+// barrel whose knuckles don't show is no stranger than barrels are.
+func (h *hingeFit) likely(f *picture.Frame) bool {
+	usual, sigma := h.usualBarrel()
+	if knuckles, _ := h.knuckles(f); knuckles == 0 && math.Abs(h.p[pBarrel]-usual) > 3*sigma {
+		return false
+	}
+	for _, holes := range h.holes {
+		if len(holes) < 3 {
+			return false
+		}
+	}
+	p := hole.Pattern(h.holes, h.p[pWidth0], h.p[pHeight])
+	return p == measure.PatternArc || p == measure.PatternStaggered
+}
+
+// elsewhere reports whether two hinges lie clear of one another.
+func elsewhere(a, b locate.Hinge) bool {
+	ax, ay := a.Middle()
+	bx, by := b.Middle()
+	size := func(r locate.Hinge) float64 { return math.Min(r.Height, r.Width[0]+r.Width[1]) }
+	return math.Hypot(ax-bx, ay-by) > (size(a)+size(b))/2
+}
+
+// holeCount is how many screw holes were found on all leaves.
+func (h *hingeFit) holeCount() int {
+	n := 0
+	for _, l := range h.holes {
+		n += len(l)
+	}
+	return n
+}
+
+// mostCandidates is how many places are tried as the hinge's. What looks like one by its
+// barrel comes first, and the first with every edge found is taken.
+const mostCandidates = 5
+
+// withoutParts drops single leaves that are half of a pair found as well.
+func withoutParts(found []locate.Hinge) []locate.Hinge {
+	pair := func(r locate.Hinge) bool { return r.Width[0] > 0 && r.Width[1] > 0 }
+	area := func(r locate.Hinge) float64 { return r.Height * (r.Width[0] + r.Width[1]) }
+	var out []locate.Hinge
+	for _, r := range found {
+		part := false
+		for _, p := range found {
+			if pair(r) || !pair(p) || p.Score < 0.5*r.Score || area(p) < 1.3*area(r) {
+				continue
+			}
+			s, c := math.Sincos(p.Phi)
+			dx, dy := r.Cx-p.Cx, r.Cy-p.Cy
+			along, across := dx*c+dy*s, -dx*s+dy*c
+			if math.Abs(along) < p.Height/2 && across < p.Width[0] && across > -p.Width[1] {
+				part = true
+			}
+		}
+		if !part {
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
+// alike reports whether a hinge like r was tried already.
+func alike(seen []locate.Hinge, r locate.Hinge) bool {
+	for _, s := range seen {
+		turn := math.Abs(math.Remainder(s.Phi-r.Phi, math.Pi))
+		if math.Hypot(s.Cx-r.Cx, s.Cy-r.Cy) < 2 && turn < 0.05 && math.Abs(s.Height-r.Height) < 2 &&
+			math.Abs(s.Width[0]-r.Width[0]) < 2 && math.Abs(s.Width[1]-r.Width[1]) < 2 {
+			return true
+		}
+	}
+	return false
+}
+
+// edgesOf is how many straight edges the leaves have.
+func (h *hingeFit) edgesOf() int {
+	if h.leaves[0] && h.leaves[1] {
+		return 6
+	}
+	return 3
+}
+
+// first brings a rough hinge to its edges and returns the share of them that were found,
+// 0 where it is none.
+func (h *hingeFit) first(f *picture.Frame) float64 {
+	edges := h.outlineAround(f, 2.5)
+	if edges*2 < h.edgesOf() || !h.solve(8) {
+		return 0
+	}
+	if h.leaves[0] && h.leaves[1] {
+		h.startBarrel(f)
+	} else {
+		h.startFreeBarrel(f)
+	}
+	h.barrelAround(f, 1.0)
+	if !h.solve(8) || !h.plausible() || h.edgesOf() == 3 && !h.freeBarrel.Known() {
+		return 0
+	}
+	return float64(edges) / float64(h.edgesOf())
+}
+
+// refine measures all there is, twice, then the holes, and reports whether enough of the
+// outline was seen: every outer edge, and each end on one leaf at least.
+func (h *hingeFit) refine(f *picture.Frame) bool {
+	h.startCorners(f)
+	cam := h.camera(h.p)
+	h.look = edgeLook(f, &cam, h.faces(), h.p[pBarrel])
+	h.focus(f)
+	rounds := 2
+	for round := 0; round < rounds; round++ {
+		reach := math.Max(0.8-0.3*float64(round), 0.5)
+		if round > 0 {
+			h.lookAgain(f)
+		}
+		h.outlineAround(f, reach)
+		h.cornersAround(f, 1.5*reach)
+		if h.restartCorners() {
+			h.cornersAround(f, 1.5*reach)
+		}
+		h.barrelAround(f, 1.2*reach)
+		if !h.solve(12) || !h.plausible() {
+			return false
+		}
+		if h.unlikeArcs(0) || h.unlikeArcs(1) {
+			rounds = 3
+		}
+		if h.dropEnds() {
+			// Their arcs say where they are: once more from there.
+			if rounds = 3; round == 2 || !h.solve(12) {
+				return false
+			}
+		}
+	}
+	h.squareCorners()
+	// From where the edges are at last, and until it stays: seen from a wrong diameter a slot's far
+	// edge may pass for the barrel's.
+	var barrel float64 // before the last fit
+	for round := 0; round == 0 || round < 3 && math.Abs(h.p[pBarrel]-barrel) > 0.1; round++ {
+		barrel = h.p[pBarrel]
+		h.barrelAround(f, 0.6)
+		if !h.solve(12) {
+			return false
+		}
+	}
+	if !h.seen() {
+		return false
+	}
+	if h.edgesOf() == 3 {
+		// A leaf without its mate shows its knuckles; what doesn't is half of something.
+		if knuckles, _ := h.knuckles(f); knuckles == 0 {
+			return false
+		}
+	}
+	return h.findHolesEvenly(f)
+}
+
+// seen reports whether enough of the outline was seen, and fits.
+func (h *hingeFit) seen() bool {
+	s := h.edgesSeen()
+	outer := [2]bool{s[0][0], s[1][0]}
+	return outer == h.leaves && (s[0][1] || s[1][1]) && (s[0][2] || s[1][2]) && h.rms <= worstFit && !h.strayEdge() && h.plausible()
+}
+
+// strayEdge reports whether a whole edge lies off the fit: something covers the leaf there,
+// or the leaves are not of one pair.
+func (h *hingeFit) strayEdge() bool {
+	cam := h.camera(h.p)
+	for leaf := range 2 {
+		if !h.leaves[leaf] {
+			continue
+		}
+		l := h.face(h.p, leaf)
+		for kind := range 3 {
+			var off []float64
+			for _, q := range h.outline {
+				if q.leaf == leaf && q.kind == kind {
+					a, b := l.Place(&cam, q.at)
+					off = append(off, l.Outside(kind, a, b))
+				}
+			}
+			if len(off) > 0 && math.Abs(geom.Median(off)) > mostStray {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// mostStray is how far an edge may lie off the fit, mm: several times what its look and the
+// leaves' agreement account for.
+const mostStray = 0.35
+
+// worstFit is the root mean square residual, in standard uncertainties, beyond which what was
+// fitted is not this shape. Hinges stay below one.
+const worstFit = 2
+
+// plausible reports whether the fit is a hinge at all.
+func (h *hingeFit) plausible() bool {
+	height, barrel := h.p[pHeight], h.p[pBarrel]
+	return height > locate.LeastHinge && height < locate.MostHinge && barrel > 5 && barrel < 25 &&
+		h.p[pWidth0] > locate.LeastLeaf && h.p[pWidth0] < locate.MostHinge && h.p[pWidth1] > locate.LeastLeaf
+}
+
+// whole reports whether the hinge's outline lies inside the picture.
+func (h *hingeFit) whole(f *picture.Frame) bool {
+	cam := h.camera(h.p)
+	for leaf := range 2 {
+		if !h.leaves[leaf] {
+			continue
+		}
+		l := h.face(h.p, leaf)
+		for _, c := range [4][2]float64{{0, 0}, {0, l.Height}, {l.Width, 0}, {l.Width, l.Height}} {
+			if !f.Inside(cam.Project(l.At(c[0], c[1])), 2) {
+				return false
+			}
+		}
+	}
+	return true
+}
