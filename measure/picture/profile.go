@@ -226,6 +226,64 @@ func (p *Profile) sumUp() {
 	}
 }
 
+// An edgeShape is how the light of an edge is divided, mm outward as places are.
+type edgeShape struct {
+	// The rounded edge runs from inner, where the face ends, to outer, the last of it seen: its end where
+	// the wall shows below it, else where the line of sight touches it. What lies beyond begins at foot.
+	inner, outer, foot float64
+	// At turn the rounded edge has turned by so much of the way from the face towards the wall.
+	turn, turned float64
+	fade         float64 // exp(foot): exp(−(s − foot)) = fade · exp(−s)
+}
+
+// shape divides the light for an edge at e.
+func (q *Search) shape(e float64) edgeShape {
+	h := edgeShape{inner: e - BrokenEdge, outer: e + BrokenEdge*q.tan, foot: e + q.wall*q.tan, turned: 1}
+	if q.tan <= 0 {
+		c := 1 / math.Sqrt(1+q.tan*q.tan)
+		h.outer = h.inner + BrokenEdge*(1+q.tan*c)/c
+		h.foot, h.turned = h.outer, 1+q.tan*c
+	}
+	h.turn = h.outer
+	if q.mirrored > 0 {
+		h.turn, h.turned = h.inner+q.turn, 1
+	}
+	h.fade = math.Exp(h.foot)
+	return h
+}
+
+// A span says which samples are looked at one by one: those before near are the face's alone, those
+// from far on what lies beyond.
+type span struct{ near, far int }
+
+// span gives that, and of how many parts the light is made.
+func (q *Search) span(h *edgeShape) (sp span, m int) {
+	p, n := q.p, len(q.p.S)
+	step := p.S[1] - p.S[0]
+	first := func(s float64) int { return min(max(int(math.Ceil((s-p.S[0])/step)), 0), n) }
+	sp.near = first(h.inner - softReach*q.blur)
+	sp.far = max(first(math.Max(h.outer, h.foot)+softReach*q.blur), sp.near)
+	m = levels
+	if q.glint > 0 {
+		m = levelsGlint
+	}
+	if !math.IsInf(q.rim, 0) {
+		sp.far, m = n, levelsRim
+	}
+	return sp, m
+}
+
+// light is where a part's row holds the light by channel.
+const light = levelsRim
+
+// A levelFit is the linear least squares for the levels: of each part's row the normal matrix's upper
+// triangle, and behind it its light by channel; then the levels by channel.
+type levelFit struct {
+	m int // parts
+	a [levelsRim]parts
+	x [levelsRim][3]float64
+}
+
 // CostWithin is the residual, in the profile's noise, of the best levels for an edge at e; infinite
 // where that is more than limit.
 //
@@ -234,58 +292,63 @@ func (p *Profile) sumUp() {
 // shadow that fades over a millimetre). The levels are linear least squares, loosely tied to
 // what metal looks like.
 func (q *Search) CostWithin(e, limit float64) float64 {
-	p, n := q.p, len(q.p.S)
-	// The rounded edge runs from inner, where the face ends, to outer, the last of it seen:
-	// its end where the wall shows below it, else where the line of sight touches it. turned
-	// is how far it has turned from the face towards the wall there.
-	inner := e - BrokenEdge
-	outer, foot, turned := e+BrokenEdge*q.tan, e+q.wall*q.tan, 1.0
-	if q.tan <= 0 {
-		c := 1 / math.Sqrt(1+q.tan*q.tan)
-		outer = inner + BrokenEdge*(1+q.tan*c)/c
-		foot, turned = outer, 1+q.tan*c
+	h := q.shape(e)
+	var f levelFit
+	var sp span
+	sp, f.m = q.span(&h)
+	q.sumFar(&f, &h, sp)
+	basis := q.sumNear(&f, &h, sp)
+	for k, t := range q.ties[:f.m] {
+		f.a[k][k] += t.weight
+		for c := range 3 {
+			f.a[k][light+c] += t.pull[c]
+		}
 	}
-	turn := outer
-	if q.mirrored > 0 {
-		turn, turned = inner+q.turn, 1
+	if !f.solve() {
+		return math.Inf(1)
 	}
-	// Samples before near are the face's alone, those from far on what lies beyond.
-	step := p.S[1] - p.S[0]
-	first := func(s float64) int { return min(max(int(math.Ceil((s-p.S[0])/step)), 0), n) }
-	near := first(inner - softReach*q.blur)
-	far := max(first(math.Max(outer, foot)+softReach*q.blur), near)
-	m := levels
-	if q.glint > 0 {
-		m = levelsGlint
+	if f.m > levelsGlint {
+		for c := range 3 {
+			if f.x[7][c]+f.x[8][c]+f.x[9][c] > 0 {
+				return math.Inf(1) // a shadow is darker than the ground beyond
+			}
+		}
 	}
-	if !math.IsInf(q.rim, 0) {
-		far, m = n, levelsRim
-	}
-	// Of each part's row the normal matrix's upper triangle, and behind it its light by channel.
-	const light = levelsRim
-	var a [levelsRim]parts
-	face, rest, all := &p.sums[near], &p.sums[far], &p.sums[n]
+	return q.misfit(&f, &h, sp, basis, limit)
+}
+
+// sumFar sets the sums over the samples away from the edge.
+func (q *Search) sumFar(f *levelFit, h *edgeShape, sp span) {
+	p, a := q.p, &f.a
+	face, rest, all := &p.sums[sp.near], &p.sums[sp.far], &p.sums[len(p.S)]
 	a[0][0] = face.n
-	a[0][1] = (face.s - inner*face.n) / 3
-	a[1][1] = (face.ss - inner*(2*face.s-inner*face.n)) / 9
-	perBlur, slope := 1/q.blur, q.blur/(turn-inner)
-	fade := math.Exp(foot) // exp(−(s − foot)) = fade · exp(−s)
-	k, s, f := all.n-rest.n, all.s-rest.s, fade*(all.f-rest.f)
+	a[0][1] = (face.s - h.inner*face.n) / 3
+	a[1][1] = (face.ss - h.inner*(2*face.s-h.inner*face.n)) / 9
+	foot, fade := h.foot, h.fade
+	k, s, fades := all.n-rest.n, all.s-rest.s, fade*(all.f-rest.f)
 	a[3][3] = k
 	a[3][4] = (s - foot*k) / 3
-	a[3][5] = f
+	a[3][5] = fades
 	a[4][4] = (all.ss - rest.ss - foot*(2*s-foot*k)) / 9
-	a[4][5] = (fade*(all.sf-rest.sf) - foot*f) / 3
+	a[4][5] = (fade*(all.sf-rest.sf) - foot*fades) / 3
 	a[5][5] = fade * fade * (all.ff - rest.ff)
 	for c := range 3 {
-		a[0][light+c], a[1][light+c] = face.v[c], (face.vs[c]-inner*face.v[c])/3
+		a[0][light+c], a[1][light+c] = face.v[c], (face.vs[c]-h.inner*face.v[c])/3
 		v := all.v[c] - rest.v[c]
 		a[3][light+c], a[4][light+c], a[5][light+c] = v, (all.vs[c]-rest.vs[c]-foot*v)/3, fade*(all.vf[c]-rest.vf[c])
 	}
+}
+
+// sumNear adds the samples about the edge one by one, and gives their parts.
+func (q *Search) sumNear(fit *levelFit, h *edgeShape, sp span) []parts {
+	p, m, a := q.p, fit.m, &fit.a
+	near, far := sp.near, sp.far
 	if len(*q.basis) < far-near {
 		*q.basis = make([]parts, far-near+far/8)
 	}
 	basis := (*q.basis)[:far-near]
+	inner, outer, foot, turn, turned := h.inner, h.outer, h.foot, h.turn, h.turned
+	perBlur, slope := 1/q.blur, q.blur/(turn-inner)
 	red, green, blue := p.V[0][near:far], p.V[1][near:far], p.V[2][near:far]
 	for i, s := range p.S[near:far] {
 		b := &basis[i]
@@ -311,7 +374,7 @@ func (q *Search) CostWithin(e, limit float64) float64 {
 		b[4] = fromFoot * (s - foot) / 3
 		b[5] = fromFoot
 		if s > foot {
-			b[5] *= fade * p.fades[near+i]
+			b[5] *= h.fade * p.fades[near+i]
 		}
 		if m > levels {
 			b[6] = softTable.At((s-inner)*perBlur) - fromOuter
@@ -335,17 +398,17 @@ func (q *Search) CostWithin(e, limit float64) float64 {
 			row[light+2] += v * b[light+2]
 		}
 	}
-	for k, t := range q.ties[:m] {
-		a[k][k] += t.weight
-		for c := range 3 {
-			a[k][light+c] += t.pull[c]
-		}
-	}
-	// Gauss's elimination in place, of the light by channel too; the matrix is symmetric.
+	return basis
+}
+
+// solve finds the levels by Gauss's elimination in place, of the light by channel too; the matrix is
+// symmetric. It reports whether the samples determine them.
+func (f *levelFit) solve() bool {
+	m, a := f.m, &f.a
 	for j := range m {
 		row := &a[j]
 		if !(row[j] > 0) {
-			return math.Inf(1)
+			return false
 		}
 		perPivot := 1 / row[j]
 		for i := j + 1; i < m; i++ {
@@ -362,25 +425,23 @@ func (q *Search) CostWithin(e, limit float64) float64 {
 			below[light+2] -= v * row[light+2]
 		}
 	}
-	var x [levelsRim][3]float64 // levels by channel
 	for j := m - 1; j >= 0; j-- {
 		row := &a[j]
 		r, g, b := row[light], row[light+1], row[light+2]
 		for k := j + 1; k < m; k++ {
-			r, g, b = r-row[k]*x[k][0], g-row[k]*x[k][1], b-row[k]*x[k][2]
+			r, g, b = r-row[k]*f.x[k][0], g-row[k]*f.x[k][1], b-row[k]*f.x[k][2]
 		}
 		d := 1 / row[j]
-		x[j] = [3]float64{r * d, g * d, b * d}
+		f.x[j] = [3]float64{r * d, g * d, b * d}
 	}
-	if m > levelsGlint {
-		for c := range 3 {
-			if x[7][c]+x[8][c]+x[9][c] > 0 {
-				return math.Inf(1) // a shadow is darker than the ground beyond
-			}
-		}
-	}
-	// Residuals in the noise, by channel: about the edge, where a wrong place tells most, of the face and
-	// of what lies beyond. What the ties cost counts as much as the samples that hang together.
+	return true
+}
+
+// misfit sums the residuals in the noise, by channel: about the edge, where a wrong place tells most,
+// of the face and of what lies beyond, and stops where they are more than limit. What the ties cost
+// counts as much as the samples that hang together.
+func (q *Search) misfit(f *levelFit, h *edgeShape, sp span, basis []parts, limit float64) float64 {
+	p, n, m, x := q.p, len(q.p.S), f.m, &f.x
 	var total [3]float64
 	perNoise := 1 / p.noise
 	for c := range 3 {
@@ -402,15 +463,15 @@ func (q *Search) CostWithin(e, limit float64) float64 {
 	var level, slopes, shadow [3]float64
 	for c := range 3 {
 		slopes[c] = x[1][c] / 3
-		level[c] = x[0][c] - inner*slopes[c]
+		level[c] = x[0][c] - h.inner*slopes[c]
 	}
 	const some = 16 // samples at a time
-	for to := near; to > 0; to -= some {
+	for to := sp.near; to > 0; to -= some {
 		if total[0]+total[1]+total[2] > limit {
 			return math.Inf(1)
 		}
 		from := max(to-some, 0)
-		red, green, blue = p.V[0][from:to], p.V[1][from:to], p.V[2][from:to]
+		red, green, blue := p.V[0][from:to], p.V[1][from:to], p.V[2][from:to]
 		for i, s := range p.S[from:to] {
 			total[0] += robust((red[i] - level[0] - slopes[0]*s) * perNoise)
 			total[1] += robust((green[i] - level[1] - slopes[1]*s) * perNoise)
@@ -419,15 +480,15 @@ func (q *Search) CostWithin(e, limit float64) float64 {
 	}
 	for c := range 3 {
 		slopes[c] = x[4][c] / 3
-		level[c] = x[3][c] - foot*slopes[c]
-		shadow[c] = fade * x[5][c]
+		level[c] = x[3][c] - h.foot*slopes[c]
+		shadow[c] = h.fade * x[5][c]
 	}
-	for from := far; from < n; from += some {
+	for from := sp.far; from < n; from += some {
 		if total[0]+total[1]+total[2] > limit {
 			return math.Inf(1)
 		}
 		to := min(from+some, n)
-		red, green, blue = p.V[0][from:to], p.V[1][from:to], p.V[2][from:to]
+		red, green, blue := p.V[0][from:to], p.V[1][from:to], p.V[2][from:to]
 		fades := p.fades[from:to]
 		for i, s := range p.S[from:to] {
 			total[0] += robust((red[i] - level[0] - slopes[0]*s - shadow[0]*fades[i]) * perNoise)
