@@ -28,17 +28,26 @@ func (l Face) Place(c *Camera, p measure.Pixel) (fromEdge, fromEnd float64) {
 	return d.Dot(l.U), d.Dot(l.V)
 }
 
-// Outside gives how far outside a leaf's outline a place on its face lies, measured for the
-// given kind of edge.
+// The kinds of edge that a leaf's outline has, the straight ones first.
+const (
+	OuterEdge = iota
+	FirstEnd
+	SecondEnd
+	FirstCorner
+	SecondCorner
+)
+
+// Outside gives how far outside a leaf's outline, mm, the place a from the outer edge and b from the
+// first end lies, measured for a kind of edge.
 func (l Face) Outside(kind int, a, b float64) float64 {
 	switch kind {
-	case 0:
+	case OuterEdge:
 		return -a
-	case 1:
+	case FirstEnd:
 		return -b
-	case 2:
+	case SecondEnd:
 		return b - l.Height
-	case 3:
+	case FirstCorner:
 		r := l.Radius[0]
 		return math.Hypot(r-a, r-b) - r
 	default:

@@ -86,7 +86,7 @@ const (
 type outlinePoint struct {
 	at     measure.Pixel
 	leaf   int
-	kind   int     // 0 outer edge, 1 first end, 2 second end, 3 first corner, 4 second corner
+	kind   int     // geom.OuterEdge …
 	offset float64 // where the leaf's own edge lies outward of the point, mm
 	sigma  float64 // mm
 }
@@ -279,7 +279,7 @@ func (h *hingeFit) residuals(p, r []float64, sight *sightLines) []float64 {
 		e := &sight.edges[q.leaf]
 		x := meet(rays[i], &planes[q.leaf]).Sub(e.O)
 		d := e.Outside(q.kind, x.Dot(e.U), x.Dot(e.V)) + q.offset
-		if q.kind < 3 {
+		if q.kind < geom.FirstCorner {
 			d -= e.bias[q.kind]
 		}
 		sight.off[i] = d / q.sigma

@@ -15,44 +15,64 @@ func sight(eye, x, out, n geom.Vec3) float64 {
 	return d.Dot(out) / d.Dot(n)
 }
 
+// A view is the picture with the camera that a fit has for it.
+type view struct {
+	f   *picture.Frame
+	cam geom.Camera
+	eye geom.Vec3
+}
+
+func (h *hingeFit) view(f *picture.Frame) *view {
+	v := &view{f: f, cam: h.camera(h.p)}
+	v.eye = v.cam.Eye()
+	return v
+}
+
+// A straightEdge is an edge of a leaf where a fit has it: from a to b, out outward on the face.
+type straightEdge struct {
+	leaf, kind int
+	face       geom.Face
+	a, b, out  geom.Vec3
+}
+
+// straightEdges are those of a leaf, without what its corners and its barrel may take of them. reach
+// is how far off they may be, mm.
+func (h *hingeFit) straightEdges(leaf int, reach float64) [3]straightEdge {
+	l := h.face(h.p, leaf)
+	inner := l.Width - h.p[pBarrel]/2 - 2.5 // clear of the barrel and the swage's bend
+	clear := [2]float64{math.Max(l.Radius[0], 2) + 1, math.Max(l.Radius[1], 2) + 1}
+	if reach > 2 {
+		clear = [2]float64{17, 17} // no radius is known yet: the largest common one
+		if inner < 21 {
+			clear[0], clear[1] = 10, 10
+		}
+	}
+	return [3]straightEdge{
+		{leaf, geom.OuterEdge, l, l.At(0, clear[0]), l.At(0, l.Height-clear[1]), l.U.Mul(-1)},
+		{leaf, geom.FirstEnd, l, l.At(clear[0], 0), l.At(inner, 0), l.V.Mul(-1)},
+		{leaf, geom.SecondEnd, l, l.At(clear[1], l.Height), l.At(inner, l.Height), l.V},
+	}
+}
+
 // outlineAround finds the outline's straight edges within reach millimetres of where the
 // fit has them, and returns how many of the edges were found.
 func (h *hingeFit) outlineAround(f *picture.Frame, reach float64) (edges int) {
-	cam := h.camera(h.p)
-	eye := cam.Eye()
+	v := h.view(f)
 	h.outline = h.outline[:0]
 	var seen [2][3]*seenEdge
 	for leaf := range 2 {
 		if !h.leaves[leaf] {
 			continue
 		}
-		l := h.face(h.p, leaf)
-		inner := l.Width - h.p[pBarrel]/2 - 2.5 // clear of the barrel and the swage's bend
-		clear := [2]float64{math.Max(l.Radius[0], 2) + 1, math.Max(l.Radius[1], 2) + 1}
-		if reach > 2 {
-			clear = [2]float64{17, 17} // no radius is known yet: the largest common one
-			if inner < 21 {
-				clear[0], clear[1] = 10, 10
-			}
-		}
-		for kind := range 3 {
-			var a, b, out geom.Vec3
-			switch kind {
-			case 0:
-				a, b, out = l.At(0, clear[0]), l.At(0, l.Height-clear[1]), l.U.Mul(-1)
-			case 1:
-				a, b, out = l.At(clear[0], 0), l.At(inner, 0), l.V.Mul(-1)
-			case 2:
-				a, b, out = l.At(clear[1], l.Height), l.At(inner, l.Height), l.V
-			}
-			seen[leaf][kind] = h.lookForEdge(f, &cam, eye, l, leaf, kind, a, b, out, reach)
+		for kind, e := range h.straightEdges(leaf, reach) {
+			seen[leaf][kind] = h.lookForEdge(v, e, reach)
 		}
 	}
 	for kind := range 3 {
 		h.agree(seen[0][kind], seen[1][kind], kind, reach)
 		for leaf := range 2 {
 			if e := seen[leaf][kind]; e != nil {
-				if pts := e.points(&cam, e.lines[0]); len(pts) > 0 {
+				if pts := e.points(&v.cam, e.lines[0]); len(pts) > 0 {
 					h.edgeSigma[3*leaf+kind] = math.Hypot(h.edgeSigma[3*leaf+kind], e.shared)
 					h.outline = append(h.outline, pts...)
 					edges++
@@ -80,7 +100,7 @@ func (h *hingeFit) agree(a, b *seenEdge, kind int, reach float64) {
 	}
 	// What is seen of both: leaves are stamped by one tool, and each line is found about as well.
 	apart, within := 0.0, math.Hypot(endsAgree, 0.08)
-	if kind == 0 {
+	if kind == geom.OuterEdge {
 		// The pin's axis between them is the barrel's.
 		apart, within = h.p[pWidth0]-h.p[pWidth1], math.Hypot(widthsAgree, 2*barrelBias)
 	}
@@ -140,9 +160,9 @@ func (h *hingeFit) focus(f *picture.Frame) {
 			x := l.At(a, b)
 			out, along := l.U.Mul(-1), l.V
 			switch q.kind {
-			case 1:
+			case geom.FirstEnd:
 				out, along = l.V.Mul(-1), l.U
-			case 2:
+			case geom.SecondEnd:
 				out, along = l.V, l.U
 			}
 			mm := 1 / cam.PxPerMM(x)
@@ -190,28 +210,28 @@ func (h *hingeFit) focus(f *picture.Frame) {
 // A seenEdge is a straight edge as it is looked for.
 type seenEdge struct {
 	picture.Stretches
-	leaf, kind      int
-	n               int       // stretches it was cut into
-	mid, along, out geom.Vec3 // the expected edge's middle, and directions along it and outward
-	lines           []picture.Line
-	shared          float64 // standard uncertainty that its points share, mm
+	straightEdge
+	n          int       // stretches it was cut into
+	mid, along geom.Vec3 // the expected edge's middle, and the direction along it
+	lines      []picture.Line
+	shared     float64 // standard uncertainty that its points share, mm
 
 	looked bool // for points, near line
 	line   picture.Line
 	found  []outlinePoint
 }
 
-// lookForEdge finds the lines that an edge from a to b may be, in stretches, in long ones where it
-// is too faint for short ones.
-func (h *hingeFit) lookForEdge(f *picture.Frame, cam *geom.Camera, eye geom.Vec3, l geom.Face, leaf, kind int, a, b, out geom.Vec3, reach float64) *seenEdge {
-	length := b.Sub(a).Norm()
-	if b.Sub(a).Dot(l.At(1, 1).Sub(l.O)) < 0 || length < 4 {
+// lookForEdge finds the lines that an edge may be, in stretches, in long ones where it is too faint
+// for short ones.
+func (h *hingeFit) lookForEdge(v *view, at straightEdge, reach float64) *seenEdge {
+	length := at.b.Sub(at.a).Norm()
+	if at.b.Sub(at.a).Dot(at.face.At(1, 1).Sub(at.face.O)) < 0 || length < 4 {
 		return nil
 	}
 	n := min(max(int(length/4), 3), 14)
-	e := h.cutEdge(f, cam, eye, l, leaf, kind, a, b, out, reach, n)
-	if n >= 6 && (e == nil || len(e.points(cam, e.lines[0])) == 0) {
-		if long := h.cutEdge(f, cam, eye, l, leaf, kind, a, b, out, reach, n/2); long != nil {
+	e := h.cutEdge(v, at, reach, n)
+	if n >= 6 && (e == nil || len(e.points(&v.cam, e.lines[0])) == 0) {
+		if long := h.cutEdge(v, at, reach, n/2); long != nil {
 			return long
 		}
 	}
@@ -220,22 +240,23 @@ func (h *hingeFit) lookForEdge(f *picture.Frame, cam *geom.Camera, eye geom.Vec3
 
 // cutEdge cuts an edge into n stretches and finds the lines that explain most of them, the
 // likeliest first; nil for none.
-func (h *hingeFit) cutEdge(f *picture.Frame, cam *geom.Camera, eye geom.Vec3, l geom.Face, leaf, kind int, a, b, out geom.Vec3, reach float64, n int) *seenEdge {
-	length := b.Sub(a).Norm()
+func (h *hingeFit) cutEdge(v *view, at straightEdge, reach float64, n int) *seenEdge {
+	way := at.b.Sub(at.a)
+	length := way.Norm()
 	from := -reach
 	if h.shadow && reach > 2 {
 		from = -picture.Inwards
 	}
 	lo, hi := from-1.2, reach+2.0
-	e := &seenEdge{leaf: leaf, kind: kind, n: n, mid: a.Add(b).Mul(0.5), along: b.Sub(a).Unit(), out: out}
+	e := &seenEdge{straightEdge: at, n: n, mid: at.a.Add(at.b).Mul(0.5), along: way.Unit()}
 	for k := range n {
-		p := a.Add(b.Sub(a).Mul(float64(k) / float64(n)))
-		q := a.Add(b.Sub(a).Mul(float64(k+1) / float64(n)))
+		p := at.a.Add(way.Mul(float64(k) / float64(n)))
+		q := at.a.Add(way.Mul(float64(k+1) / float64(n)))
 		mid := p.Add(q).Mul(0.5)
-		mm := 1 / cam.PxPerMM(mid)
+		mm := 1 / v.cam.PxPerMM(mid)
 		step := math.Max(0.75*mm, 0.04)
-		prof := f.AcrossEdge(cam, p, q, out, lo, hi, step, min(max(12, int(3*length/float64(n))), picture.MostAcross))
-		if s := prof.Search(h.look, sight(eye, mid, out, l.N), h.p[pThick], h.blur*mm); s != nil {
+		prof := v.f.AcrossEdge(&v.cam, p, q, at.out, lo, hi, step, min(max(12, int(3*length/float64(n))), picture.MostAcross))
+		if s := prof.Search(h.look, sight(v.eye, mid, at.out, at.face.N), h.p[pThick], h.blur*mm); s != nil {
 			e.Pos = append(e.Pos, (float64(k)+0.5)/float64(n)*length-length/2)
 			e.Searches = append(e.Searches, s)
 		}
@@ -519,7 +540,7 @@ func (h *hingeFit) edgesSeen() (seen [2][5]bool) {
 // arcsSeen reports the same for the corners, as radii are numbered.
 func (h *hingeFit) arcsSeen() [4]bool {
 	s := h.edgesSeen()
-	return [4]bool{s[0][3], s[0][4], s[1][3], s[1][4]}
+	return [4]bool{s[0][geom.FirstCorner], s[0][geom.SecondCorner], s[1][geom.FirstCorner], s[1][geom.SecondCorner]}
 }
 
 // restartCorners gives each corner whose arc was not found the radius of its leaf's other
@@ -548,7 +569,7 @@ func (h *hingeFit) squareCorners() {
 			h.radius0[k], h.p[pRadius0+k] = 0, 0
 		}
 	}
-	h.outline = slices.DeleteFunc(h.outline, func(q outlinePoint) bool { return q.kind >= 3 && drop[2*q.leaf+q.kind-3] })
+	h.outline = slices.DeleteFunc(h.outline, func(q outlinePoint) bool { return q.kind >= geom.FirstCorner && drop[2*q.leaf+q.kind-geom.FirstCorner] })
 }
 
 // worstArc is the scatter, mm, beyond which places found along an arc are not those of one:
@@ -567,7 +588,7 @@ func (h *hingeFit) cornersAround(f *picture.Frame, reach float64) {
 		l := h.face(h.p, leaf)
 		for end := range 2 {
 			r := l.Radius[end]
-			if r < leastRadius || seen[leaf][3+end] {
+			if r < leastRadius || seen[leaf][geom.FirstCorner+end] {
 				continue
 			}
 			dv, cv := -1.0, r
@@ -594,7 +615,7 @@ func (h *hingeFit) cornersAround(f *picture.Frame, reach float64) {
 				if !c.OK || c.Step < picture.LeastContrast {
 					continue
 				}
-				got = append(got, outlinePoint{at: cam.Project(centre.Add(mid.Mul(r + c.At))), leaf: leaf, kind: 3 + end,
+				got = append(got, outlinePoint{at: cam.Project(centre.Add(mid.Mul(r + c.At))), leaf: leaf, kind: geom.FirstCorner + end,
 					sigma: math.Hypot(c.Sigma, 0.02)})
 				angle, off = append(angle, (a0+a1)/2), append(off, c.At)
 			}
@@ -672,9 +693,9 @@ func (h *hingeFit) dropEnds() bool {
 				}
 				a, b := l.Place(&cam, q.at)
 				switch q.kind {
-				case 1 + end:
+				case geom.FirstEnd + end:
 					straight = append(straight, l.Outside(q.kind, a, b))
-				case 3 + end:
+				case geom.FirstCorner + end:
 					if end == 1 {
 						b = l.Height - b
 					}
@@ -694,7 +715,7 @@ func (h *hingeFit) dropEnds() bool {
 		return false
 	}
 	h.outline = slices.DeleteFunc(h.outline, func(q outlinePoint) bool {
-		return (q.kind == 1 || q.kind == 2) && drop[q.leaf][q.kind-1]
+		return (q.kind == geom.FirstEnd || q.kind == geom.SecondEnd) && drop[q.leaf][q.kind-geom.FirstEnd]
 	})
 	return true
 }
