@@ -236,25 +236,85 @@ func (r *reconciler) pick(qs ...measure.Quantity) []int {
 	return out
 }
 
+// A hypothesis is one explanation of the photos and the sizes typed as a whole.
+type hypothesis struct {
+	scale   *scaleSlip // the photos' scale is wrong
+	apart   bool       // photo and readings are of two hinges
+	choices []slipChoice
+	logp    float64
+	prior   []component // of height and open width before the readings
+}
+
+// name is the slip that the hypothesis takes for one, if any.
+func (h hypothesis) name() string {
+	switch {
+	case h.apart:
+		return measure.SlipOtherHinge
+	case h.scale != nil:
+		return h.scale.name
+	}
+	return slipNone
+}
+
 // explainSizes weighs height, open width and leaf width, the photos' scale among them, and
 // returns the distribution of height and open width that comes out.
 func (r *reconciler) explainSizes() []component {
-	prior := sizePrior()
-	var photo photoSize
-	if r.seen != nil {
-		photo = photoSize{height: r.seen.estimate("height"), width: r.seen.estimate("open_width")}
-		if i, ok := r.seen.at["height"]; ok {
-			if j, ok := r.seen.at["open_width"]; ok {
-				photo.cov = r.seen.cov.At(i, j)
-			}
-		}
-	}
-	after := photo.take(prior)
+	photo := r.seen.size()
+	after := photo.take(sizePrior())
 	at := r.pick(measure.QHeight, measure.QOpenWidth, measure.QLeafWidth)
 	untold := r.printed && r.seen != nil && !r.bar.Known()
 	if len(at) == 0 && !untold {
 		return after
 	}
+	b := r.sizeBlock(at)
+	all := r.hypotheses(&b, photo, after)
+	top, odds := likeliest(all)
+	if top.name() != slipNone {
+		applied := odds >= suggestOdds && len(at) > 0 // trade sizes alone correct no photo
+		r.noteWhole(top, odds, applied, photo, at)
+		switch {
+		case top.apart:
+			return after
+		case applied:
+			r.scale = top.scale
+		default:
+			top = all[0]
+		}
+	}
+	if untold {
+		r.doubt = scaleDoubt(all, top, r.scale)
+	}
+	b.prior = top.prior
+	r.settle(at, &b, b.verdicts(top.choices), photo.scaledBy(r.scale))
+	r.conflict(at, &b, top.choices)
+	out := make([]component, 0, len(top.prior))
+	for _, c := range top.prior {
+		for n, i := range at {
+			if f := r.typed[i].form; r.typed[i].used {
+				c.observe(b.row(&f), f.scale*f.on.add, float64(*b.typed[n].Value), f.sigma*f.sigma)
+			}
+		}
+		out = append(out, c)
+	}
+	return out
+}
+
+// size is the photos' word on height and open width.
+func (w *witness) size() (s photoSize) {
+	if w == nil {
+		return s
+	}
+	s = photoSize{height: w.estimate("height"), width: w.estimate("open_width")}
+	if i, ok := w.at["height"]; ok {
+		if j, ok := w.at["open_width"]; ok {
+			s.cov = w.cov.At(i, j)
+		}
+	}
+	return s
+}
+
+// sizeBlock is the readings at at with the ways in which they may have come about.
+func (r *reconciler) sizeBlock(at []int) slipBlock {
 	barrel := r.seen.estimate("barrel_diameter")
 	if !barrel.Known() {
 		barrel = usualBarrel
@@ -271,128 +331,106 @@ func (r *reconciler) explainSizes() []component {
 			}
 		}
 	}
-	weigh := func(prior []component, slips int) []slipChoice {
+	return b
+}
+
+// hypotheses weighs the readings of b with the photos as they are, which comes first, with every
+// scale that these may be wrong by, and as those of another hinge. after is the distribution of the
+// sizes once the photos are seen.
+func (r *reconciler) hypotheses(b *slipBlock, photo photoSize, after []component) []hypothesis {
+	weigh := func(prior []component, slips int) hypothesis {
 		b.prior = prior
-		return b.weigh(slips)
+		h := hypothesis{choices: b.weigh(slips), prior: prior}
+		h.logp = totalWeight(h.choices)
+		return h
 	}
-	type hypothesis struct {
-		scale   *scaleSlip
-		apart   bool // photo and readings are of two hinges
-		choices []slipChoice
-		logp    float64
-		prior   []component
+	all := []hypothesis{weigh(after, maxSlips)}
+	if !photo.height.Known() && !photo.width.Known() {
+		return all
 	}
-	plain := hypothesis{choices: weigh(after, maxSlips), prior: after}
-	plain.logp = totalWeight(plain.choices)
-	all := []hypothesis{plain}
-	if photo.height.Known() || photo.width.Known() {
-		var wrong []scaleSlip
-		if untold || !r.printed {
-			wrong = scaleSlips(r.printed)
-		}
-		for _, s := range wrong {
+	prior := sizePrior()
+	if !r.printed || !r.bar.Known() {
+		for _, s := range scaleSlips(r.printed) {
 			if r.forbidden(measure.QUnknown, s.name) {
 				continue
 			}
-			scaled := photo.scaled(s.h, s.w).take(prior)
-			h := hypothesis{scale: &s, choices: weigh(scaled, 1), prior: scaled}
-			h.logp = math.Log(s.prior) + totalWeight(h.choices)
-			all = append(all, h)
-		}
-		if len(at) > 0 && !r.forbidden(measure.QUnknown, measure.SlipOtherHinge) {
-			b.prior = prior
-			evidence := math.Inf(-1)
-			for _, c := range after {
-				evidence = logAdd(evidence, c.logw)
-			}
-			h := hypothesis{apart: true, choices: []slipChoice{{make([]int, len(at)), b.likelihood(make([]int, len(at)))}}, prior: after}
-			h.logp = math.Log(slipPriors[measure.SlipOtherHinge]) + evidence + h.choices[0].logp
+			h := weigh(photo.scaled(s.h, s.w).take(prior), 1)
+			h.scale, h.logp = &s, math.Log(s.prior)+h.logp
 			all = append(all, h)
 		}
 	}
-	// The likeliest hypothesis, variants of one name together.
-	name := func(h hypothesis) string {
-		switch {
-		case h.apart:
-			return measure.SlipOtherHinge
-		case h.scale != nil:
-			return h.scale.name
+	if len(b.typed) > 0 && !r.forbidden(measure.QUnknown, measure.SlipOtherHinge) {
+		b.prior = prior
+		evidence := math.Inf(-1)
+		for _, c := range after {
+			evidence = logAdd(evidence, c.logw)
 		}
-		return slipNone
+		asTyped := make([]int, len(b.typed))
+		h := hypothesis{apart: true, choices: []slipChoice{{asTyped, b.likelihood(asTyped)}}, prior: after}
+		h.logp = math.Log(slipPriors[measure.SlipOtherHinge]) + evidence + h.choices[0].logp
+		all = append(all, h)
 	}
+	return all
+}
+
+// likeliest gives the likeliest hypothesis, variants of one name counted together, and its odds against
+// the next best name.
+func likeliest(all []hypothesis) (top hypothesis, odds float64) {
 	sum := map[string]float64{}
 	for _, h := range all {
-		if old, ok := sum[name(h)]; ok {
-			sum[name(h)] = logAdd(old, h.logp)
+		if old, ok := sum[h.name()]; ok {
+			sum[h.name()] = logAdd(old, h.logp)
 		} else {
-			sum[name(h)] = h.logp
+			sum[h.name()] = h.logp
 		}
 	}
-	top := all[0]
+	top = all[0]
 	for _, h := range all {
-		if sum[name(h)] > sum[name(top)] || name(h) == name(top) && h.logp > top.logp {
+		if sum[h.name()] > sum[top.name()] || h.name() == top.name() && h.logp > top.logp {
 			top = h
 		}
 	}
 	next := math.Inf(-1)
 	for n, l := range sum {
-		if n != name(top) {
+		if n != top.name() {
 			next = max(next, l)
 		}
 	}
-	odds := math.Exp(math.Min(20, sum[name(top)]-next))
-	if name(top) != slipNone {
-		applied := odds >= suggestOdds && len(at) > 0 // trade sizes alone correct no photo
-		d := measure.Disagreement{Quantity: measure.QUnknown, Slip: name(top), Odds: odds, Applied: applied, Typed: r.typedTexts(at)}
-		d.Sentence = sayWhole(name(top), top.scale, photo, d.Typed)
-		if top.apart { // the thickness and the rest are the other hinge's too
-			var every []int
-			for i := range r.typed {
-				r.typed[i].aside = true
-				every = append(every, i)
-			}
-			d.Typed = r.typedTexts(every)
+	return top, math.Exp(math.Min(20, sum[top.name()]-next))
+}
+
+// noteWhole notes a hypothesis that speaks against the photos or against all that was typed.
+func (r *reconciler) noteWhole(top hypothesis, odds float64, applied bool, photo photoSize, at []int) {
+	d := measure.Disagreement{Quantity: measure.QUnknown, Slip: top.name(), Odds: odds, Applied: applied, Typed: r.typedTexts(at)}
+	d.Sentence = sayWhole(top.name(), top.scale, photo, d.Typed)
+	if top.apart { // the thickness and the rest are the other hinge's too
+		var every []int
+		for i := range r.typed {
+			r.typed[i].aside = true
+			every = append(every, i)
 		}
-		r.found = append(r.found, d)
-		switch {
-		case top.apart:
-			return after
-		case applied:
-			r.scale = top.scale
-		default:
-			top = all[0]
+		d.Typed = r.typedTexts(every)
+	}
+	r.found = append(r.found, d)
+}
+
+// scaleDoubt is the relative standard uncertainty that the hypotheses leave of the photos' scale, about
+// the one that was taken for it; nil: none is wrong.
+func scaleDoubt(all []hypothesis, top hypothesis, scale *scaleSlip) float64 {
+	of := func(s *scaleSlip) float64 {
+		if s == nil {
+			return 1
+		}
+		return s.h
+	}
+	sum, square, taken := 0.0, 0.0, of(scale)
+	for _, h := range all {
+		if p := math.Exp(h.logp - top.logp); !h.apart {
+			off := of(h.scale)/taken - 1
+			sum, square = sum+p, square+p*off*off
 		}
 	}
-	if untold {
-		// What the print's scale may yet be, about what it is taken for.
-		taken, sum, square := 1.0, 0.0, 0.0
-		if r.scale != nil {
-			taken = r.scale.h
-		}
-		for _, h := range all {
-			s := 1.0
-			if h.scale != nil {
-				s = h.scale.h
-			}
-			if p := math.Exp(h.logp - top.logp); !h.apart {
-				sum, square = sum+p, square+p*(s/taken-1)*(s/taken-1)
-			}
-		}
-		r.doubt = math.Sqrt(square / sum)
-	}
-	b.prior = top.prior
-	r.settle(at, &b, b.verdicts(top.choices), photo.scaledBy(r.scale))
-	r.conflict(at, &b, top.choices)
-	out := make([]component, 0, len(top.prior))
-	for _, c := range top.prior {
-		for n, i := range at {
-			if f := r.typed[i].form; r.typed[i].used {
-				c.observe(b.row(&f), f.scale*f.on.add, float64(*b.typed[n].Value), f.sigma*f.sigma)
-			}
-		}
-		out = append(out, c)
-	}
-	return out
+	return math.Sqrt(square / sum)
 }
 
 // usualBarrel stands for a barrel that no photo showed: 7/16 to 1/2 in is common (from memory).
@@ -568,7 +606,7 @@ func (r *reconciler) explainCorners() {
 		for l := range leaves {
 			k := b.keys[l]
 			forms = append(forms, generalForms(t, oneLength(k, factor))...)
-			forms = append(forms, slipForm{own, slipPriors[own], oneLength(k, other), 1, float64(t.U), false})
+			forms = append(forms, slipOf(own, oneLength(k, other), float64(t.U)))
 		}
 		b.typed = append(b.typed, t)
 		b.forms = append(b.forms, r.allowed(t.Quantity, forms))
@@ -591,7 +629,7 @@ func (r *reconciler) explainBarrel() {
 		t := r.typed[i].Reading
 		b.typed = append(b.typed, t)
 		b.forms = append(b.forms, r.allowed(measure.QBarrelDiameter, append(generalForms(t, oneLength("barrel_diameter", 1)),
-			slipForm{measure.SlipRadius, slipPriors[measure.SlipRadius], oneLength("barrel_diameter", 0.5), 1, float64(t.U), false})))
+			slipOf(measure.SlipRadius, oneLength("barrel_diameter", 0.5), float64(t.U)))))
 	}
 	r.settle(at, &b, b.verdicts(b.weigh(maxSlips)), photoSize{})
 }
@@ -649,8 +687,7 @@ func (r *reconciler) holeForms(t measure.Reading) []slipForm {
 	share := 1 / float64(total)
 	put := func(on combination, prior float64, half measure.Key, across bool) {
 		for _, f := range generalForms(t, on) {
-			f.prior *= prior
-			forms = append(forms, f)
+			forms = append(forms, f.among(prior))
 		}
 		if !across {
 			return
@@ -661,7 +698,7 @@ func (r *reconciler) holeForms(t measure.Reading) []slipForm {
 				if t.Quantity == measure.QHoleSpacing {
 					edge.coef[len(edge.coef)-1] = sign
 				}
-				forms = append(forms, slipForm{measure.SlipHoleEdge, prior * slipPriors[measure.SlipHoleEdge] / 2, edge, 1, u, false})
+				forms = append(forms, slipOf(measure.SlipHoleEdge, edge, u).rarer(2).among(prior))
 			}
 		}
 	}
@@ -670,7 +707,7 @@ func (r *reconciler) holeForms(t measure.Reading) []slipForm {
 		edge, end := oneLength(measure.HoleKey(l, h, "from_edge"), 1), oneLength(measure.HoleKey(l, h, "from_end"), 1)
 		far := combination{[]measure.Key{"height", measure.HoleKey(l, h, "from_end")}, []float64{1, -1}, 0}
 		swap := func(on combination) {
-			forms = append(forms, slipForm{measure.SlipSwapped, share * slipPriors[measure.SlipSwapped] / 2, on, 1, u, false})
+			forms = append(forms, slipOf(measure.SlipSwapped, on, u).rarer(2).among(share))
 		}
 		switch t.Quantity {
 		case measure.QHoleFromEdge:
@@ -694,7 +731,7 @@ func (r *reconciler) holeForms(t measure.Reading) []slipForm {
 			}
 		case measure.QHoleDiameter:
 			put(oneLength(dia, 1), share, "", false)
-			forms = append(forms, slipForm{measure.SlipCountersink, share * slipPriors[measure.SlipCountersink], oneLength(sink, 1), 1, u, false})
+			forms = append(forms, slipOf(measure.SlipCountersink, oneLength(sink, 1), u).among(share))
 		}
 	})
 	// What the photo lacks can explain nothing.

@@ -56,6 +56,29 @@ type slipForm struct {
 	spread bool        // says nothing: any number could stand there
 }
 
+// slipOf is a reading of on that came about by a slip, as often as slips of that name do.
+func slipOf(name string, on combination, sigma float64) slipForm {
+	return slipForm{name: name, prior: slipPriors[name], on: on, scale: 1, sigma: sigma}
+}
+
+// times is a slip that typed so many times what was meant, known to sigma mm.
+func (f slipForm) times(scale, sigma float64) slipForm {
+	f.scale, f.sigma = scale, sigma
+	return f
+}
+
+// rarer is a slip so many times rarer.
+func (f slipForm) rarer(times float64) slipForm {
+	f.prior /= times
+	return f
+}
+
+// among is a form that holds only where a share of all readings is meant.
+func (f slipForm) among(share float64) slipForm {
+	f.prior *= share
+	return f
+}
+
 // combination is a linear function of a hinge's lengths: Σ coefficient × length + add.
 type combination struct {
 	keys []measure.Key
@@ -101,10 +124,10 @@ func generalForms(r measure.Reading, on combination) []slipForm {
 	forms := []slipForm{{name: slipNone, prior: 1, on: on, scale: 1, sigma: u}}
 	if !isFraction(r) {
 		for _, f := range unitSlips[r.UnitAsTyped] {
-			forms = append(forms, slipForm{measure.SlipUnit, slipPriors[measure.SlipUnit], on, f, math.Hypot(u, f*0.1), false})
+			forms = append(forms, slipOf(measure.SlipUnit, on, u).times(f, math.Hypot(u, f*0.1)))
 		}
 		for _, f := range decimalSlips {
-			forms = append(forms, slipForm{measure.SlipDecimal, slipPriors[measure.SlipDecimal], on, f, math.Hypot(u, f*0.05), false})
+			forms = append(forms, slipOf(measure.SlipDecimal, on, u).times(f, math.Hypot(u, f*0.05)))
 		}
 	}
 	fine := r.Instrument == measure.Caliper
@@ -115,12 +138,11 @@ func generalForms(r measure.Reading, on combination) []slipForm {
 		if r.UnitAsTyped != "in" || fine {
 			break
 		}
-		forms = append(forms, slipForm{step.name, slipPriors[step.name], on.plus(step.mm), 1, u, false},
-			slipForm{step.name, slipPriors[step.name], on.plus(-step.mm), 1, u, false})
+		forms = append(forms, slipOf(step.name, on.plus(step.mm), u), slipOf(step.name, on.plus(-step.mm), u))
 	}
 	if math.Abs(float64(*r.Value)) > 20 {
 		for _, mm := range inchSlips[r.UnitAsTyped] {
-			forms = append(forms, slipForm{measure.SlipInch, slipPriors[measure.SlipInch], on.plus(mm), 1, u, false})
+			forms = append(forms, slipOf(measure.SlipInch, on.plus(mm), u))
 		}
 	}
 	return append(forms, slipForm{name: measure.SlipUnexplained, prior: slipPriors[measure.SlipUnexplained], on: on, scale: 1, spread: true})
@@ -137,25 +159,25 @@ func sizeForms(r measure.Reading, barrel measure.Estimate) []slipForm {
 	switch r.Quantity {
 	case measure.QHeight:
 		forms := generalForms(r, oneLength("height", 1))
-		return append(forms, slipForm{measure.SlipSwapped, slipPriors[measure.SlipSwapped] / 10, open, 1, u, false})
+		return append(forms, slipOf(measure.SlipSwapped, open, u).rarer(10))
 	case measure.QOpenWidth:
 		forms := generalForms(r, open)
 		d, ud := float64(barrel.Value), math.Hypot(u, float64(barrel.Sigma))
 		forms = append(forms,
-			slipForm{measure.SlipLeafWidth, slipPriors[measure.SlipLeafWidth], oneLength("open_width", 0.5), 1, u, false},
-			slipForm{measure.SlipLeafWidth, slipPriors[measure.SlipLeafWidth] / 4, oneLength("open_width", 0.5).plus(-d / 2), 1, ud, false},
-			slipForm{measure.SlipBarrelOut, slipPriors[measure.SlipBarrelOut], open.plus(-d), 1, ud, false},
-			slipForm{measure.SlipBarrelTwice, slipPriors[measure.SlipBarrelTwice], open.plus(d), 1, ud, false},
-			slipForm{measure.SlipSwapped, slipPriors[measure.SlipSwapped] / 10, oneLength("height", 1), 1, u, false})
+			slipOf(measure.SlipLeafWidth, oneLength("open_width", 0.5), u),
+			slipOf(measure.SlipLeafWidth, oneLength("open_width", 0.5).plus(-d/2), ud).rarer(4),
+			slipOf(measure.SlipBarrelOut, open.plus(-d), ud),
+			slipOf(measure.SlipBarrelTwice, open.plus(d), ud),
+			slipOf(measure.SlipSwapped, oneLength("height", 1), u).rarer(10))
 		return forms
 	default: // leaf width
 		forms := generalForms(r, oneLength("open_width", 0.5))
 		d, ud := float64(barrel.Value), math.Hypot(u, float64(barrel.Sigma)/2)
 		// A leaf is as often measured from its outer edge to the barrel, or across the barrel.
 		return append(forms,
-			slipForm{measure.SlipOpenWidth, slipPriors[measure.SlipOpenWidth], open, 1, u, false},
-			slipForm{measure.SlipBarrelOut, 0.3, oneLength("open_width", 0.5).plus(-d / 2), 1, ud, false},
-			slipForm{measure.SlipBarrelTwice, 0.1, oneLength("open_width", 0.5).plus(d / 2), 1, ud, false})
+			slipOf(measure.SlipOpenWidth, open, u),
+			slipForm{name: measure.SlipBarrelOut, prior: 0.3, on: oneLength("open_width", 0.5).plus(-d / 2), scale: 1, sigma: ud},
+			slipForm{name: measure.SlipBarrelTwice, prior: 0.1, on: oneLength("open_width", 0.5).plus(d / 2), scale: 1, sigma: ud})
 	}
 }
 
@@ -168,7 +190,7 @@ func thicknessForms(r measure.Reading) []slipForm {
 			forms = append(forms, f)
 		}
 	}
-	return append(forms, slipForm{measure.SlipBothLeaves, slipPriors[measure.SlipBothLeaves], oneLength("thickness", 2), 1, float64(r.U), false})
+	return append(forms, slipOf(measure.SlipBothLeaves, oneLength("thickness", 2), float64(r.U)))
 }
 
 // scaleSlip is one way in which all lengths of the photos may be wrong together: true =
@@ -186,7 +208,7 @@ type scaleSlip struct {
 // a laser printer's manual gives for the printable area.
 func scaleSlips(printed bool) []scaleSlip {
 	card := slipPriors[measure.SlipWrongCard]
-	const long, short = 85.60, 53.98
+	const long, short = measure.ID1Long, measure.ID1Short
 	if printed { // it was recognised: it is no business card
 		var list []scaleSlip
 		for _, s := range []float64{0.9407, 0.9727, 0.97, 0.96, 0.91, 0.93} {
