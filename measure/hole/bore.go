@@ -13,7 +13,8 @@ func (w *faceView) measureBore(h *holeSeen) {
 // boreMisfit is how badly a ring's light agrees with a bore: the sum over the sectors of the
 // logarithm of the residuals' sum of squares, which is the likelihood when each sector has a
 // noise of its own.
-func (w *faceView) boreMisfit(h holeShape, g *ring, spans *[ringSectors][2]float64, t *edgeTable, every int) float64 {
+func (w *faceView) boreMisfit(h holeShape, g *ring, spans *spans, every int) float64 {
+	t := w.table
 	var sum float64
 	for s := 0; s < ringSectors; s += every {
 		outer, inner := h.boreAt(w, g, s)
@@ -21,8 +22,8 @@ func (w *faceView) boreMisfit(h holeShape, g *ring, spans *[ringSectors][2]float
 		// sectors.
 		outer = math.Max(math.Min(outer, spans[s][1]-1.6*t.spread), spans[s][0]+1.6*t.spread)
 		inner = math.Max(math.Min(inner, outer), spans[s][0]+1.6*t.spread)
-		if e, ok := g.edges(s, outer, inner, spans[s][0], spans[s][1], t, true, false); ok {
-			sum += math.Log(e.rss + g.noise*g.noise)
+		if f, ok := g.fitBore(s, edgePlace{outer, inner, spans[s][0], spans[s][1]}, t); ok {
+			sum += math.Log(f.squares() + g.noise*g.noise)
 		}
 	}
 	return sum
@@ -53,7 +54,7 @@ func (w *faceView) scanBores(h holeShape, thickness, low, high float64, how int)
 	small.depth, large.depth = small.depthExpected(thickness), large.depthExpected(thickness)
 	bu, bv, k := w.thrown(h.u, h.v, (small.depth+large.depth)/2)
 	g := w.ring(bu, bv, math.Max(low*k-beyond-0.3, 0.1), high*k+beyond+0.3, how)
-	var spans [ringSectors][2]float64
+	var spans spans
 	for s := range ringSectors {
 		_, inner := small.boreAt(w, g, s)
 		outer, _ := large.boreAt(w, g, s)
@@ -63,7 +64,7 @@ func (w *faceView) scanBores(h holeShape, thickness, low, high float64, how int)
 	for x := low; x <= high+1e-9; x += boreStep {
 		h.bore = x
 		h.depth = h.depthExpected(w.thickness)
-		sc.misfit = append(sc.misfit, w.boreMisfit(h, g, &spans, t, every))
+		sc.misfit = append(sc.misfit, w.boreMisfit(h, g, &spans, every))
 	}
 	return sc
 }

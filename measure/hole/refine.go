@@ -11,40 +11,26 @@ func (w *faceView) refine(h holeShape) holeSeen { return w.refineLike(h, 0, math
 
 // refineLike does so where the rim's radius is known before, mm with its standard uncertainty.
 func (w *faceView) refineLike(h holeShape, rim, rimSigma float64) holeSeen {
-	ppm := w.scale(h.u, h.v)
-	t := w.table
 	var cov []float64
 	var seen holeSeen
-	start := h.bore
+	start, reach := h.bore, math.Max(6/w.scale(h.u, h.v), spanReach)
 	const still = 0.02 // mm, a fraction of the blur: a second look would see the same
 	for range 2 {
 		before := h
-		// What each edge is seen over is fixed for a pass, and ends short of the other edge.
-		reach := math.Max(6/ppm, spanReach)
-		bu, bv, bk := w.thrown(h.u, h.v, h.depth)
-		rimRing := w.ring(h.u, h.v, math.Max(h.rim-reach-0.2, 0.2), h.rim+reach+0.2, fine)
-		boreRing := w.ring(bu, bv, math.Max(h.bore*bk-reach-0.3, 0.1), h.bore*bk+reach+0.2, fine)
-		var rimSpans, boreSpans [ringSectors][2]float64
-		for s := range ringSectors {
-			r := h.rimAt(rimRing, s)
-			b, _ := h.boreAt(w, rimRing, s)
-			rimSpans[s] = [2]float64{math.Max(r-reach, b+2*t.spread), r + reach}
-			outer, inner := h.boreAt(w, boreRing, s)
-			boreSpans[s] = [2]float64{inner - reach, math.Min(outer+reach, h.rimAt(boreRing, s)-2*t.spread)}
-		}
+		look := w.lookAt(h, reach)
 		for range 4 {
 			var step float64
-			h, cov, step = w.improve(h, rim, rimSigma, rimRing, boreRing, rimSpans, boreSpans, t)
+			h, cov, step = look.improve(h, rim, rimSigma)
 			if step < 1e-3 {
 				break
 			}
 		}
 		seen = holeSeen{holeShape: h}
 		for s := range ringSectors {
-			r := h.rimAt(rimRing, s)
-			seen.rimSeen += rimRing.evidence(s, r, r, t.spread) / ringSectors
-			outer, inner := h.boreAt(w, boreRing, s)
-			seen.boreSeen += boreRing.evidence(s, outer, inner, t.spread) / ringSectors
+			r := h.rimAt(look.rim, s)
+			seen.rimSeen += look.rim.evidence(s, r, r, w.table.spread) / ringSectors
+			outer, inner := h.boreAt(w, look.bore, s)
+			seen.boreSeen += look.bore.evidence(s, outer, inner, w.table.spread) / ringSectors
 		}
 		if math.Abs(h.u-before.u) < still && math.Abs(h.v-before.v) < still && math.Abs(h.rim-before.rim) < still {
 			break
@@ -56,6 +42,34 @@ func (w *faceView) refineLike(h holeShape, rim, rimSigma float64) holeSeen {
 	}
 	seen.bore, seen.cov[3*5+3] = start, boreUnseen*boreUnseen
 	return seen
+}
+
+// spans are the radii between which each sector's light is fitted.
+type spans [ringSectors][2]float64
+
+// A holeLook is the light about a hole's two circles, from about where they are.
+type holeLook struct {
+	w                   *faceView
+	rim, bore           *ring
+	rimSpans, boreSpans spans
+}
+
+// lookAt reads the light about a hole, each edge's as far as reach mm to either side. What each is seen
+// over is fixed by it, and ends short of the other edge.
+func (w *faceView) lookAt(h holeShape, reach float64) *holeLook {
+	bu, bv, bk := w.thrown(h.u, h.v, h.depth)
+	l := &holeLook{w: w,
+		rim:  w.ring(h.u, h.v, math.Max(h.rim-reach-0.2, 0.2), h.rim+reach+0.2, fine),
+		bore: w.ring(bu, bv, math.Max(h.bore*bk-reach-0.3, 0.1), h.bore*bk+reach+0.2, fine)}
+	clear := 2 * w.table.spread
+	for s := range ringSectors {
+		r := h.rimAt(l.rim, s)
+		b, _ := h.boreAt(w, l.rim, s)
+		l.rimSpans[s] = [2]float64{math.Max(r-reach, b+clear), r + reach}
+		outer, inner := h.boreAt(w, l.bore, s)
+		l.boreSpans[s] = [2]float64{inner - reach, math.Min(outer+reach, h.rimAt(l.bore, s)-clear)}
+	}
+	return l
 }
 
 // focusOn sets how blurred edges are to what the rims' light agrees with best. Blur that is taken
@@ -73,10 +87,10 @@ func focusOn(views []*faceView, seen [][]holeSeen) {
 		for _, h := range seen[i] {
 			g := w.ring(h.u, h.v, h.rim-spanReach-0.1, h.rim+spanReach+0.1, fine)
 			for k := range misfit {
-				t.spread = first * math.Pow(ratio, float64(k)) / ppm
+				t.blurBy(first * math.Pow(ratio, float64(k)) / ppm)
 				for s := 0; s < ringSectors; s += 2 {
-					if e, ok := g.edges(s, h.rim, h.rim, h.rim-spanReach, h.rim+spanReach, &t, false, false); ok {
-						misfit[k] += math.Log(e.rss + g.noise*g.noise)
+					if f, ok := g.fitRim(s, edgePlace{h.rim, h.rim, h.rim - spanReach, h.rim + spanReach}, &t); ok {
+						misfit[k] += math.Log(f.squares() + g.noise*g.noise)
 					}
 				}
 			}
@@ -117,103 +131,42 @@ type edgeSeen struct {
 	sigma float64
 }
 
-// rimDoubt and boreDoubt are how far a sector's edge may lie from the circle for reasons that
-// its noise does not show, mm. A rim is an edge between two faces, rounded by bevelWidth. A
-// bore is seen against a table in half shadow, its wall as bright as the countersink in one
-// place and dark in the next.
-const rimDoubt, boreDoubt = 0.01, 0.2
+// rimDoubt is how far a sector's edge may lie from the rim's circle for reasons that its noise does
+// not show, mm: it is an edge between two faces, rounded by bevelWidth.
+const rimDoubt = 0.01
 
 // clipped is the linear light beyond which a picture may be white for want of room (luma 249 of
 // 255). Light that is truly four times as bright moves a blurred edge by as much as its blur's
 // standard deviation.
 const clipped = 0.95
 
+// boreShare is how much a bore's edges count of what their noise alone would say: it is seen against a
+// table in half shadow, its wall as bright as the countersink in one place and dark in the next, which
+// puts them off by some 0.2 mm together; the rim tells the axis far better.
 const boreShare = 0.05
 
-// improve is one Gauss–Newton step. It returns the covariance and the largest change, mm.
-func (w *faceView) improve(h holeShape, rim, rimSigma float64, rimRing, boreRing *ring, rimSpans, boreSpans [ringSectors][2]float64, t *edgeTable) (holeShape, []float64, float64) {
-	var all []edgeSeen
-	add := func(g *ring, spans *[ringSectors][2]float64, shade bool, at func(holeShape, int) (float64, float64)) {
-		for s := range ringSectors {
-			outer, inner := at(h, s)
-			e, ok := g.edges(s, outer, inner, spans[s][0], spans[s][1], t, shade, true)
-			if !ok {
-				continue
-			}
-			o := edgeSeen{e: e}
-			if o.shift, o.sigma = e.shift(); o.sigma > spanReach {
-				continue
-			}
-			const d = 1e-4
-			for i := range 5 {
-				q := h
-				switch i {
-				case 0:
-					q.u += d
-				case 1:
-					q.v += d
-				case 2:
-					q.rim += d
-				case 3:
-					q.bore += d
-				case 4:
-					q.depth += d
-				}
-				a, b := at(q, s)
-				o.jac[0][i], o.jac[1][i] = (a-outer)/d, (b-inner)/d
-			}
-			all = append(all, o)
-		}
-	}
-	add(rimRing, &rimSpans, false, func(q holeShape, s int) (float64, float64) {
-		r := q.rimAt(rimRing, s)
-		return r, r
-	})
-	rims := len(all)
-	add(boreRing, &boreSpans, true, func(q holeShape, s int) (float64, float64) { return q.boreAt(w, boreRing, s) })
-	// Scatter beyond the noise, of rim and bore: the median of the shifts' sizes.
-	scatter := [2]float64{rimDoubt, boreDoubt}
-	for kind, part := range [2][]edgeSeen{all[:rims], all[rims:]} {
-		var sizes []float64
-		for _, o := range part {
-			if o.sigma < t.spread {
-				sizes = append(sizes, math.Abs(o.shift))
-			}
-		}
-		if len(sizes) > 5 {
-			slices.Sort(sizes)
-			scatter[kind] = math.Max(scatter[kind], sizes[len(sizes)/2]/0.6745)
-		}
-	}
+// improve is one Gauss–Newton step, where the rim's radius is known before, mm with its standard
+// uncertainty. It returns the covariance and the largest change, mm.
+func (l *holeLook) improve(h holeShape, rim, rimSigma float64) (holeShape, []float64, float64) {
+	w := l.w
 	n := make([]float64, 25)
 	b := make([]float64, 5)
-	for k, o := range all {
-		kind := 0
-		if k >= rims {
-			kind = 1
-		}
-		v := o.sigma*o.sigma + scatter[kind]*scatter[kind]
+	rims, bores := l.rimEdges(h), l.boreEdges(h)
+	scatter := w.scatter(rims, rimDoubt)
+	for _, o := range rims {
+		v := o.sigma*o.sigma + scatter*scatter
 		if o.e.outside > clipped {
-			v += t.spread * t.spread
+			v += w.table.spread * w.table.spread
 		}
+		// Tukey's biweight.
 		q := o.shift / (4.0 * math.Sqrt(v))
-		if kind == 1 {
-			q = 0
-		}
 		if math.Abs(q) >= 1 {
 			continue
 		}
-		wt := (1 - q*q) * (1 - q*q) * o.sigma * o.sigma / v
-		if kind == 1 {
-			wt = boreShare
-		}
-		for i := range 5 {
-			x, y := o.jac[0][i], o.jac[1][i]
-			for j := range 5 {
-				n[i*5+j] += wt * (x*(o.e.info[0]*o.jac[0][j]+o.e.info[1]*o.jac[1][j]) + y*(o.e.info[1]*o.jac[0][j]+o.e.info[2]*o.jac[1][j]))
-			}
-			b[i] += wt * (x*o.e.gradient[0] + y*o.e.gradient[1])
-		}
+		o.addTo(n, b, (1-q*q)*(1-q*q)*o.sigma*o.sigma/v)
+	}
+	for _, o := range bores {
+		o.addTo(n, b, boreShare)
 	}
 	// The depth expected: z − (rim − bore)/tan = 0 or z = thickness.
 	pj := [5]float64{0, 0, 0, 0, 1}
@@ -243,10 +196,86 @@ func (w *faceView) improve(h holeShape, rim, rimSigma float64, rimRing, boreRing
 		d[i] = math.Max(-0.3, math.Min(0.3, d[i]))
 		size = math.Max(size, math.Abs(d[i]))
 	}
-	h.u += d[0]
-	h.v += d[1]
-	h.rim += d[2]
-	h.bore += d[3]
-	h.depth = math.Max(0, h.depth+d[4])
+	h = h.moved(d)
+	h.depth = math.Max(0, h.depth)
 	return h, cov, size
+}
+
+// moved is the shape with its five numbers changed by d.
+func (h holeShape) moved(d [5]float64) holeShape {
+	return holeShape{u: h.u + d[0], v: h.v + d[1], rim: h.rim + d[2], bore: h.bore + d[3], depth: h.depth + d[4]}
+}
+
+// rimEdges is what the sectors say of the rim.
+func (l *holeLook) rimEdges(h holeShape) []edgeSeen {
+	at := func(q holeShape, s int) (float64, float64) {
+		r := q.rimAt(l.rim, s)
+		return r, r
+	}
+	var all []edgeSeen
+	for s := range ringSectors {
+		r := h.rimAt(l.rim, s)
+		if f, ok := l.rim.fitRim(s, edgePlace{r, r, l.rimSpans[s][0], l.rimSpans[s][1]}, l.w.table); ok {
+			all = h.see(all, s, f, at)
+		}
+	}
+	return all
+}
+
+// boreEdges is what they say of the bore.
+func (l *holeLook) boreEdges(h holeShape) []edgeSeen {
+	at := func(q holeShape, s int) (float64, float64) { return q.boreAt(l.w, l.bore, s) }
+	var all []edgeSeen
+	for s := range ringSectors {
+		outer, inner := at(h, s)
+		if f, ok := l.bore.fitBore(s, edgePlace{outer, inner, l.boreSpans[s][0], l.boreSpans[s][1]}, l.w.table); ok {
+			all = h.see(all, s, f, at)
+		}
+	}
+	return all
+}
+
+// see appends what a sector's fit says where that is any help; at gives where the two edges of a shape
+// meet the sector.
+func (h holeShape) see(all []edgeSeen, s int, f *edgeFit, at func(holeShape, int) (float64, float64)) []edgeSeen {
+	o := edgeSeen{e: f.places()}
+	if o.shift, o.sigma = o.e.shift(); o.sigma > spanReach {
+		return all
+	}
+	outer, inner := at(h, s)
+	const step = 1e-4 // mm, for the derivatives
+	for i := range 5 {
+		var d [5]float64
+		d[i] = step
+		a, b := at(h.moved(d), s)
+		o.jac[0][i], o.jac[1][i] = (a-outer)/step, (b-inner)/step
+	}
+	return append(all, o)
+}
+
+// addTo adds what a sector says to the normal equations, weighted.
+func (o *edgeSeen) addTo(n, b []float64, weight float64) {
+	for i := range 5 {
+		x, y := o.jac[0][i], o.jac[1][i]
+		for j := range 5 {
+			n[i*5+j] += weight * (x*(o.e.info[0]*o.jac[0][j]+o.e.info[1]*o.jac[1][j]) + y*(o.e.info[1]*o.jac[0][j]+o.e.info[2]*o.jac[1][j]))
+		}
+		b[i] += weight * (x*o.e.gradient[0] + y*o.e.gradient[1])
+	}
+}
+
+// scatter is how far rims' sectors lie off beyond their noise, at least so much: the median of the shifts'
+// sizes.
+func (w *faceView) scatter(seen []edgeSeen, least float64) float64 {
+	var sizes []float64
+	for _, o := range seen {
+		if o.sigma < w.table.spread {
+			sizes = append(sizes, math.Abs(o.shift))
+		}
+	}
+	if len(sizes) > 5 {
+		slices.Sort(sizes)
+		return math.Max(least, sizes[len(sizes)/2]/0.6745)
+	}
+	return least
 }
