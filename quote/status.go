@@ -33,14 +33,14 @@ const (
 	ByProgram  Role = "program"
 )
 
-// A Move is one allowed change of status and who may make it.
-type Move struct {
-	From, To Status
-	By       []Role
+// A move is one allowed change of status and who may make it.
+type move struct {
+	from, to Status
+	by       []Role
 }
 
-// Moves is the whole life of an inquiry. A move that is not listed is refused with ErrMove.
-var Moves = []Move{
+// moves is the whole life of an inquiry. A move that is not listed is refused with ErrMove.
+var moves = slices.Concat([]move{
 	{Received, Measuring, []Role{ByProgram}},
 	{Measuring, NeedsPhoto, []Role{ByProgram}},
 	{Measuring, NeedsAnswer, []Role{ByProgram}},
@@ -73,14 +73,19 @@ var Moves = []Move{
 	{Approved, Quoted, []Role{ByCounter, ByProgram}},
 	{Quoted, Won, []Role{ByCustomer, ByCounter}},
 	{Quoted, Lost, []Role{ByCustomer, ByCounter}},
-}
+},
+	fromAnyOpen(Declined, ByCounter),
+	fromAnyOpen(Withdrawn, ByCustomer, ByCounter),
+)
 
-func init() {
+// fromAnyOpen is the moves to one status from every open one.
+func fromAnyOpen(to Status, by ...Role) (all []move) {
 	for _, s := range Statuses {
 		if s.Open() {
-			Moves = append(Moves, Move{s, Declined, []Role{ByCounter}}, Move{s, Withdrawn, []Role{ByCustomer, ByCounter}})
+			all = append(all, move{s, to, by})
 		}
 	}
+	return all
 }
 
 // Open reports whether an inquiry in s still waits for somebody.
@@ -94,10 +99,7 @@ func (s Status) Open() bool {
 
 // May reports whether by may move an inquiry from one status to another.
 func May(from, to Status, by Role) bool {
-	for _, m := range Moves {
-		if m.From == from && m.To == to && slices.Contains(m.By, by) {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(moves, func(m move) bool {
+		return m.from == from && m.to == to && slices.Contains(m.by, by)
+	})
 }
