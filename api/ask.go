@@ -30,7 +30,7 @@ func (s *server) newAskPage(f *form) page {
 	if len(f.Errors) > 0 {
 		title = "Please look again: " + title
 	}
-	return page{Title: title, Body: askView{f, maxPhotos}}
+	return page{Title: title, Body: askView{f, quote.MaxPhotos}}
 }
 
 func (s *server) askPage(w http.ResponseWriter, r *http.Request) error {

@@ -183,8 +183,8 @@ func (s *server) approval(a act, d quote.Dossier) (quote.Approval, error) {
 	if out.Count == 0 {
 		out.Count = 1
 	}
-	if out.Count < 1 || out.Count > 2000 {
-		return out, badField("count", "The number of hinges is a whole number from 1 to 2000.")
+	if out.Count < 1 || out.Count > quote.MaxHinges {
+		return out, badField("count", fmt.Sprintf("The number of hinges is a whole number from 1 to %d.", quote.MaxHinges))
 	}
 	if each := strings.TrimSpace(a.Each); each != "" {
 		amount, err := currency.NewAmount(strings.Replace(each, ",", ".", 1), s.Terms.Currency)

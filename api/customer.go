@@ -219,7 +219,7 @@ func (s *server) add(r *http.Request, d quote.Dossier, f *form, by quote.Role, w
 	if len(f.uploads) == 0 && f.Readings == "" && len(f.Errors) == 0 {
 		f.wrong("photo", "no_photo", "Add a photo, or write something.")
 	}
-	if n := len(d.Inquiry.Photos) + len(photos); n > 4*maxPhotos {
+	if n := len(d.Inquiry.Photos) + len(photos); n > quote.MaxInquiryPhotos {
 		f.wrong("photo", "too_many_photos", fmt.Sprintf("This question has %d photos already, which is all that it can take.", len(d.Inquiry.Photos)))
 	}
 	if err := f.fault(); err != nil {

@@ -22,7 +22,6 @@ import (
 
 // What one request may bring.
 const (
-	maxPhotos     = 6
 	maxPhotoBytes = intake.MaxPhotoBytes
 	maxBodyBytes  = 60 << 20
 	maxTextBytes  = 100 << 10 // of one typed field
@@ -189,10 +188,10 @@ func (f *form) readPhoto(p *multipart.Part, seen *int) error {
 	switch {
 	case len(data) > maxPhotoBytes:
 		f.Errors = append(f.Errors, fieldError{"photo", fmt.Sprintf("%s is larger than %d MB. Send it as your phone saves it, or smaller.", shortName(p.FileName()), maxPhotoBytes>>20), intake.CodeTooLarge, true})
-	case *seen == maxPhotos+1:
-		f.wrong("photo", "too_many_photos", fmt.Sprintf("Send at most %d photos of one hinge. Two or three sharp ones are enough.", maxPhotos))
+	case *seen == quote.MaxPhotos+1:
+		f.wrong("photo", "too_many_photos", fmt.Sprintf("Send at most %d photos of one hinge. Two or three sharp ones are enough.", quote.MaxPhotos))
 		f.uploads = nil
-	case *seen <= maxPhotos:
+	case *seen <= quote.MaxPhotos:
 		f.uploads = append(f.uploads, upload{p.FileName(), data})
 	}
 	return nil
@@ -292,7 +291,7 @@ func (f *form) door() catalog.Door {
 
 func (f *form) wishes() catalog.Wishes {
 	w := catalog.Wishes{
-		Finish: f.Finish, Text: f.Wanted, Count: f.count("wanted_count", f.HingeCount, 2000, "hinges"),
+		Finish: f.Finish, Text: f.Wanted, Count: f.count("wanted_count", f.HingeCount, quote.MaxHinges, "hinges"),
 		Bearing: measure.Bearing(f.choice("wanted_bearing", f.Bearing, string(measure.BallBearing), string(measure.PlainBearing))),
 	}
 	// What the free text says counts where its own field was left empty.

@@ -157,7 +157,7 @@ func document(t *testing.T) []byte {
 	t.Helper()
 	all := schemas{}
 	textField := map[string]any{"type": "string"}
-	photos := map[string]any{"type": "array", "maxItems": maxPhotos, "items": map[string]any{"type": "string", "format": "binary"}}
+	photos := map[string]any{"type": "array", "maxItems": quote.MaxPhotos, "items": map[string]any{"type": "string", "format": "binary"}}
 	inquiry := map[string]any{"photo": photos}
 	for name := range (&form{}).fields() {
 		if name != "once" && name != "text" {

@@ -16,7 +16,8 @@ import (
 // Limits on what one customer may send.
 const (
 	MaxPhotos        = 6       // with one submission
-	maxInquiryPhotos = 24      // of one inquiry
+	MaxInquiryPhotos = 24      // of one inquiry
+	MaxHinges        = 2000    // wanted with one inquiry, and approved for one
 	maxText          = 1 << 20 // bytes
 )
 
@@ -181,7 +182,7 @@ func (d *Desk) Add(ctx context.Context, id ID, by Role, who string, photos []int
 		fresh := slices.DeleteFunc(slices.Clone(photos), func(p intake.Photo) bool {
 			return slices.ContainsFunc(q.Photos, func(old Photo) bool { return old.SHA256 == p.SHA256 })
 		})
-		if len(q.Photos)+len(fresh) > maxInquiryPhotos {
+		if len(q.Photos)+len(fresh) > MaxInquiryPhotos {
 			return &intake.InvalidError{Field: "photo", Code: "too_many_photos",
 				Text: fmt.Sprintf("This inquiry has %d photos already: please call or write to the shop.", len(q.Photos))}
 		}
