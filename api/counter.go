@@ -31,17 +31,12 @@ func readFilter(v url.Values) (quote.Filter, int, error) {
 			return f, 1, badField("status", fmt.Sprintf("There is no status “%s”. Use open, all, or one of the statuses of /openapi.json.", s))
 		}
 	}
-	switch turn := quote.Role(v.Get("turn")); turn {
-	case "", quote.ByCustomer, quote.ByCounter, quote.ByProgram:
-		f.Turn = turn
-	default:
+	if f.Turn = quote.Role(v.Get("turn")); f.Turn != "" && !slices.Contains(quote.Roles, f.Turn) {
 		return f, 1, badField("turn", "Turn is customer, counter or program.")
 	}
-	switch sort := v.Get("sort"); sort {
-	case "", "age", "newest", "updated", "status":
-		f.Sort = sort
-	default:
-		return f, 1, badField("sort", "Sort by age, newest, updated or status.")
+	var err error
+	if f.Sort, err = quote.ParseSort(v.Get("sort")); err != nil {
+		return f, 1, err
 	}
 	number := func(name string, least, most int, to *int) error {
 		if t := v.Get(name); t != "" {
@@ -362,7 +357,7 @@ type figures struct {
 const figuresOf = 200
 
 func (s *server) figures(r *http.Request) (figures, error) {
-	list, total, err := s.desk.List(r.Context(), quote.Filter{All: true, Sort: "newest", Limit: figuresOf})
+	list, total, err := s.desk.List(r.Context(), quote.Filter{All: true, Sort: quote.SortNewest, Limit: figuresOf})
 	if err != nil {
 		return figures{}, err
 	}

@@ -162,7 +162,7 @@ func (f *fakeDesk) List(ctx context.Context, flt quote.Filter) ([]quote.Summary,
 		}
 		all = append(all, s)
 	}
-	if flt.Sort == "newest" {
+	if flt.Sort == quote.SortNewest {
 		slices.Reverse(all)
 	}
 	total := len(all)

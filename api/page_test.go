@@ -257,6 +257,12 @@ func TestWords(t *testing.T) {
 		require.NotEmpty(t, customerWords[s].Now, s)
 		require.NotEmpty(t, counterWords[s], s)
 	}
+	for _, s := range quote.Sorts {
+		require.NotEmpty(t, sortWords[s], s)
+	}
+	for _, r := range quote.Roles {
+		require.NotEmpty(t, turnWords[r], r)
+	}
 	require.Equal(t, "3½ × 3½ in", size("3 1/2 x 3 1/2"))
 	require.Equal(t, "4 × 4 in", size("4 x 4"))
 	require.Equal(t, "90 × 76 mm", size("90 x 76 mm"))

@@ -20,7 +20,6 @@ type queueView struct {
 	Search     string
 	Status     string
 	Turn       string
-	Sort       string
 	States     []choice
 	Turns      []choice
 	Sorts      []choice
@@ -41,6 +40,11 @@ type queueRow struct {
 	Quoted       string // the newest quote's total
 }
 
+// sortWords says an order of the list.
+var sortWords = map[quote.Sort]string{
+	quote.SortAge: "Oldest first", quote.SortNewest: "Newest first", quote.SortUpdated: "Latest change first", quote.SortStatus: "By state",
+}
+
 func (s *server) newQueuePage(r *http.Request) (page, error) {
 	v := r.URL.Query()
 	f, n, err := readFilter(v)
@@ -51,7 +55,7 @@ func (s *server) newQueuePage(r *http.Request) (page, error) {
 	if err != nil {
 		return page{}, err
 	}
-	q := queueView{Total: total, From: f.Offset + 1, To: f.Offset + len(list), Search: f.Search, Status: v.Get("status"), Turn: v.Get("turn"), Sort: v.Get("sort")}
+	q := queueView{Total: total, From: f.Offset + 1, To: f.Offset + len(list), Search: f.Search, Status: v.Get("status"), Turn: v.Get("turn")}
 	q.Filtered = q.Search != "" || q.Status != "" || q.Turn != ""
 	for _, i := range list {
 		q.Rows = append(q.Rows, queueRow{Summary: i, State: counterWords[i.Status], Whose: turnWords[i.Inquiry.Turn()],
@@ -76,11 +80,11 @@ func (s *server) newQueuePage(r *http.Request) (page, error) {
 		q.States = append(q.States, choice{string(st), counterWords[st], q.Status == string(st)})
 	}
 	q.Turns = []choice{{"", "Anybody", q.Turn == ""}}
-	for _, role := range []quote.Role{quote.ByCounter, quote.ByCustomer, quote.ByProgram} {
+	for _, role := range quote.Roles {
 		q.Turns = append(q.Turns, choice{string(role), turnWords[role], q.Turn == string(role)})
 	}
-	for _, so := range [][2]string{{"age", "Oldest first"}, {"newest", "Newest first"}, {"updated", "Latest change first"}, {"status", "By state"}} {
-		q.Sorts = append(q.Sorts, choice{so[0], so[1], q.Sort == so[0] || q.Sort == "" && so[0] == "age"})
+	for _, so := range quote.Sorts {
+		q.Sorts = append(q.Sorts, choice{string(so), sortWords[so], so == f.Sort})
 	}
 	return page{Title: "Inquiries", Here: "inquiries", Wide: true, Body: q}, nil
 }
@@ -146,7 +150,7 @@ func (s *server) figuresPage(w http.ResponseWriter, r *http.Request) error {
 			v.States = append(v.States, countRow{counterWords[st], n})
 		}
 	}
-	for _, role := range []quote.Role{quote.ByCounter, quote.ByCustomer, quote.ByProgram} {
+	for _, role := range quote.Roles {
 		v.Waiters = append(v.Waiters, countRow{turnWords[role], f.Waiting[role]})
 	}
 	return s.render(w, r, http.StatusOK, "figures", page{Title: "Figures", Here: "figures", Wide: true, Body: v})

@@ -1,9 +1,11 @@
 package quote
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 
 	"leafgauge/catalog"
@@ -92,9 +94,31 @@ type Filter struct {
 	All      bool     // closed ones too
 	Search   string   // in name, e-mail, typed text, stock number, inquiry number
 	Turn     Role     // whose move it is; "" any
-	Sort     string   // "age" (oldest first, the default), "newest", "updated", "status"
+	Sort     Sort     // "" is SortAge
 	Limit    int      // 0: 50
 	Offset   int
+}
+
+// Sort is an order of a list of inquiries.
+type Sort string
+
+const (
+	SortAge     Sort = "age"     // oldest first
+	SortNewest  Sort = "newest"  // newest first
+	SortUpdated Sort = "updated" // latest change first
+	SortStatus  Sort = "status"  // in the order of an inquiry's life, then oldest first
+)
+
+// Sorts lists every Sort, the default first.
+var Sorts = []Sort{SortAge, SortNewest, SortUpdated, SortStatus}
+
+// ParseSort returns the Sort of that name, SortAge for none, or *intake.InvalidError.
+func ParseSort(name string) (Sort, error) {
+	s := cmp.Or(Sort(name), SortAge)
+	if !slices.Contains(Sorts, s) {
+		return "", &intake.InvalidError{Field: "sort", Code: "unknown_sort", Text: "Sort by age, newest, updated or status."}
+	}
+	return s, nil
 }
 
 // A Summary is one line of a list.

@@ -33,6 +33,9 @@ const (
 	ByProgram  Role = "program"
 )
 
+// Roles lists every Role, the counter first, whose list it is.
+var Roles = []Role{ByCounter, ByCustomer, ByProgram}
+
 // A move is one allowed change of status and who may make it.
 type move struct {
 	from, to Status

@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"strings"
 
-	"leafgauge/intake"
 	"leafgauge/quote"
 )
 
@@ -15,16 +14,16 @@ const pageLimit = 1000
 
 // List implements quote.Repository.
 func (s *Store) List(ctx context.Context, f quote.Filter) (page []quote.Summary, total int, err error) {
-	order, ok := map[string]string{
-		"":        "created_us, id",
-		"age":     "created_us, id",
-		"newest":  "created_us DESC, id DESC",
-		"updated": "updated_us DESC, id DESC",
-		"status":  statusOrder() + ", created_us, id",
-	}[f.Sort]
-	if !ok {
-		return nil, 0, &intake.InvalidError{Field: "sort", Code: "unknown_sort", Text: "Sort by age, newest, updated or status."}
+	sort, err := quote.ParseSort(string(f.Sort))
+	if err != nil {
+		return nil, 0, err
 	}
+	order := map[quote.Sort]string{
+		quote.SortAge:     "created_us, id",
+		quote.SortNewest:  "created_us DESC, id DESC",
+		quote.SortUpdated: "updated_us DESC, id DESC",
+		quote.SortStatus:  statusOrder() + ", created_us, id",
+	}[sort]
 	where, args := conditions(f)
 	limit := f.Limit
 	if limit <= 0 {
