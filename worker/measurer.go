@@ -106,7 +106,7 @@ func (m *Measurer) revision(ctx context.Context, j job) error {
 		return fmt.Errorf("inquiry %d: begin measuring: %w", j.Inquiry, err)
 	}
 	typed := intake.ParseReadings(q.Text)
-	thickness := typedThickness(typed, q.Overrule)
+	thickness := quote.TypedThickness(typed, q.Overrule)
 	results, err := m.photos(ctx, q, thickness)
 	if err == nil && thickness.Known() && reconcile.Best(results, typed, q.Overrule).OfAnotherHinge() {
 		results, err = m.photos(ctx, q, measure.Estimate{}) // by the photo alone
@@ -178,29 +178,6 @@ func (m *Measurer) photo(ctx context.Context, p quote.Photo, thickness measure.E
 }
 
 func milliseconds(d time.Duration) float64 { return float64(d) / float64(time.Millisecond) }
-
-// Leaves are sold from about 1.5 to 5 mm (common practice, no source). A typed thickness
-// outside this range is a slip, which reconciling deals with: it must not bend the photo.
-const (
-	minThickness = 1 * measure.Millimetre
-	maxThickness = 6 * measure.Millimetre
-)
-
-// typedThickness is the leaf's thickness where exactly one was typed that can be believed, a
-// likely slip taken out.
-func typedThickness(typed measure.Readings, overrules []string) measure.Estimate {
-	n := 0
-	for _, r := range typed.Readings {
-		if r.Quantity == measure.QThickness && r.Value != nil {
-			n++
-		}
-	}
-	t := reconcile.Thickness(typed, overrules)
-	if n != 1 || t.Value < minThickness || t.Value > maxThickness {
-		return measure.Estimate{}
-	}
-	return t
-}
 
 // queueLog hands what the queue says to the program's log.
 type queueLog struct{ log *slog.Logger }
