@@ -71,11 +71,7 @@ func stale(id ID, revision int) error {
 // propose makes the proposal of one revision.
 func propose(q Inquiry, findings []Finding, stock []catalog.Item) Proposal {
 	p := Proposal{Inquiry: q.ID, Revision: q.Revision, Readings: intake.ParseReadings(q.Text)}
-	photos := make([]measure.Result, len(findings))
-	for i, f := range findings {
-		photos[i] = f.Result
-	}
-	p.Best = reconcile.Best(photos, p.Readings, q.Overrule)
+	p.Best = reconcile.Best(results(findings), p.Readings, q.Overrule)
 	p.Door = fillDoor(q.Door, p.Readings)
 	wish := q.Wishes
 	for _, r := range p.Readings.Readings {

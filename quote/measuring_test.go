@@ -1,13 +1,88 @@
-package quote_test
+package quote
 
 import (
+	"errors"
+	"fmt"
 	"testing"
 
+	"leafgauge/intake"
 	"leafgauge/measure"
-	"leafgauge/quote"
+	"leafgauge/measure/reconcile"
 
 	"github.com/stretchr/testify/require"
 )
+
+// shows is a photo of a hinge of that height and open width.
+func shows(height, width measure.Length) measure.Result {
+	e := func(l measure.Length) measure.Estimate { return measure.Estimate{Value: l, Sigma: 0.1} }
+	return measure.Result{Status: measure.Measured, Hinge: &measure.Hinge{Height: e(height), OpenWidth: e(width)}}
+}
+
+func TestPhotosAreMeasuredAgainWithoutAnotherHingesThickness(t *testing.T) {
+	small, large := shows(88.9, 88.9), shows(114.3, 101.6) // 3 1/2 x 3 1/2 and 4 1/2 x 4 in
+	none := measure.Result{Status: measure.Retake, RetakeReasons: []measure.Reason{measure.CardMissing}}
+	const typed = "height 3 1/2 in, width 3 1/2 in"
+	for name, c := range map[string]struct {
+		text     string
+		photos   []measure.Result
+		overrule bool     // the counter overruled what is said against the readings
+		want     []string // photos in the order in which they are measured, with the thickness in mm
+	}{
+		"no thickness":                      {typed, []measure.Result{small}, false, []string{"1 at 0.00"}},
+		"no thickness of another hinge":     {typed, []measure.Result{large}, false, []string{"1 at 0.00"}},
+		"a thickness of the same hinge":     {typed + ", 0.086 thick", []measure.Result{small, none, small}, false, []string{"1 at 2.18", "2 at 2.18", "3 at 2.18"}},
+		"a thickness and nothing else":      {"0.086 thick", []measure.Result{large}, false, []string{"1 at 2.18"}},
+		"a thickness of another hinge":      {typed + ", 0.086 thick", []measure.Result{large}, false, []string{"1 at 2.18", "1 at 0.00"}},
+		"all photos, whichever tells":       {typed + ", 0.086 thick", []measure.Result{none, large}, false, []string{"1 at 2.18", "2 at 2.18", "1 at 0.00", "2 at 0.00"}},
+		"the counter believes what's typed": {typed + ", 0.086 thick", []measure.Result{large}, true, []string{"1 at 2.18"}},
+		"a thickness that nobody believes":  {typed + ", thickness 900 mm", []measure.Result{large}, false, []string{"1 at 0.00"}},
+		"no photo measured":                 {typed + ", 0.086 thick", []measure.Result{none}, false, []string{"1 at 2.18"}},
+		"no photo":                          {typed + ", 0.086 thick", nil, false, nil},
+	} {
+		t.Run(name, func(t *testing.T) {
+			q := Inquiry{ID: 7, Revision: 2}
+			for i := range c.photos {
+				q.Photos = append(q.Photos, Photo{N: i + 1})
+			}
+			readings := intake.ParseReadings(c.text)
+			if c.overrule {
+				for _, d := range reconcile.Best(c.photos, readings, nil).Disagreements {
+					q.Overrule = append(q.Overrule, d.Name())
+				}
+			}
+			var measured []string
+			findings, err := q.Measure(readings, func(p Photo, thickness measure.Estimate) (measure.Result, error) {
+				measured = append(measured, fmt.Sprintf("%d at %.2f", p.N, thickness.Value.MM()))
+				r := c.photos[p.N-1]
+				r.Timing.Total = float64(len(measured))
+				return r, nil
+			})
+			require.NoError(t, err)
+			require.Equal(t, c.want, measured)
+			require.Len(t, findings, len(c.photos))
+			for i, f := range findings { // of the last time
+				require.Equal(t, Finding{Inquiry: 7, Revision: 2, PhotoN: i + 1, Result: f.Result}, f)
+				require.Equal(t, float64(len(measured)-len(findings)+i+1), f.Result.Timing.Total)
+			}
+		})
+	}
+
+	t.Run("an error ends it", func(t *testing.T) {
+		outage := errors.New("disk gone")
+		for fails, want := range map[int]int{2: 2, 4: 4} { // the first time, and the second
+			calls := 0
+			q := Inquiry{Photos: []Photo{{N: 1}, {N: 2}, {N: 3}}}
+			_, err := q.Measure(intake.ParseReadings(typed+", 0.086 thick"), func(Photo, measure.Estimate) (measure.Result, error) {
+				if calls++; calls == fails {
+					return measure.Result{}, outage
+				}
+				return large, nil
+			})
+			require.Equal(t, outage, err, "as it is")
+			require.Equal(t, want, calls)
+		}
+	})
+}
 
 func TestTypedThickness(t *testing.T) {
 	mm := func(v float64) *measure.Length { l := measure.Length(v); return &l }
@@ -27,7 +102,7 @@ func TestTypedThickness(t *testing.T) {
 		"another quantity":  {[]measure.Reading{{Quantity: measure.QHeight, Value: mm(2.5), U: 0.1}}, 0},
 	} {
 		t.Run(name, func(t *testing.T) {
-			require.InDelta(t, c.want.MM(), quote.TypedThickness(measure.Readings{Readings: c.typed}, nil).Value.MM(), 1e-9)
+			require.InDelta(t, c.want.MM(), typedThickness(measure.Readings{Readings: c.typed}, nil).Value.MM(), 1e-9)
 		})
 	}
 }

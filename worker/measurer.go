@@ -12,7 +12,6 @@ import (
 	"leafgauge/intake"
 	"leafgauge/measure"
 	"leafgauge/measure/photo"
-	"leafgauge/measure/reconcile"
 	"leafgauge/quote"
 
 	"github.com/hibiken/asynq"
@@ -105,18 +104,15 @@ func (m *Measurer) revision(ctx context.Context, j job) error {
 	if err != nil {
 		return fmt.Errorf("inquiry %d: begin measuring: %w", j.Inquiry, err)
 	}
-	typed := intake.ParseReadings(q.Text)
-	thickness := quote.TypedThickness(typed, q.Overrule)
-	results, err := m.photos(ctx, q, thickness)
-	if err == nil && thickness.Known() && reconcile.Best(results, typed, q.Overrule).OfAnotherHinge() {
-		results, err = m.photos(ctx, q, measure.Estimate{}) // by the photo alone
-	}
+	findings, err := q.Measure(intake.ParseReadings(q.Text), func(p quote.Photo, thickness measure.Estimate) (measure.Result, error) {
+		r, err := m.photo(ctx, p, thickness)
+		if err != nil {
+			return r, fmt.Errorf("inquiry %d: photo %d: %w", j.Inquiry, p.N, err)
+		}
+		return r, nil
+	})
 	if err != nil {
-		return fmt.Errorf("inquiry %d: %w", j.Inquiry, err)
-	}
-	findings := make([]quote.Finding, len(results))
-	for i, r := range results {
-		findings[i] = quote.Finding{Inquiry: j.Inquiry, Revision: j.Revision, PhotoN: q.Photos[i].N, Result: r}
+		return err
 	}
 	if err := m.desk.Finish(ctx, j.Inquiry, j.Revision, findings); err != nil {
 		return fmt.Errorf("inquiry %d: leave the findings: %w", j.Inquiry, err)
@@ -124,24 +120,11 @@ func (m *Measurer) revision(ctx context.Context, j job) error {
 	return nil
 }
 
-// photos measures every photo of an inquiry, in their order.
-func (m *Measurer) photos(ctx context.Context, q quote.Inquiry, thickness measure.Estimate) ([]measure.Result, error) {
-	results := make([]measure.Result, 0, len(q.Photos))
-	for _, p := range q.Photos {
-		if err := ctx.Err(); err != nil {
-			return nil, fmt.Errorf("photo %d: %w", p.N, err)
-		}
-		r, err := m.photo(ctx, p, thickness)
-		if err != nil {
-			return nil, fmt.Errorf("photo %d: %w", p.N, err)
-		}
-		results = append(results, r)
-	}
-	return results, nil
-}
-
 // photo loads, decodes and measures one photo, on one core.
 func (m *Measurer) photo(ctx context.Context, p quote.Photo, thickness measure.Estimate) (measure.Result, error) {
+	if err := ctx.Err(); err != nil {
+		return measure.Result{}, err
+	}
 	// A job that ran out of time goes on beside its retry, so the queue's own limit is not enough.
 	select {
 	case m.cores <- struct{}{}:
