@@ -91,7 +91,7 @@ func (s *server) newOwnView(d quote.Dossier, key string) ownView {
 		words = firstPhotoWords
 	}
 	v := ownView{ID: q.ID, Status: q.Status, Now: words.Now, Next: words.Next, Revision: q.Revision,
-		Created: q.Created, Updated: q.Updated, Readings: intake.ParseReadings(q.Text), Photos: []photoView{}, Links: s.links(key)}
+		Created: q.Created, Updated: q.Updated, Readings: q.Readings(), Photos: []photoView{}, Links: s.links(key)}
 	for _, p := range q.Photos {
 		one := photoView{N: p.N, Reasons: []measure.Reason{}, Advice: []string{}}
 		for _, f := range d.Findings {

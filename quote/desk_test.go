@@ -89,7 +89,7 @@ func (b *bench) measured(t *testing.T, id quote.ID, results ...measure.Result) q
 	for i, r := range results {
 		findings = append(findings, quote.Finding{PhotoN: i + 1, Result: r})
 	}
-	require.NoError(t, b.Finish(t.Context(), id, q.Revision, findings))
+	require.NoError(t, b.Finish(t.Context(), id, q.Revision, q.Readings(), findings))
 	return b.dossier(t, id)
 }
 
@@ -181,7 +181,7 @@ func TestNothingIsPromisedInAnOutage(t *testing.T) {
 		_, err := b.Start(t.Context(), id, 1)
 		require.NoError(t, err)
 		b.memory.down = outage
-		require.ErrorIs(t, b.Finish(t.Context(), id, 1, nil), outage)
+		require.ErrorIs(t, b.Finish(t.Context(), id, 1, measure.Readings{}, nil), outage)
 		b.memory.down = nil
 		require.Contains(t, b.memory.intentions, id, "it is still to be measured")
 	})
@@ -301,7 +301,7 @@ func TestAGoodPhotoBecomesAProposal(t *testing.T) {
 	require.Len(t, d.Findings, 1)
 	require.Equal(t, id, d.Findings[0].Inquiry)
 
-	require.ErrorIs(t, b.Finish(t.Context(), id, 1, nil), quote.ErrStale, "twice")
+	require.ErrorIs(t, b.Finish(t.Context(), id, 1, measure.Readings{}, nil), quote.ErrStale, "twice")
 	_, err := b.Start(t.Context(), id, 1)
 	require.ErrorIs(t, err, quote.ErrStale, "again")
 	require.ErrorIs(t, b.Fail(t.Context(), id, 1, "late"), quote.ErrStale)
@@ -411,7 +411,7 @@ func TestAddRaisesTheRevision(t *testing.T) {
 	require.NoError(t, err)
 	_, err = b.Add(t.Context(), id, quote.ByCounter, "kim", nil, "4 hinges", "")
 	require.NoError(t, err)
-	require.ErrorIs(t, b.Finish(t.Context(), id, 2, nil), quote.ErrStale, "it was overtaken while it was measured")
+	require.ErrorIs(t, b.Finish(t.Context(), id, 2, measure.Readings{}, nil), quote.ErrStale, "it was overtaken while it was measured")
 	d := b.measured(t, id, retake(measure.Blurred), seen(shelf(t)[0]))
 	require.Equal(t, 3, d.Proposal.Revision)
 

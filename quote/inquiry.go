@@ -59,6 +59,10 @@ type Inquiry struct {
 	Updated   time.Time `json:"updated"`
 }
 
+// Readings is what was typed, as understood. The text may be long: whoever needs them twice
+// keeps them.
+func (q Inquiry) Readings() measure.Readings { return intake.ParseReadings(q.Text) }
+
 // A Photo is one kept picture of an inquiry.
 type Photo struct {
 	intake.Photo           // Bytes is empty; the file is in the photo store under SHA256

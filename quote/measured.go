@@ -7,7 +7,6 @@ import (
 	"strings"
 
 	"leafgauge/catalog"
-	"leafgauge/intake"
 	"leafgauge/measure"
 	"leafgauge/measure/reconcile"
 )
@@ -31,9 +30,9 @@ func (d *Desk) Start(ctx context.Context, id ID, revision int) (Inquiry, error) 
 	})
 }
 
-// Finish takes the findings of one revision, reconciles, ranks, and writes the proposal,
-// the retake request or the question. Doing it twice is harmless (ErrStale).
-func (d *Desk) Finish(ctx context.Context, id ID, revision int, findings []Finding) error {
+// Finish takes the readings and findings of one revision, reconciles, ranks, and writes the
+// proposal, the retake request or the question. Doing it twice is harmless (ErrStale).
+func (d *Desk) Finish(ctx context.Context, id ID, revision int, typed measure.Readings, findings []Finding) error {
 	q, err := d.repo.Inquiry(ctx, id)
 	if err != nil {
 		return err
@@ -52,7 +51,7 @@ func (d *Desk) Finish(ctx context.Context, id ID, revision int, findings []Findi
 	slices.SortFunc(findings, func(a, b Finding) int { return a.PhotoN - b.PhotoN })
 	// Everything that the proposal is made of changes only with the revision, so this may
 	// stand outside the transaction.
-	p := propose(q, findings, stock)
+	p := propose(q, typed, findings, stock)
 	_, err = d.change(ctx, id, func(do Dossier, c *Change) error {
 		if do.Inquiry.Revision != revision || do.Inquiry.Status != Measuring {
 			return stale(id, revision)
@@ -69,12 +68,12 @@ func stale(id ID, revision int) error {
 }
 
 // propose makes the proposal of one revision.
-func propose(q Inquiry, findings []Finding, stock []catalog.Item) Proposal {
-	p := Proposal{Inquiry: q.ID, Revision: q.Revision, Readings: intake.ParseReadings(q.Text)}
-	p.Best = reconcile.Best(results(findings), p.Readings, q.Overrule)
-	p.Door = fillDoor(q.Door, p.Readings)
+func propose(q Inquiry, typed measure.Readings, findings []Finding, stock []catalog.Item) Proposal {
+	p := Proposal{Inquiry: q.ID, Revision: q.Revision, Readings: typed}
+	p.Best = reconcile.Best(results(findings), typed, q.Overrule)
+	p.Door = fillDoor(q.Door, typed)
 	wish := q.Wishes
-	for _, r := range p.Readings.Readings {
+	for _, r := range typed.Readings {
 		if r.Quantity == measure.QHingeCount && r.Count != nil && wish.Count == 0 {
 			wish.Count = *r.Count
 		}

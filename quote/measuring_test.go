@@ -59,6 +59,7 @@ func TestPhotosAreMeasuredAgainWithoutAnotherHingesThickness(t *testing.T) {
 			})
 			require.NoError(t, err)
 			require.Equal(t, c.want, measured)
+			require.Equal(t, intake.ParseReadings(c.text), readings, "they go into the proposal too")
 			require.Len(t, findings, len(c.photos))
 			for i, f := range findings { // of the last time
 				require.Equal(t, Finding{Inquiry: 7, Revision: 2, PhotoN: i + 1, Result: f.Result}, f)

@@ -58,8 +58,8 @@ func TestTheDeskOnARealDatabase(t *testing.T) {
 			leaf.Holes = append(leaf.Holes, measure.Hole{FromEdge: e(h.FromEdge), FromEnd: e(h.FromEnd), Diameter: e(item.HoleDia), Countersink: e(item.Sink)})
 		}
 		hinge := measure.Hinge{Height: e(88.9), OpenWidth: e(88.9), BarrelDiameter: e(10), Leaves: []measure.Leaf{leaf, leaf}}
-		require.NoError(t, d.Finish(ctx, id, 1, []quote.Finding{{PhotoN: 1, Result: measure.Result{Status: measure.Measured, Hinge: &hinge}}}))
-		require.ErrorIs(t, d.Finish(ctx, id, 1, nil), quote.ErrStale)
+		require.NoError(t, d.Finish(ctx, id, 1, q.Readings(), []quote.Finding{{PhotoN: 1, Result: measure.Result{Status: measure.Measured, Hinge: &hinge}}}))
+		require.ErrorIs(t, d.Finish(ctx, id, 1, q.Readings(), nil), quote.ErrStale)
 
 		do, err := d.ByKey(ctx, r.Key)
 		require.NoError(t, err)
@@ -97,7 +97,7 @@ func TestOneOfManyFinishes(t *testing.T) {
 		results := make([]error, 6)
 		for i := range results {
 			wait.Go(func() {
-				results[i] = d.Finish(ctx, r.Inquiry.ID, 1, []quote.Finding{{PhotoN: 1, Result: measure.Result{Status: measure.Retake, RetakeReasons: []measure.Reason{measure.Blurred}}}})
+				results[i] = d.Finish(ctx, r.Inquiry.ID, 1, r.Inquiry.Readings(), []quote.Finding{{PhotoN: 1, Result: measure.Result{Status: measure.Retake, RetakeReasons: []measure.Reason{measure.Blurred}}}})
 			})
 		}
 		wait.Wait()

@@ -22,7 +22,7 @@ type Desk interface {
 	Failer
 	Start(ctx context.Context, id quote.ID, revision int) (quote.Inquiry, error)
 	PhotoBytes(ctx context.Context, sha256 string) ([]byte, error)
-	Finish(ctx context.Context, id quote.ID, revision int, findings []quote.Finding) error
+	Finish(ctx context.Context, id quote.ID, revision int, typed measure.Readings, findings []quote.Finding) error
 }
 
 // A Measurer takes jobs from the queue, measures their photos, and leaves the findings at
@@ -104,7 +104,8 @@ func (m *Measurer) revision(ctx context.Context, j job) error {
 	if err != nil {
 		return fmt.Errorf("inquiry %d: begin measuring: %w", j.Inquiry, err)
 	}
-	findings, err := q.Measure(intake.ParseReadings(q.Text), func(p quote.Photo, thickness measure.Estimate) (measure.Result, error) {
+	typed := q.Readings()
+	findings, err := q.Measure(typed, func(p quote.Photo, thickness measure.Estimate) (measure.Result, error) {
 		r, err := m.photo(ctx, p, thickness)
 		if err != nil {
 			return r, fmt.Errorf("inquiry %d: photo %d: %w", j.Inquiry, p.N, err)
@@ -114,7 +115,7 @@ func (m *Measurer) revision(ctx context.Context, j job) error {
 	if err != nil {
 		return err
 	}
-	if err := m.desk.Finish(ctx, j.Inquiry, j.Revision, findings); err != nil {
+	if err := m.desk.Finish(ctx, j.Inquiry, j.Revision, typed, findings); err != nil {
 		return fmt.Errorf("inquiry %d: leave the findings: %w", j.Inquiry, err)
 	}
 	return nil

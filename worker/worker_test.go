@@ -102,7 +102,7 @@ func (d *fakeDesk) PhotoBytes(_ context.Context, sha string) ([]byte, error) {
 	return nil, quote.ErrNotFound
 }
 
-func (d *fakeDesk) Finish(_ context.Context, id quote.ID, revision int, f []quote.Finding) error {
+func (d *fakeDesk) Finish(_ context.Context, id quote.ID, revision int, _ measure.Readings, f []quote.Finding) error {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	if d.down != nil {
