@@ -105,8 +105,9 @@ func (m *Measurer) revision(ctx context.Context, j job) error {
 		return fmt.Errorf("inquiry %d: begin measuring: %w", j.Inquiry, err)
 	}
 	typed := q.Readings()
+	kept := album{}
 	findings, err := q.Measure(typed, func(p quote.Photo, thickness measure.Estimate) (measure.Result, error) {
-		r, err := m.photo(ctx, p, thickness)
+		r, err := m.photo(ctx, p, thickness, kept)
 		if err != nil {
 			return r, fmt.Errorf("inquiry %d: photo %d: %w", j.Inquiry, p.N, err)
 		}
@@ -121,8 +122,9 @@ func (m *Measurer) revision(ctx context.Context, j job) error {
 	return nil
 }
 
-// photo loads, decodes and measures one photo, on one core.
-func (m *Measurer) photo(ctx context.Context, p quote.Photo, thickness measure.Estimate) (measure.Result, error) {
+// photo measures one photo, on one core. With a thickness it may be asked for once more,
+// without; until then its picture stays in kept.
+func (m *Measurer) photo(ctx context.Context, p quote.Photo, thickness measure.Estimate, kept album) (measure.Result, error) {
 	if err := ctx.Err(); err != nil {
 		return measure.Result{}, err
 	}
@@ -133,32 +135,93 @@ func (m *Measurer) photo(ctx context.Context, p quote.Photo, thickness measure.E
 	case <-ctx.Done():
 		return measure.Result{}, ctx.Err()
 	}
-	data, err := m.desk.PhotoBytes(ctx, p.SHA256)
-	if errors.Is(err, quote.ErrNotFound) {
-		return measure.Result{}, errPhotoGone
+	pic, ok := kept.take(p.N)
+	if !ok {
+		var err error
+		if pic, err = m.open(ctx, p); err != nil {
+			return measure.Result{}, err
+		}
 	}
-	if err != nil {
-		return measure.Result{}, err
+	if thickness.Known() {
+		kept.put(p.N, pic)
 	}
-	began := time.Now()
-	kept := p.Photo
-	kept.Bytes = data
-	img, err := m.decode(kept)
-	if err != nil {
-		// It was admitted, so its beginning was sound; the rest is not.
-		m.log.Info("photo cannot be decoded", "photo", p.SHA256, "cause", err)
+	if pic.image == nil {
 		return measure.Result{Status: measure.Retake, RetakeReasons: []measure.Reason{measure.Unreadable},
 			Image: measure.ImageInfo{Width: p.Width, Height: p.Height}}, nil
 	}
-	decoded := time.Since(began)
-	r := m.measure(img, measure.Options{
+	began := time.Now().Add(-pic.took)
+	r := m.measure(pic.image, measure.Options{
 		Focal35mm: p.Focal35mm,
 		Thickness: thickness,
 		Clock:     func() float64 { return milliseconds(time.Since(began)) },
 	})
-	r.Timing.Decode = milliseconds(decoded)
+	r.Timing.Decode = milliseconds(pic.took)
 	r.Timing.Total = milliseconds(time.Since(began))
 	return r, nil
+}
+
+// open loads and decodes one photo.
+func (m *Measurer) open(ctx context.Context, p quote.Photo) (picture, error) {
+	data, err := m.desk.PhotoBytes(ctx, p.SHA256)
+	if errors.Is(err, quote.ErrNotFound) {
+		return picture{}, errPhotoGone
+	}
+	if err != nil {
+		return picture{}, err
+	}
+	began := time.Now()
+	whole := p.Photo
+	whole.Bytes = data
+	img, err := m.decode(whole)
+	if err != nil {
+		// It was admitted, so its beginning was sound; the rest is not.
+		m.log.Info("photo cannot be decoded", "photo", p.SHA256, "cause", err)
+		return picture{}, nil
+	}
+	return picture{img, time.Since(began)}, nil
+}
+
+// A picture is a decoded photo; one that cannot be decoded has no image.
+type picture struct {
+	image image.Image
+	took  time.Duration // to decode it
+}
+
+// bytes is the memory of its pixels, or more.
+func (p picture) bytes() int {
+	switch img := p.image.(type) {
+	case nil:
+		return 0
+	case *image.YCbCr: // all ordinary photos
+		return len(img.Y) + len(img.Cb) + len(img.Cr)
+	default:
+		return 8 * img.Bounds().Dx() * img.Bounds().Dy() // no other kind has more than 16 bits a colour
+	}
+}
+
+// albumBytes bounds what a job keeps in memory, and there is one job a core: 450 MB, which is
+// the six photos of one submission at 50 megapixels and 12 bits a pixel, as phones take them.
+// An inquiry may come to have more; what has no room is opened again.
+const albumBytes = 6 * 75_000_000
+
+// An album keeps the pictures of one job that may be measured once more, by Photo.N.
+type album map[int]picture
+
+func (a album) take(n int) (picture, bool) {
+	p, ok := a[n]
+	delete(a, n)
+	return p, ok
+}
+
+// put keeps p, where there is room.
+func (a album) put(n int, p picture) {
+	room := albumBytes
+	for _, kept := range a {
+		room -= kept.bytes()
+	}
+	if p.bytes() <= room {
+		a[n] = p
+	}
 }
 
 func milliseconds(d time.Duration) float64 { return float64(d) / float64(time.Millisecond) }

@@ -289,6 +289,30 @@ func TestQueue(t *testing.T) {
 	}
 }
 
+// otherHinge is what a photo says of a hinge that is not the one of otherHingeTyped.
+var otherHinge = measure.Result{Status: measure.Measured, Hinge: &measure.Hinge{
+	Height: measure.Estimate{Value: 114.3, Sigma: 0.1}, OpenWidth: measure.Estimate{Value: 101.6, Sigma: 0.1}}}
+
+const otherHingeTyped = "height 3 1/2 in, width 3 1/2 in, 0.086 thick"
+
+// giant is a picture of that width and 6,000 px height, at 8 bytes a pixel if it had any.
+func giant(width int) image.Image { return &image.NRGBA64{Rect: image.Rect(0, 0, width, 6_000)} }
+
+func TestAlbum(t *testing.T) {
+	a := album{}
+	has := func(n int) bool { _, ok := a[n]; return ok }
+	a.put(1, picture{image: giant(5_000)}) // 240 MB
+	a.put(2, picture{image: giant(5_000)})
+	a.put(3, picture{})
+	require.Equal(t, []bool{true, false, true}, []bool{has(1), has(2), has(3)}, "two have no room beside each other")
+	_, ok := a.take(1)
+	require.True(t, ok)
+	_, ok = a.take(1)
+	require.False(t, ok, "it is gone")
+	a.put(2, picture{image: giant(5_000)})
+	require.True(t, has(2))
+}
+
 func TestMeasurer(t *testing.T) {
 	task := func(id quote.ID, revision int) *asynq.Task {
 		return asynq.NewTask(taskMeasure, fmt.Appendf(nil, `{"inquiry":%d,"revision":%d}`, id, revision))
@@ -315,13 +339,42 @@ func TestMeasurer(t *testing.T) {
 		var with []bool
 		m.measure = func(_ image.Image, o measure.Options) measure.Result {
 			with = append(with, o.Thickness.Known())
-			e := func(v measure.Length) measure.Estimate { return measure.Estimate{Value: v, Sigma: 0.1} }
-			return measure.Result{Status: measure.Measured, Hinge: &measure.Hinge{Height: e(114.3), OpenWidth: e(101.6)}}
+			return otherHinge
 		}
-		id := desk.receive("height 3 1/2 in, width 3 1/2 in, 0.086 thick", sent(1))
+		id := desk.receive(otherHingeTyped, sent(1))
 		require.NoError(t, m.handle(t.Context(), task(id, 1)))
 		require.Equal(t, []bool{true, false}, with)
 		require.Len(t, desk.finished[id], 1)
+	})
+	t.Run("a photo that is measured twice is decoded once, where memory allows", func(t *testing.T) {
+		desk, m := setup(t)
+		pictures := map[string]image.Image{
+			"photo": image.NewYCbCr(image.Rect(0, 0, 400, 300), image.YCbCrSubsampleRatio420),
+			"giant": giant(10_000),
+		}
+		photos := []quote.Photo{sent(1), sent(2), sent(3)}
+		for i, sha := range []string{"photo", "giant", "damaged"} {
+			photos[i].SHA256 = sha
+			desk.photos[sha] = []byte("picture")
+		}
+		decoded := map[string]int{}
+		m.decode = func(p intake.Photo) (image.Image, error) {
+			decoded[p.SHA256]++
+			if img, ok := pictures[p.SHA256]; ok {
+				return img, nil
+			}
+			return nil, errors.New("unexpected EOF")
+		}
+		var with []bool
+		m.measure = func(_ image.Image, o measure.Options) measure.Result {
+			with = append(with, o.Thickness.Known())
+			return otherHinge
+		}
+		id := desk.receive(otherHingeTyped, photos...)
+		require.NoError(t, m.handle(t.Context(), task(id, 1)))
+		require.Equal(t, []bool{true, true, false, false}, with)
+		require.Equal(t, map[string]int{"photo": 1, "giant": 2, "damaged": 1}, decoded)
+		require.Equal(t, []measure.Reason{measure.Unreadable}, desk.finished[id][2].Result.RetakeReasons)
 	})
 	t.Run("a photo that cannot be decoded is an answer", func(t *testing.T) {
 		desk, m := setup(t)
