@@ -331,94 +331,15 @@ func searchStock(items []catalog.Item, q string) []catalog.Item {
 	return out
 }
 
-// figures are the owner's counts, over the newest inquiries.
-type figures struct {
-	Counted    int                  `json:"counted"` // how many of the newest inquiries were counted
-	Total      int                  `json:"total"`   // how many there are
-	ByStatus   map[quote.Status]int `json:"by_status"`
-	Open       int                  `json:"open"`
-	OldestDays float64              `json:"oldest_open_days"`
-	Waiting    map[quote.Role]int   `json:"waiting_for"` // open ones, by whose move it is
-
-	Won  int `json:"won"`
-	Lost int `json:"lost"`
-
-	Measured   int     `json:"measured"`       // inquiries whose first photos were enough
-	AskedPhoto int     `json:"asked_photo"`    // inquiries that needed another photo
-	Asked      int     `json:"asked_question"` // inquiries that needed an answer
-	Slips      int     `json:"slips_suggested"`
-	Overruled  int     `json:"slips_overruled"`
-	FirstTaken int     `json:"first_fit_quoted"` // quotes for the fit that was ranked first
-	Quoted     int     `json:"quoted"`           // inquiries with a quote
-	HoursQuote float64 `json:"median_hours_to_quote"`
-}
-
-// figuresOf is how many of the newest inquiries the figures look at.
-const figuresOf = 200
-
-func (s *server) figures(r *http.Request) (figures, error) {
-	list, total, err := s.desk.List(r.Context(), quote.Filter{All: true, Sort: quote.SortNewest, Limit: figuresOf})
-	if err != nil {
-		return figures{}, err
+// figures are the counts, for the owner alone.
+func (s *server) figures(r *http.Request) (quote.Figures, error) {
+	if u, _ := s.session(r); !u.Owner {
+		return quote.Figures{}, errOwnerOnly
 	}
-	f := figures{Counted: len(list), Total: total, ByStatus: map[quote.Status]int{}, Waiting: map[quote.Role]int{}}
-	var hours []float64
-	for _, q := range list {
-		f.ByStatus[q.Status]++
-		if q.Status.Open() {
-			f.Open++
-			f.Waiting[q.Inquiry.Turn()]++
-			f.OldestDays = max(f.OldestDays, s.Now().Sub(q.Created).Hours()/24)
-		}
-		d, err := s.desk.Dossier(r.Context(), q.ID)
-		if err != nil {
-			return figures{}, err
-		}
-		f.look(d, &hours)
-	}
-	f.Won, f.Lost = f.ByStatus[quote.Won], f.ByStatus[quote.Lost]
-	if len(hours) > 0 {
-		slices.Sort(hours)
-		f.HoursQuote = hours[len(hours)/2]
-	}
-	return f, nil
-}
-
-// look adds one inquiry to the figures.
-func (f *figures) look(d quote.Dossier, hours *[]float64) {
-	photo, question, proposed := false, false, false
-	for _, e := range d.Events {
-		photo = photo || e.To == quote.NeedsPhoto
-		question = question || e.To == quote.NeedsAnswer
-		proposed = proposed || e.To == quote.Ready || e.To == quote.NeedsAnswer
-	}
-	switch {
-	case photo:
-		f.AskedPhoto++
-	case proposed:
-		f.Measured++
-	}
-	if question {
-		f.Asked++
-	}
-	f.Overruled += len(d.Inquiry.Overrule)
-	if p := d.Proposal; p != nil {
-		f.Slips += len(p.Best.Disagreements)
-	}
-	if len(d.Quotes) > 0 {
-		f.Quoted++
-		first := d.Quotes[len(d.Quotes)-1]
-		*hours = append(*hours, first.Made.Sub(d.Inquiry.Created).Hours())
-		if p := d.Proposal; p != nil && len(p.Fits) > 0 && p.Fits[0].Item.StockNumber == first.Fit.Item.StockNumber {
-			f.FirstTaken++
-		}
-	}
+	return s.desk.Figures(r.Context())
 }
 
 func (s *server) getFigures(w http.ResponseWriter, r *http.Request) error {
-	if u, _ := s.session(r); !u.Owner {
-		return errOwnerOnly
-	}
 	f, err := s.figures(r)
 	if err != nil {
 		return err

@@ -17,6 +17,7 @@ type Desk interface {
 	List(ctx context.Context, f quote.Filter) ([]quote.Summary, int, error)
 	PhotoBytes(ctx context.Context, sha256 string) ([]byte, error)
 	Stock(ctx context.Context) ([]catalog.Item, error)
+	Figures(ctx context.Context) (quote.Figures, error)
 	SignIn(ctx context.Context, name, password string) (quote.User, error)
 
 	Price(ctx context.Context, id quote.ID, a quote.Approval) (quote.Quote, error)

@@ -170,6 +170,16 @@ func (f *fakeDesk) List(ctx context.Context, flt quote.Filter) ([]quote.Summary,
 	return all[:min(flt.Limit, len(all))], total, nil
 }
 
+func (f *fakeDesk) Figures(ctx context.Context) (quote.Figures, error) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	var tallies []quote.Tally
+	for _, d := range f.byID {
+		tallies = append(tallies, d.Tally())
+	}
+	return quote.NewFigures(tallies, len(tallies), f.now), f.down
+}
+
 func (f *fakeDesk) PhotoBytes(ctx context.Context, sha256 string) ([]byte, error) {
 	f.mu.Lock()
 	defer f.mu.Unlock()

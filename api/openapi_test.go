@@ -73,6 +73,9 @@ var operations = []operation{
 	{route: "GET /api/v1/counter/figures", summary: "The owner's counts.", answers: map[int]any{200: figures{}}, counter: true},
 }
 
+// figures has its own name in the document.
+type figures quote.Figures
+
 // schemas makes JSON schemas of Go types, each struct once.
 type schemas map[string]any
 

@@ -123,7 +123,7 @@ func (s *server) stockPage(w http.ResponseWriter, r *http.Request) error {
 
 // figuresView is the owner's page of counts.
 type figuresView struct {
-	figures
+	quote.Figures
 	Oldest  time.Duration // how long the oldest open inquiry waits
 	ToQuote time.Duration // median
 	States  []countRow
@@ -136,15 +136,12 @@ type countRow struct {
 }
 
 func (s *server) figuresPage(w http.ResponseWriter, r *http.Request) error {
-	if u, _ := s.session(r); !u.Owner {
-		return errOwnerOnly
-	}
 	f, err := s.figures(r)
 	if err != nil {
 		return err
 	}
 	hours := func(n float64) time.Duration { return time.Duration(n * float64(time.Hour)) }
-	v := figuresView{figures: f, Oldest: hours(24 * f.OldestDays), ToQuote: hours(f.HoursQuote)}
+	v := figuresView{Figures: f, Oldest: hours(24 * f.OldestDays), ToQuote: hours(f.HoursQuote)}
 	for _, st := range quote.Statuses {
 		if n := f.ByStatus[st]; n > 0 {
 			v.States = append(v.States, countRow{counterWords[st], n})

@@ -30,6 +30,8 @@ type Repository interface {
 	Dossier(ctx context.Context, id ID) (Dossier, error)
 	List(ctx context.Context, f Filter) ([]Summary, int, error)
 	QuoteByNumber(ctx context.Context, number string) (Quote, error)
+	// Tallies returns Dossier.Tally of each of the newest inquiries, and how many there are in all.
+	Tallies(ctx context.Context, newest int) (tallies []Tally, total int, err error)
 
 	Intentions(ctx context.Context, madeBefore time.Time, limit int) ([]Intention, error)
 	Letters(ctx context.Context, limit int) ([]Letter, error) // not yet sent, oldest first; send them by Desk.Letters

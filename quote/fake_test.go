@@ -181,6 +181,15 @@ func (m *memory) QuoteByNumber(ctx context.Context, number string) (quote.Quote,
 	return quote.Quote{}, quote.ErrNotFound
 }
 
+func (m *memory) Tallies(ctx context.Context, newest int) (all []quote.Tally, total int, err error) {
+	unlock, err := m.up()
+	defer unlock()
+	for _, id := range slices.Backward(slices.Sorted(maps.Keys(m.dossiers))) {
+		all = append(all, m.dossiers[id].Tally())
+	}
+	return all[:min(newest, len(all))], len(all), err
+}
+
 func (m *memory) Intentions(ctx context.Context, madeBefore time.Time, limit int) ([]quote.Intention, error) {
 	unlock, err := m.up()
 	defer unlock()

@@ -1,6 +1,7 @@
 package store_test
 
 import (
+	"cmp"
 	"context"
 	"crypto/sha256"
 	"errors"
@@ -438,6 +439,74 @@ func TestListFiltersSortsAndPages(t *testing.T) {
 		} {
 			require.Equal(t, want, only(quote.Filter{All: true, Search: search}), search)
 		}
+	})
+}
+
+func TestTalliesAreThoseOfTheDossiers(t *testing.T) {
+	onBoth(t, func(t *testing.T, s *store.Store, _ string) {
+		none, total, err := s.Tallies(t.Context(), 10)
+		require.NoError(t, err)
+		require.Empty(t, none)
+		require.Zero(t, total)
+
+		to := func(statuses ...quote.Status) (events []quote.Event) {
+			for _, s := range statuses {
+				events = append(events, quote.Event{At: noon, What: "moved", To: s})
+			}
+			return events
+		}
+		fit := func(number string) catalog.Fit { return catalog.Fit{Item: catalog.Item{StockNumber: number}} }
+		proposal := func(revision, slips int, numbers ...string) *quote.Proposal {
+			p := &quote.Proposal{Revision: revision, Made: noon, Best: measure.Best{Disagreements: make([]measure.Disagreement, slips)}}
+			for _, n := range numbers {
+				p.Fits = append(p.Fits, fit(n))
+			}
+			return p
+		}
+		offer := func(number, stock string, after time.Duration) *quote.Quote {
+			return &quote.Quote{Number: number, Made: noon.Add(after), Fit: fit(stock), Lines: []quote.Line{{StockNumber: stock, Each: dollars(t, "4.10"), Sum: dollars(t, "4.10")}},
+				Net: dollars(t, "4.10"), Tax: dollars(t, "0.00"), Total: dollars(t, "4.10")}
+		}
+		for i, acts := range [][]quote.Change{
+			{{}}, // nothing yet
+			{{Inquiry: quote.Inquiry{Unread: true, Status: quote.Won}}},
+			{{Events: to(quote.Measuring, quote.NeedsPhoto, quote.Ready)}},
+			{{Events: to(quote.NeedsAnswer), Proposal: proposal(1, 2, "H-1", "H-2"), Inquiry: quote.Inquiry{Overrule: []string{"height:swapped", "open_width:unit"}}}},
+			// Measured twice, and quoted as ranked first by the second measuring; then another.
+			{{Proposal: proposal(1, 3, "H-2")}, {Events: to(quote.Ready), Proposal: proposal(2, 1, "H-1")}, {Quote: offer("5-1", "H-1", time.Hour)}, {Quote: offer("5-2", "H-2", 2*time.Hour)}},
+			{{Proposal: proposal(1, 0, "H-1")}, {Quote: offer("6-1", "H-2", time.Hour)}, {Quote: offer("6-2", "H-1", time.Hour)}}, // at one moment
+			{{Proposal: proposal(1, 1)}, {Quote: offer("7-1", "H-1", time.Minute)}},                                               // nothing fitted
+			{{Quote: offer("8-1", "H-1", time.Minute)}}, // by hand
+		} {
+			q := newInquiry(t, s, func(c *quote.Change) { c.Inquiry.Created = noon.Add(-time.Duration(i/2) * time.Hour) })
+			for _, a := range acts {
+				_, err := s.Change(t.Context(), q.ID, func(d quote.Dossier) (quote.Change, error) {
+					c := a
+					c.Inquiry = d.Inquiry
+					c.Inquiry.Unread = a.Inquiry.Unread
+					c.Inquiry.Status = cmp.Or(a.Inquiry.Status, d.Inquiry.Status)
+					c.Inquiry.Overrule = append(c.Inquiry.Overrule, a.Inquiry.Overrule...)
+					return c, nil
+				})
+				require.NoError(t, err)
+			}
+		}
+
+		var want []quote.Tally
+		for _, id := range []quote.ID{2, 1, 4, 3, 6, 5, 8, 7} { // newest first
+			d, err := s.Dossier(t.Context(), id)
+			require.NoError(t, err)
+			want = append(want, d.Tally())
+		}
+		require.Equal(t, []bool{false, true}, []bool{want[4].FirstTaken, want[5].FirstTaken}, "the sixth and the fifth")
+		all, total, err := s.Tallies(t.Context(), 10)
+		require.NoError(t, err)
+		require.Equal(t, want, all)
+		require.Equal(t, 8, total)
+		few, total, err := s.Tallies(t.Context(), 3)
+		require.NoError(t, err)
+		require.Equal(t, want[:3], few)
+		require.Equal(t, 8, total)
 	})
 }
 
