@@ -187,20 +187,6 @@ func (s *server) newReviewPage(r *http.Request, d quote.Dossier, typed act, fail
 	return page{Title: fmt.Sprintf("Inquiry %d: %s", q.ID, v.State), Here: "inquiries", Wide: true, Body: v}
 }
 
-func actsFrom(s quote.Status) map[string]bool {
-	by := quote.ByCounter
-	return map[string]bool{
-		"approve":   quote.May(s, quote.Approved, by),
-		"ask-photo": quote.May(s, quote.NeedsPhoto, by),
-		"ask":       quote.May(s, quote.NeedsAnswer, by),
-		"decline":   quote.May(s, quote.Declined, by),
-		"withdraw":  quote.May(s, quote.Withdrawn, by),
-		"decide":    quote.May(s, quote.Won, by),
-		"measure":   quote.May(s, quote.Measuring, by),
-		"note":      true,
-	}
-}
-
 func (v *reviewView) photos(d quote.Dossier) {
 	for _, p := range d.Inquiry.Photos {
 		one := reviewPhoto{Photo: p}
@@ -447,46 +433,6 @@ func (s *server) reviewAgain(w http.ResponseWriter, r *http.Request, d quote.Dos
 	told := s.told(r, err)
 	setFaultHeaders(w, told)
 	return s.render(w, r, told.status, "review", s.newReviewPage(r, d, a, what, told))
-}
-
-func (s *server) do(r *http.Request, id quote.ID, what string, a act) error {
-	ctx, who := r.Context(), s.who(r)
-	needs := func(text string) error {
-		if a.Message == "" {
-			return badField("message", text)
-		}
-		return nil
-	}
-	switch what {
-	case "approve":
-		return s.approve(r, id, who, a)
-	case "ask-photo":
-		return s.desk.AskPhoto(ctx, id, a.Version, who, a.Message)
-	case "ask":
-		if err := needs("Write the question."); err != nil {
-			return err
-		}
-		return s.desk.AskQuestion(ctx, id, a.Version, who, a.Message)
-	case "decline":
-		if err := needs("Write why; the customer reads it."); err != nil {
-			return err
-		}
-		return s.desk.Decline(ctx, id, a.Version, who, a.Message)
-	case "withdraw":
-		return s.desk.Withdraw(ctx, id, quote.ByCounter, who)
-	case "won", "lost":
-		return s.desk.Decide(ctx, id, quote.ByCounter, who, what == "won", a.Message)
-	case "accept", "overrule":
-		return s.desk.Overrule(ctx, id, a.Version, who, a.Slip, what == "overrule")
-	case "read":
-		return s.desk.Note(ctx, id, who, "")
-	case "note":
-		if err := needs("Write the note."); err != nil {
-			return err
-		}
-		return s.desk.Note(ctx, id, who, a.Message)
-	}
-	return badField("act", "There is no such step.")
 }
 
 func (s *server) counterPhoto(w http.ResponseWriter, r *http.Request) error {
