@@ -147,7 +147,7 @@ func leafOf(b measure.Best, n int) measure.Leaf {
 func (s *server) newReviewPage(r *http.Request, d quote.Dossier, typed act, failed string, failure error) page {
 	q := d.Inquiry
 	v := reviewView{Dossier: d, State: counterWords[q.Status], Whose: turnWords[q.Turn()], Age: s.Now().Sub(q.Created),
-		Door: doorRead(q.Door), Typed: typed, Failed: failed, Acts: actsFrom(q.Status), Letters: d.Letters}
+		Door: doorRead(q.Door), Typed: typed, Failed: failed, Acts: stepsFrom(q.Status), Letters: d.Letters}
 	if failure != nil {
 		v.Failure = s.told(r, failure).detail
 	}
@@ -401,7 +401,7 @@ func (s *server) reviewSubmit(w http.ResponseWriter, r *http.Request) error {
 	if what == "price" {
 		return s.render(w, r, http.StatusOK, "review", s.newReviewPage(r, d, a, "", nil))
 	}
-	if err := s.do(r, d.Inquiry.ID, what, a); err != nil {
+	if err := s.press(r, d.Inquiry.ID, what, a); err != nil {
 		return s.reviewAgain(w, r, d, a, what, err)
 	}
 	http.Redirect(w, r, fmt.Sprintf("/counter/inquiries/%d?done=%s", d.Inquiry.ID, what), http.StatusSeeOther)

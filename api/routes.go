@@ -3,6 +3,7 @@ package api
 import (
 	"io/fs"
 	"net/http"
+	"path"
 	"strings"
 
 	"github.com/prometheus/client_golang/prometheus/promhttp"
@@ -19,6 +20,7 @@ func (s *server) routes() http.Handler {
 	json := func(pattern string, h handler) { mux.Handle(pattern, s.json(h)) }
 	counter := func(pattern string, h handler) { mux.Handle(pattern, s.page(s.signedIn(h))) }
 	counterJSON := func(pattern string, h handler) { mux.Handle(pattern, s.json(s.signedIn(h))) }
+	counterStep := func(pattern string) { counterJSON(pattern, s.postStep(path.Base(pattern))) }
 
 	mux.Handle("GET /static/", cacheForever(http.StripPrefix("/static/", http.FileServerFS(static))))
 	mux.HandleFunc("GET /healthz", func(w http.ResponseWriter, r *http.Request) { plain(w, http.StatusOK, "ok\n") })
@@ -44,14 +46,14 @@ func (s *server) routes() http.Handler {
 	counterJSON("GET /api/v1/counter/inquiries/{id}/quote.pdf", s.quotePDF)
 	counterJSON("POST /api/v1/counter/inquiries/{id}/additions", s.postCounterAddition)
 	counterJSON("POST /api/v1/counter/inquiries/{id}/price", s.postPrice)
-	counterJSON("POST /api/v1/counter/inquiries/{id}/approve", s.postApprove)
-	counterJSON("POST /api/v1/counter/inquiries/{id}/ask-photo", s.postAskPhoto)
-	counterJSON("POST /api/v1/counter/inquiries/{id}/ask", s.postAsk)
-	counterJSON("POST /api/v1/counter/inquiries/{id}/decline", s.postDecline)
-	counterJSON("POST /api/v1/counter/inquiries/{id}/withdraw", s.postWithdraw)
-	counterJSON("POST /api/v1/counter/inquiries/{id}/decide", s.postDecide)
-	counterJSON("POST /api/v1/counter/inquiries/{id}/overrule", s.postOverrule)
-	counterJSON("POST /api/v1/counter/inquiries/{id}/note", s.postNote)
+	counterStep("POST /api/v1/counter/inquiries/{id}/approve")
+	counterStep("POST /api/v1/counter/inquiries/{id}/ask-photo")
+	counterStep("POST /api/v1/counter/inquiries/{id}/ask")
+	counterStep("POST /api/v1/counter/inquiries/{id}/decline")
+	counterStep("POST /api/v1/counter/inquiries/{id}/withdraw")
+	counterStep("POST /api/v1/counter/inquiries/{id}/decide")
+	counterStep("POST /api/v1/counter/inquiries/{id}/overrule")
+	counterStep("POST /api/v1/counter/inquiries/{id}/note")
 	counterJSON("GET /api/v1/counter/stock", s.getStock)
 	counterJSON("GET /api/v1/counter/figures", s.getFigures)
 	json("/api/", func(w http.ResponseWriter, r *http.Request) error { return noSuch(mux, w, r) })

@@ -3,6 +3,7 @@ package api
 import (
 	"fmt"
 	"net/http"
+	"slices"
 	"strings"
 
 	"leafgauge/quote"
@@ -52,22 +53,6 @@ func (s *server) approval(a act, d quote.Dossier) (quote.Approval, error) {
 	return out, nil
 }
 
-// acted reads the act, does it, and answers with the dossier as it stands afterwards.
-func (s *server) acted(w http.ResponseWriter, r *http.Request, do func(id quote.ID, who string, a act) error) error {
-	id, err := inquiryID(r)
-	if err != nil {
-		return err
-	}
-	var a act
-	if err := readJSON(w, r, &a); err != nil {
-		return err
-	}
-	if err := do(id, s.who(r), a); err != nil {
-		return err
-	}
-	return s.getDossier(w, r)
-}
-
 func (s *server) postPrice(w http.ResponseWriter, r *http.Request) error {
 	d, err := s.dossier(r)
 	if err != nil {
@@ -88,11 +73,125 @@ func (s *server) postPrice(w http.ResponseWriter, r *http.Request) error {
 	return writeJSON(w, http.StatusOK, q)
 }
 
-func (s *server) postApprove(w http.ResponseWriter, r *http.Request) error {
-	return s.acted(w, r, func(id quote.ID, who string, a act) error { return s.approve(r, id, who, a) })
+// A step is one act of the counter on an inquiry: for the API, whose address ends in its
+// name, and for the buttons of the page alike.
+type step struct {
+	name string
+	// to is where it leads: the page offers it where the counter may go there. The desk checks
+	// that again. "" is nowhere, from anywhere.
+	to quote.Status
+	// buttons are the page's, each with what it says of the act; nil is one of the step's name.
+	buttons map[string]func(*act)
+	// empty is told where the act has no message; "" where it needs none.
+	empty string
+	// missing says what a body of the API lacks that a button's form always has; nil is nothing.
+	missing func(act) error
+	do      func(s *server, r *http.Request, id quote.ID, a act) error
 }
 
-func (s *server) approve(r *http.Request, id quote.ID, who string, a act) error {
+// steps are all that the counter does to an inquiry, but for adding to it.
+var steps = []step{
+	{name: "approve", to: quote.Approved, do: (*server).approve},
+	{name: "ask-photo", to: quote.NeedsPhoto, do: func(s *server, r *http.Request, id quote.ID, a act) error {
+		return s.desk.AskPhoto(r.Context(), id, a.Version, s.who(r), a.Message)
+	}},
+	{name: "ask", to: quote.NeedsAnswer, empty: "Write the question.", do: func(s *server, r *http.Request, id quote.ID, a act) error {
+		return s.desk.AskQuestion(r.Context(), id, a.Version, s.who(r), a.Message)
+	}},
+	{name: "decline", to: quote.Declined, empty: "Write why; the customer reads it.", do: func(s *server, r *http.Request, id quote.ID, a act) error {
+		return s.desk.Decline(r.Context(), id, a.Version, s.who(r), a.Message)
+	}},
+	{name: "withdraw", to: quote.Withdrawn, do: func(s *server, r *http.Request, id quote.ID, a act) error {
+		return s.desk.Withdraw(r.Context(), id, quote.ByCounter, s.who(r))
+	}},
+	{name: "decide", to: quote.Won, buttons: map[string]func(*act){
+		"won":  func(a *act) { a.Won = new(true) },
+		"lost": func(a *act) { a.Won = new(false) },
+	}, missing: func(a act) error {
+		if a.Won == nil {
+			return badField("won", "Say whether the quote was taken: true or false.")
+		}
+		return nil
+	}, do: func(s *server, r *http.Request, id quote.ID, a act) error {
+		return s.desk.Decide(r.Context(), id, quote.ByCounter, s.who(r), *a.Won, a.Message)
+	}},
+	{name: "overrule", to: quote.Measuring, buttons: map[string]func(*act){
+		"overrule": func(a *act) { a.Overrule = new(true) },
+		"accept":   func(a *act) { a.Overrule = new(false) },
+	}, missing: func(a act) error {
+		if a.Slip == "" || a.Overrule == nil {
+			return badField("slip", "Name the slip, such as height:swapped, and say whether it is overruled: true or false.")
+		}
+		return nil
+	}, do: func(s *server, r *http.Request, id quote.ID, a act) error {
+		return s.desk.Overrule(r.Context(), id, a.Version, s.who(r), a.Slip, *a.Overrule)
+	}},
+	{name: "note", empty: "Write the note.", do: func(s *server, r *http.Request, id quote.ID, a act) error {
+		return s.desk.Note(r.Context(), id, s.who(r), a.Message)
+	}},
+	{name: "read", do: func(s *server, r *http.Request, id quote.ID, a act) error { // of the page alone
+		return s.desk.Note(r.Context(), id, s.who(r), "")
+	}},
+}
+
+// take takes the step.
+func (st step) take(s *server, r *http.Request, id quote.ID, a act) error {
+	if st.empty != "" && strings.TrimSpace(a.Message) == "" {
+		return badField("message", st.empty)
+	}
+	return st.do(s, r, id, a)
+}
+
+// postStep is the step of that name for the API: it answers with the dossier as it stands
+// afterwards.
+func (s *server) postStep(name string) handler {
+	st := steps[slices.IndexFunc(steps, func(st step) bool { return st.name == name })]
+	return func(w http.ResponseWriter, r *http.Request) error {
+		id, err := inquiryID(r)
+		if err != nil {
+			return err
+		}
+		var a act
+		if err := readJSON(w, r, &a); err != nil {
+			return err
+		}
+		if st.missing != nil {
+			if err := st.missing(a); err != nil {
+				return err
+			}
+		}
+		if err := st.take(s, r, id, a); err != nil {
+			return err
+		}
+		return s.getDossier(w, r)
+	}
+}
+
+// press takes the step of one of the page's buttons.
+func (s *server) press(r *http.Request, id quote.ID, button string, a act) error {
+	for _, st := range steps {
+		says, ok := st.buttons[button]
+		switch {
+		case ok:
+			says(&a)
+		case st.buttons != nil || st.name != button:
+			continue
+		}
+		return st.take(s, r, id, a)
+	}
+	return badField("act", "There is no such step.")
+}
+
+// stepsFrom says which steps the page offers.
+func stepsFrom(s quote.Status) map[string]bool {
+	may := map[string]bool{"measure": quote.May(s, quote.Measuring, quote.ByCounter)} // to add something, too
+	for _, st := range steps {
+		may[st.name] = st.to == "" || quote.May(s, st.to, quote.ByCounter)
+	}
+	return may
+}
+
+func (s *server) approve(r *http.Request, id quote.ID, a act) error {
 	d, err := s.desk.Dossier(r.Context(), id)
 	if err != nil {
 		return err
@@ -101,117 +200,6 @@ func (s *server) approve(r *http.Request, id quote.ID, who string, a act) error 
 	if err != nil {
 		return err
 	}
-	_, err = s.desk.Approve(r.Context(), id, a.Version, who, approval)
+	_, err = s.desk.Approve(r.Context(), id, a.Version, s.who(r), approval)
 	return err
-}
-
-func (s *server) postAskPhoto(w http.ResponseWriter, r *http.Request) error {
-	return s.acted(w, r, func(id quote.ID, who string, a act) error {
-		return s.desk.AskPhoto(r.Context(), id, a.Version, who, a.Message)
-	})
-}
-
-func (s *server) postAsk(w http.ResponseWriter, r *http.Request) error {
-	return s.acted(w, r, func(id quote.ID, who string, a act) error {
-		if strings.TrimSpace(a.Message) == "" {
-			return badField("message", "Write the question.")
-		}
-		return s.desk.AskQuestion(r.Context(), id, a.Version, who, a.Message)
-	})
-}
-
-func (s *server) postDecline(w http.ResponseWriter, r *http.Request) error {
-	return s.acted(w, r, func(id quote.ID, who string, a act) error {
-		if strings.TrimSpace(a.Message) == "" {
-			return badField("message", "Write why; the customer reads it.")
-		}
-		return s.desk.Decline(r.Context(), id, a.Version, who, a.Message)
-	})
-}
-
-func (s *server) postWithdraw(w http.ResponseWriter, r *http.Request) error {
-	return s.acted(w, r, func(id quote.ID, who string, a act) error {
-		return s.desk.Withdraw(r.Context(), id, quote.ByCounter, who)
-	})
-}
-
-func (s *server) postDecide(w http.ResponseWriter, r *http.Request) error {
-	return s.acted(w, r, func(id quote.ID, who string, a act) error {
-		if a.Won == nil {
-			return badField("won", "Say whether the quote was taken: true or false.")
-		}
-		return s.desk.Decide(r.Context(), id, quote.ByCounter, who, *a.Won, a.Message)
-	})
-}
-
-func (s *server) postOverrule(w http.ResponseWriter, r *http.Request) error {
-	return s.acted(w, r, func(id quote.ID, who string, a act) error {
-		if a.Slip == "" || a.Overrule == nil {
-			return badField("slip", "Name the slip, such as height:swapped, and say whether it is overruled: true or false.")
-		}
-		return s.desk.Overrule(r.Context(), id, a.Version, who, a.Slip, *a.Overrule)
-	})
-}
-
-func (s *server) postNote(w http.ResponseWriter, r *http.Request) error {
-	return s.acted(w, r, func(id quote.ID, who string, a act) error {
-		if strings.TrimSpace(a.Message) == "" {
-			return badField("message", "Write the note.")
-		}
-		return s.desk.Note(r.Context(), id, who, a.Message)
-	})
-}
-
-func (s *server) do(r *http.Request, id quote.ID, what string, a act) error {
-	ctx, who := r.Context(), s.who(r)
-	needs := func(text string) error {
-		if a.Message == "" {
-			return badField("message", text)
-		}
-		return nil
-	}
-	switch what {
-	case "approve":
-		return s.approve(r, id, who, a)
-	case "ask-photo":
-		return s.desk.AskPhoto(ctx, id, a.Version, who, a.Message)
-	case "ask":
-		if err := needs("Write the question."); err != nil {
-			return err
-		}
-		return s.desk.AskQuestion(ctx, id, a.Version, who, a.Message)
-	case "decline":
-		if err := needs("Write why; the customer reads it."); err != nil {
-			return err
-		}
-		return s.desk.Decline(ctx, id, a.Version, who, a.Message)
-	case "withdraw":
-		return s.desk.Withdraw(ctx, id, quote.ByCounter, who)
-	case "won", "lost":
-		return s.desk.Decide(ctx, id, quote.ByCounter, who, what == "won", a.Message)
-	case "accept", "overrule":
-		return s.desk.Overrule(ctx, id, a.Version, who, a.Slip, what == "overrule")
-	case "read":
-		return s.desk.Note(ctx, id, who, "")
-	case "note":
-		if err := needs("Write the note."); err != nil {
-			return err
-		}
-		return s.desk.Note(ctx, id, who, a.Message)
-	}
-	return badField("act", "There is no such step.")
-}
-
-func actsFrom(s quote.Status) map[string]bool {
-	by := quote.ByCounter
-	return map[string]bool{
-		"approve":   quote.May(s, quote.Approved, by),
-		"ask-photo": quote.May(s, quote.NeedsPhoto, by),
-		"ask":       quote.May(s, quote.NeedsAnswer, by),
-		"decline":   quote.May(s, quote.Declined, by),
-		"withdraw":  quote.May(s, quote.Withdrawn, by),
-		"decide":    quote.May(s, quote.Won, by),
-		"measure":   quote.May(s, quote.Measuring, by),
-		"note":      true,
-	}
 }
