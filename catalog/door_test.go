@@ -128,8 +128,8 @@ func TestMachineScrews(t *testing.T) {
 		require.Equal(t, w, MachineScrews[k])
 	}
 	// Same gauge, same major diameter as the wood screw's.
-	require.InDelta(t, MachineScrews[1].Major, ScrewMajor(10).Inches(), 1e-9)
-	require.InDelta(t, MachineScrews[2].Major, ScrewMajor(12).Inches(), 1e-9)
+	require.InDelta(t, MachineScrews[1].Major, screwMajor(10).Inches(), 1e-9)
+	require.InDelta(t, MachineScrews[2].Major, screwMajor(12).Inches(), 1e-9)
 	all := fmt.Sprint(AdviseDoor(Door{Width: 36 * in, Thickness: 1.75 * in, Material: "steel"}))
 	require.Contains(t, all, "#12-24 x 1/2 in machine screws") // trade sheets, 4 1/2 in (seen)
 }
@@ -176,7 +176,7 @@ func TestScrews(t *testing.T) {
 		s, ok := ScrewOf(gauge)
 		require.True(t, ok)
 		require.Equal(t, d, s.Major)
-		require.InDelta(t, d, ScrewMajor(gauge).Inches(), 1e-9)
+		require.InDelta(t, d, screwMajor(gauge).Inches(), 1e-9)
 		// Head height ≈ (A − D) ⁄ (2 tan 41°), 2–4 % under the table (derived).
 		require.InEpsilon(t, (s.HeadMax-s.Major)/(2*math.Tan(41*math.Pi/180)), s.HeadHeight, 0.05)
 		// The rule of thumb of a furniture textbook: gauge = head in 1/32 in, less 3.
@@ -190,7 +190,7 @@ func TestScrews(t *testing.T) {
 		}
 	}
 	// British pattern (furniture textbook): 0.066 + 0.014 × (gauge − 1); the same for #8.
-	require.InDelta(t, 0.066+0.014*7, ScrewMajor(8).Inches(), 1e-9)
+	require.InDelta(t, 0.066+0.014*7, screwMajor(8).Inches(), 1e-9)
 }
 
 func TestLeadHoles(t *testing.T) {
@@ -207,7 +207,7 @@ func TestLeadHoles(t *testing.T) {
 			require.InDelta(t, w[k], got[k].Inches(), 0.00006, "#%d", gauge)
 		}
 		require.Less(t, got[1], got[4]) // hardwood takes the larger hole,
-		require.Less(t, got[4], ScrewMajor(gauge))
+		require.Less(t, got[4], screwMajor(gauge))
 		if c, ok := charts[gauge]; ok {
 			// NDS roots are of rolled thread and larger than the charts': one 64th of room.
 			require.GreaterOrEqual(t, got[1].Inches()*64, c[0])
@@ -321,9 +321,15 @@ func TestDemoCountersinksTakeTheirHeads(t *testing.T) {
 		s, ok := ScrewOf(gauge)
 		require.True(t, ok)
 		require.GreaterOrEqual(t, i.Sink.Inches(), s.HeadMin, i.StockNumber)
-		require.Greater(t, i.HoleDia, ScrewMajor(gauge), i.StockNumber)
+		require.Greater(t, i.HoleDia, screwMajor(gauge), i.StockNumber)
 	}
 	cone := func(t float64) float64 { return 2 * t * math.Tan(41*math.Pi/180) }
 	require.InDelta(t, 0.150, cone(0.086), 0.0005)
 	require.InDelta(t, 0.233, cone(0.134), 0.0005)
+}
+
+// screwMajor is the major diameter of a wood screw: 0.060 + 0.013 × gauge in.
+// Source: ASME B18.6.1.
+func screwMajor(gauge int) measure.Length {
+	return measure.Length(0.060+0.013*float64(gauge)) * measure.Inch
 }

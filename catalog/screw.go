@@ -31,12 +31,6 @@ var WoodScrews = []WoodScrew{
 	{14, 0.242, 10, 0.507, 0.452, 0.153, 0.196, 0.165},
 }
 
-// ScrewMajor is the major diameter of a wood screw: 0.060 + 0.013 × gauge in.
-// Source: ASME B18.6.1.
-func ScrewMajor(gauge int) measure.Length {
-	return measure.Length(0.060+0.013*float64(gauge)) * measure.Inch
-}
-
 // ScrewOf finds a gauge.
 func ScrewOf(gauge int) (WoodScrew, bool) {
 	for _, s := range WoodScrews {

@@ -41,7 +41,3 @@ func BirgeRatio(chiSquare float64, freedom int) float64 {
 func ZetaScore(a, b Estimate) float64 {
 	return float64(a.Value-b.Value) / math.Hypot(float64(a.Sigma), float64(b.Sigma))
 }
-
-// EnScore is the difference of two values over their combined expanded uncertainties, k = 2
-// (ISO 13528): up to 1 in size the two agree.
-func EnScore(a, b Estimate) float64 { return ZetaScore(a, b) / 2 }

@@ -38,7 +38,7 @@ func (d Drawn) Draw(seed uint64) image.Image {
 			}
 			var v [3]uint8
 			for k := range 3 {
-				v[k] = uint8(math.Min(math.Max(picture.Coded(c[k]/9)+d.Noise*rnd.NormFloat64()+0.5, 0), 255))
+				v[k] = uint8(math.Min(math.Max(Coded(c[k]/9)+d.Noise*rnd.NormFloat64()+0.5, 0), 255))
 			}
 			o := m.YOffset(i, j)
 			m.Y[o], m.Cb[o], m.Cr[o] = color.RGBToYCbCr(v[0], v[1], v[2])
@@ -78,4 +78,10 @@ func Grain(x, y, size float64) float64 {
 	k := (i*0x9E3779B97F4A7C15 ^ j*0xC2B2AE3D27D4EB4F) * 0xD6E8FEB86659FD93
 	k ^= k >> 32
 	return float64(k*0xD6E8FEB86659FD93>>40)/(1<<23) - 1
+}
+
+// Coded is the code, 0…255, of linear light 0…1 (IEC 61966-2-1).
+func Coded(v float64) float64 {
+	code, _ := picture.CodedSlope(v)
+	return code
 }

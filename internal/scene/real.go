@@ -80,7 +80,7 @@ func Calibrate(t *testing.T, pictures [][]measure.Pixel, board []geom.Vec3, w, h
 		var err error
 		homographies[i], err = geom.Homography(pts, p)
 		require.NoError(t, err)
-		if f := geom.FocalFromHomography(homographies[i], w/2, h/2); f > 0 {
+		if f := FocalFromHomography(homographies[i], w/2, h/2); f > 0 {
 			focals = append(focals, f)
 		}
 	}

@@ -219,7 +219,7 @@ func (s *Table) Draw(seed uint64) *image.YCbCr {
 					}
 					var v [3]uint8
 					for k := range 3 {
-						v[k] = uint8(math.Min(math.Max(picture.Coded(c[k]/samples)+s.Noise*rnd.NormFloat64()+0.5, 0), 255))
+						v[k] = uint8(math.Min(math.Max(Coded(c[k]/samples)+s.Noise*rnd.NormFloat64()+0.5, 0), 255))
 					}
 					o := m.YOffset(i, j)
 					m.Y[o], m.Cb[o], m.Cr[o] = color.RGBToYCbCr(v[0], v[1], v[2])

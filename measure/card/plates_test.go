@@ -42,7 +42,7 @@ func TestRoundedPlatesOfARealPhoto(t *testing.T) {
 		}
 		h, err := geom.Homography([][2]float64{{-half, half}, {half, half}, {half, -half}, {-half, -half}}, px)
 		require.NoError(t, err)
-		f0 := geom.FocalFromHomography(h, float64(f.W)/2, float64(f.H)/2)
+		f0 := scene.FocalFromHomography(h, float64(f.W)/2, float64(f.H)/2)
 		require.NotZero(t, f0)
 		trial := cardTrial{cardState: cardState{cam: geom.PoseFromHomography(h, f0, float64(f.W)/2, float64(f.H)/2, measure.ID1Thickness), shape: Shape{half, half, 8 * world}}}
 		var cov []float64

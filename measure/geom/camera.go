@@ -183,25 +183,6 @@ func Homography(pts [][2]float64, px []measure.Pixel) (Mat3, error) {
 	return bi.Times(hn).Times(a), nil
 }
 
-// FocalFromHomography gives the focal length (px) at which the homography of a plane, with
-// square pixels and the principal point (cx, cy), is that of a rigid plane: Zhang,
-// "A flexible new technique for camera calibration", PAMI 2000. It returns 0 where the plane
-// is seen so squarely that the answer is not real.
-func FocalFromHomography(h Mat3, cx, cy float64) float64 {
-	shift := Mat3{{1, 0, -cx}, {0, 1, -cy}, {0, 0, 1}}
-	h = shift.Times(h)
-	t := h.Transpose()
-	a, b := t[0], t[1]
-	// a·ω·b = 0 and a·ω·a = b·ω·b with ω = diag(w, w, 1), w = 1/f²: two equations, least squares.
-	p1, q1 := a[0]*b[0]+a[1]*b[1], -a[2]*b[2]
-	p2, q2 := a[0]*a[0]+a[1]*a[1]-b[0]*b[0]-b[1]*b[1], b[2]*b[2]-a[2]*a[2]
-	w := (p1*q1 + p2*q2) / (p1*p1 + p2*p2)
-	if !(w > 0) {
-		return 0
-	}
-	return 1 / math.Sqrt(w)
-}
-
 // PoseFromHomography turns the homography of the plane z = height into a camera of known
 // focal length, K1 = 0. Plane points are the world's (x, y).
 func PoseFromHomography(h Mat3, f, cx, cy, height float64) Camera {

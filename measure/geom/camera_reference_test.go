@@ -182,7 +182,7 @@ func TestCameraFromPlaneAgainstOpenCV(t *testing.T) {
 		if v.Camera == nil {
 			continue
 		}
-		f := geom.FocalFromHomography(h, referenceW/2, referenceH/2)
+		f := scene.FocalFromHomography(h, referenceW/2, referenceH/2)
 		require.NotZero(t, f)
 		start = geom.PoseFromHomography(h, f, referenceW/2, referenceH/2, 0)
 		got, rms, sdF, sdK1 := v.fitView(t, start, true)

@@ -150,7 +150,7 @@ func TestFocalAndPoseFromHomography(t *testing.T) {
 			for _, scale := range []float64{1, -3} { // a homography has no scale and no sign
 				g := geom.Mat3{h[0].Mul(scale), h[1].Mul(scale), h[2].Mul(scale)}
 				if tilt >= 2 {
-					require.InEpsilon(t, cam.F, geom.FocalFromHomography(g, cam.Cx, cam.Cy), 1e-5, "px at %g°", tilt)
+					require.InEpsilon(t, cam.F, scene.FocalFromHomography(g, cam.Cx, cam.Cy), 1e-5, "px at %g°", tilt)
 				}
 				got := geom.PoseFromHomography(g, cam.F, cam.Cx, cam.Cy, measure.ID1Thickness)
 				require.InDelta(t, 0, got.Eye().Sub(cam.Eye()).Norm(), 1e-5, "mm at %g°", tilt)
@@ -175,7 +175,7 @@ func TestFocalAndPoseFromHomography(t *testing.T) {
 
 // Square to the plane any focal length will do, and none is made up.
 func TestFocalFromASquareView(t *testing.T) {
-	require.Zero(t, geom.FocalFromHomography(geom.Mat3{{10, 0, 2000}, {0, -10, 1500}, {0, 0, 1}}, 2000, 1500))
+	require.Zero(t, scene.FocalFromHomography(geom.Mat3{{10, 0, 2000}, {0, -10, 1500}, {0, 0, 1}}, 2000, 1500))
 	// A plane of which the picture is sheared, seen squarely, fits no focal length at all.
-	require.Zero(t, geom.FocalFromHomography(geom.Mat3{{10, 5, 2000}, {0, -10, 1500}, {0, 0, 1}}, 2000, 1500))
+	require.Zero(t, scene.FocalFromHomography(geom.Mat3{{10, 5, 2000}, {0, -10, 1500}, {0, 0, 1}}, 2000, 1500))
 }

@@ -12,7 +12,6 @@ import (
 	"leafgauge/internal/scene"
 	"leafgauge/measure"
 	"leafgauge/measure/geom"
-	"leafgauge/measure/picture"
 
 	"github.com/stretchr/testify/require"
 )
@@ -335,7 +334,7 @@ func (h *tent) draw(cam *geom.Camera, w, ht int, sigma, noise float64, seed uint
 			}
 			var v [3]uint8
 			for k := range 3 {
-				v[k] = uint8(min(max(picture.Coded(c[k])+noise*rnd.NormFloat64()+0.5, 0), 255))
+				v[k] = uint8(min(max(scene.Coded(c[k])+noise*rnd.NormFloat64()+0.5, 0), 255))
 			}
 			o := m.YOffset(i, j)
 			m.Y[o], m.Cb[o], m.Cr[o] = color.RGBToYCbCr(v[0], v[1], v[2])

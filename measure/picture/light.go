@@ -44,11 +44,6 @@ var codeTable = func() (t [4098]float64) {
 	return t
 }()
 
-func Coded(v float64) float64 {
-	code, _ := CodedSlope(v)
-	return code
-}
-
 // CodedSlope gives the code of linear light and how fast it grows with that.
 func CodedSlope(v float64) (code, slope float64) {
 	v *= 4096

@@ -130,24 +130,13 @@ type Cut struct {
 	OK    bool
 }
 
-// soft is a step from 0 to 1 at 0, blurred by a Gaussian of standard deviation sigma.
-func soft(x, sigma float64) float64 { return softTable.At(x / sigma) }
-
-// rise is a straight ramp from 0 at a to 1 at b, blurred likewise.
-func rise(x, a, b, sigma float64) float64 {
-	return sigma / (b - a) * (rampIntegral((x-a)/sigma) - rampIntegral((x-b)/sigma))
-}
-
-// rampIntegral is the integral of soft for sigma 1.
+// rampIntegral is the integral of a step from 0 to 1 at 0, blurred by a Gaussian of standard deviation 1.
 func rampIntegral(x float64) float64 {
 	if x >= softReach {
 		return x
 	}
 	return rampTable.At(x)
 }
-
-// fade is exp(−x) for x ≥ 0, and 1 before.
-func fade(x float64) float64 { return fadeTable.At(x) }
 
 // softReach is how many standard deviations a blurred step reaches to either side: beyond,
 // less than 4e-6 of it is left.
@@ -158,7 +147,6 @@ var (
 	rampTable = geom.NewCurve(-softReach, softReach, 2000, func(x float64) float64 {
 		return x*0.5*math.Erfc(-x/math.Sqrt2) + math.Exp(-x*x/2)/math.Sqrt(2*math.Pi)
 	})
-	fadeTable = geom.NewCurve(0, 9, 2000, func(x float64) float64 { return math.Exp(-x) })
 )
 
 // How many parts the light across an edge has: levels, with a glint of the broken edge one more, and
