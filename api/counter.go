@@ -13,6 +13,7 @@ import (
 	"leafgauge/quote"
 )
 
+// pageLength is how many inquiries a page of the list shows: two screens of a laptop.
 const pageLength = 25
 
 // readFilter reads ?status=&turn=&q=&sort=&page= (or limit and offset).

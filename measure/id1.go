@@ -1,6 +1,6 @@
 package measure
 
-// Card geometry, ISO/IEC 7810: ID-1, nominal, mm.
+// The size of an ID-1 card, nominal, mm (ISO/IEC 7810).
 const (
 	ID1Long      = 85.60
 	ID1Short     = 53.98

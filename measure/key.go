@@ -7,6 +7,7 @@ import "fmt"
 // "….diameter", "….countersink". Leaves and holes count from 0.
 type Key string
 
+// LeafKey and HoleKey are the keys of a leaf's and of a hole's lengths; leaves and holes count from 0.
 func LeafKey(leaf int, name string) Key { return Key(fmt.Sprintf("leaf.%d.%s", leaf, name)) }
 
 func HoleKey(leaf, hole int, name string) Key {

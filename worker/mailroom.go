@@ -43,6 +43,7 @@ type Mailroom struct {
 	admit  func(name string, data []byte) (intake.Photo, error) // intake.Admit, but for tests
 }
 
+// mailroomEvery is how often the folder of incoming mail is looked at.
 const mailroomEvery = time.Second
 
 // NewMailroom returns a Mailroom for a shop whose letters come from the address own.

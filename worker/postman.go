@@ -53,9 +53,9 @@ type pause struct {
 }
 
 const (
-	postmanEvery = 500 * time.Millisecond
-	lettersBatch = 200
-	firstPause   = 5 * time.Second
+	postmanEvery = 500 * time.Millisecond // a receipt is there by the time that the sender looks
+	lettersBatch = 200                    // looked at in one go, so that a long queue stays out of memory
+	firstPause   = 5 * time.Second        // after a letter was refused; doubled each time
 	longestPause = 15 * time.Minute
 )
 

@@ -20,7 +20,7 @@ const (
 	taskMeasure = "measure"
 
 	// measureTimeout is how long one revision may take, all its photos together. Measuring
-	// a 12-megapixel photo takes about a second; six of them on a busy machine, half a minute.
+	// a 12-megapixel photo takes under half a second; six of 50 megapixels on a busy machine, half a minute.
 	measureTimeout = 3 * time.Minute
 
 	// maxRetry is how often a fault is tried again before a person must look. With

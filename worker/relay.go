@@ -49,6 +49,7 @@ type holding struct {
 }
 
 const (
+	// relayBatch is how many intentions are looked at in one go.
 	relayBatch = 1000
 	// maxAttempts is how many jobs one intention gets, each with all its retries, before it
 	// is given up: a picture that kills its worker must not go round for ever.

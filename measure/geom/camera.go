@@ -11,6 +11,7 @@ import (
 // from it, lengths are in millimetres.
 type Vec3 [3]float64
 
+// Add, Sub, Mul, Dot, Norm, Unit and Cross are the usual operations on vectors.
 func (a Vec3) Add(b Vec3) Vec3    { return Vec3{a[0] + b[0], a[1] + b[1], a[2] + b[2]} }
 func (a Vec3) Sub(b Vec3) Vec3    { return Vec3{a[0] - b[0], a[1] - b[1], a[2] - b[2]} }
 func (a Vec3) Mul(s float64) Vec3 { return Vec3{a[0] * s, a[1] * s, a[2] * s} }
@@ -24,10 +25,15 @@ func (a Vec3) Cross(b Vec3) Vec3 {
 // A Mat3 is a 3 × 3 matrix by rows.
 type Mat3 [3]Vec3
 
+// Apply is m times a column.
 func (m Mat3) Apply(v Vec3) Vec3 { return Vec3{m[0].Dot(v), m[1].Dot(v), m[2].Dot(v)} }
+
+// Transpose is m with rows for columns.
 func (m Mat3) Transpose() Mat3 {
 	return Mat3{{m[0][0], m[1][0], m[2][0]}, {m[0][1], m[1][1], m[2][1]}, {m[0][2], m[1][2], m[2][2]}}
 }
+
+// Times is m times n.
 func (m Mat3) Times(n Mat3) Mat3 {
 	t := n.Transpose()
 	var r Mat3

@@ -16,10 +16,12 @@ type Face struct {
 	Radius        [2]float64
 }
 
+// At is the world place of a place on the face.
 func (l Face) At(fromEdge, fromEnd float64) Vec3 {
 	return l.O.Add(l.U.Mul(fromEdge)).Add(l.V.Mul(fromEnd))
 }
 
+// Plane is the plane that the face lies in.
 func (l Face) Plane() Plane { return Plane{l.N, l.N.Dot(l.O)} }
 
 // Place gives from edge and from end of a pixel seen on the face.

@@ -10,6 +10,7 @@ var normalTable = func() (t [12*64 + 2]float64) {
 	return t
 }()
 
+// NormalCDF is the standard normal distribution function, by a table: right to 1e-5.
 func NormalCDF(x float64) float64 {
 	x = (x + 6) * 64
 	if !(x > 0) {

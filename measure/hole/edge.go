@@ -30,6 +30,8 @@ type edgeTable struct {
 	fit edgeFit // room for one at a time
 }
 
+// The table is as fine as a straight line between its steps needs to be right to 1e-4, and reaches to where
+// the light's fading is over.
 const (
 	tableStep  = 0.02 // spreads
 	tableReach = 30.  // spreads to either side

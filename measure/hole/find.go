@@ -1,6 +1,7 @@
 package hole
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -54,7 +55,7 @@ func Find(f *picture.Frame, cam *geom.Camera, faces []geom.Face) [][]Fit {
 	}
 	settleBores(views, found, rim)
 	for i, w := range views {
-		slices.SortFunc(found[i], func(a, b holeSeen) int { return Compare(a.v, b.v) })
+		slices.SortFunc(found[i], func(a, b holeSeen) int { return cmp.Compare(a.v, b.v) })
 		for j, c := range found[i] {
 			found[i][j] = w.refine(c.holeShape)
 		}
@@ -282,7 +283,7 @@ const Near = 1.0
 
 // apart drops the less well seen of holes that lie too near to each other.
 func apart(holes []holeSeen) []holeSeen {
-	slices.SortStableFunc(holes, func(a, b holeSeen) int { return Compare(b.rimSeen, a.rimSeen) })
+	slices.SortStableFunc(holes, func(a, b holeSeen) int { return cmp.Compare(b.rimSeen, a.rimSeen) })
 	var kept []holeSeen
 	for _, h := range holes {
 		if !slices.ContainsFunc(kept, func(k holeSeen) bool { return math.Hypot(h.u-k.u, h.v-k.v) < leastApart*(h.rim+k.rim) }) {
@@ -673,7 +674,7 @@ func (w *faceView) centres(m *faceMap) []voted {
 			peaks = append(peaks, voted{mapInset + (float64(i)+0.5)*mapStep, mapInset + (float64(j)+0.5)*mapStep, float64(v)})
 		}
 	}
-	slices.SortFunc(peaks, func(a, b voted) int { return Compare(b.votes, a.votes) })
+	slices.SortFunc(peaks, func(a, b voted) int { return cmp.Compare(b.votes, a.votes) })
 	// Two holes do not overlap.
 	var kept []voted
 	for _, p := range peaks {
@@ -747,16 +748,6 @@ func (w *faceView) newFaceMap() *faceMap {
 	m := &faceMap{nu: nu, nv: nv, grad: grad, typical: math.Max(typical, 0.1)}
 	m.thin()
 	return m
-}
-
-func Compare(a, b float64) int {
-	switch {
-	case a < b:
-		return -1
-	case a > b:
-		return 1
-	}
-	return 0
 }
 
 // outside is the distance of a place on the face from its outline, positive outside.

@@ -1,6 +1,7 @@
 package hole
 
 import (
+	"cmp"
 	"slices"
 
 	"leafgauge/measure"
@@ -29,7 +30,7 @@ func Pattern(holes [][]Fit, width, height float64) measure.Pattern {
 			continue
 		}
 		order := slices.Clone(leaf)
-		slices.SortFunc(order, func(a, b Fit) int { return Compare(a.FromEnd, b.FromEnd) })
+		slices.SortFunc(order, func(a, b Fit) int { return cmp.Compare(a.FromEnd, b.FromEnd) })
 		patterns = append(patterns, leafPattern(order))
 	}
 	if len(patterns) == 0 {

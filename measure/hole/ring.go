@@ -6,6 +6,8 @@ import (
 	"math"
 )
 
+// ringSectors is into how many sectors a hole's circle is cut: of a countersink of 8 mm each is 0.7 mm long,
+// a few pixels, and a spot of rust spoils two or three.
 const ringSectors = 36
 
 // A ring is a straightened annulus of a face: linear light by sector of angle and radius

@@ -1,6 +1,7 @@
 package hole
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -37,7 +38,7 @@ func agree(all []*toolReading) (spread float64) {
 	}
 	t := func(a *toolReading) float64 { return a.sigma*a.sigma + spread*spread }
 	order := slices.Clone(all)
-	slices.SortFunc(order, func(a, b *toolReading) int { return Compare(a.value, b.value) })
+	slices.SortFunc(order, func(a, b *toolReading) int { return cmp.Compare(a.value, b.value) })
 	var half, mean, weight float64
 	for _, a := range order {
 		half += 0.5 / t(a)

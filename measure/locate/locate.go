@@ -162,8 +162,8 @@ func (g *Ground) ByAreas(limits []float32) []Hinge {
 	return found
 }
 
-// barrelBand is how far from the middle between the outer edges a barrel's edges are looked
-// for, and the widest diameter: trade barrels run from 8 to 18 mm (common practice).
+// LeastBarrel and MostBarrel are between what diameters a barrel is looked for, mm: those of the trade run
+// from 8 to 18 (common practice, no source).
 const (
 	LeastBarrel = 7.0
 	MostBarrel  = 20.0

@@ -1,6 +1,7 @@
 package photo
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -39,15 +40,7 @@ func (h *hingeFit) hinge(f *picture.Frame) measure.Hinge {
 		leaf.Corners = h.corners(l)
 		leaf.OutlinePx = outlineOf(&cam, face)
 		acc.mean(measure.Key(name+"corner_radius"), &leaf.CornerRadius, pRadius0+2*l, pRadius1+2*l)
-		slices.SortFunc(holes[i], func(a, b hole.Fit) int {
-			switch {
-			case a.FromEnd < b.FromEnd:
-				return -1
-			case a.FromEnd > b.FromEnd:
-				return 1
-			}
-			return 0
-		})
+		slices.SortFunc(holes[i], func(a, b hole.Fit) int { return cmp.Compare(a.FromEnd, b.FromEnd) })
 		leaf.Holes = make([]measure.Hole, len(holes[i]))
 		for k, m := range holes[i] {
 			hole := &leaf.Holes[k]

@@ -9,6 +9,7 @@ import (
 // the highest stays free to compare by.
 type colours []uint64
 
+// levelUnit is how many steps a level has: of 255 levels 15 bits.
 const levelUnit = 1 << 7
 
 // packed packs a colour, within 0…255.

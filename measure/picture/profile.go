@@ -590,6 +590,7 @@ func (p *Profile) ridge() float64 {
 	return ridge
 }
 
+// Find gives the likeliest place between lo and hi, mm outward of the guess.
 func (q *Search) Find(lo, hi float64) Cut {
 	n := len(q.p.S)
 	blur := q.blur

@@ -7,6 +7,7 @@ type Curve struct {
 	v           []float64
 }
 
+// NewCurve is f between from and to, in n steps.
 func NewCurve(from, to float64, n int, f func(float64) float64) Curve {
 	t := Curve{from, float64(n) / (to - from), make([]float64, n+1)}
 	for i := range t.v {
@@ -15,6 +16,7 @@ func NewCurve(from, to float64, n int, f func(float64) float64) Curve {
 	return t
 }
 
+// At is the function at x.
 func (t *Curve) At(x float64) float64 {
 	p := (x - t.from) * t.scale
 	if p <= 0 {
