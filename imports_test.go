@@ -27,11 +27,14 @@ var (
 		"measure/reconcile": "measure",
 		"measure/draw":      "measure measure/geom",
 		"catalog":           "measure",
-		"intake":            "measure",
-		"quote":             "intake measure measure/reconcile catalog",
+		"intake":            "",
+		"intake/readings":   "measure",
+		"intake/baseline":   "intake/upright",
+		"intake/upright":    "",
+		"quote":             "intake intake/readings measure measure/reconcile catalog",
 		"store":             "intake measure catalog quote migrations",
-		"worker":            "intake measure measure/photo measure/reconcile catalog quote",
-		"api":               "intake measure measure/draw catalog quote paper printcard",
+		"worker":            "intake intake/readings measure measure/photo measure/reconcile catalog quote",
+		"api":               "intake intake/readings measure measure/draw catalog quote paper printcard",
 		"paper":             "intake measure catalog quote",
 		"printcard":         "measure",
 		"migrations":        "",
@@ -46,6 +49,8 @@ var (
 		"store":   "net/http github.com/hibiken github.com/redis",
 		"worker":  "net/http database github.com/jackc",
 		"api":     "database github.com/jackc github.com/hibiken github.com/redis",
+
+		"intake/readings": "os time context net log math/rand database github.com/jackc github.com/hibiken github.com/redis",
 	}
 )
 

@@ -7,7 +7,7 @@ import (
 	"time"
 
 	"leafgauge/catalog"
-	"leafgauge/intake"
+	"leafgauge/intake/readings"
 	"leafgauge/measure"
 	"leafgauge/paper"
 	"leafgauge/quote"
@@ -149,7 +149,7 @@ func (s *server) postInquiry(w http.ResponseWriter, r *http.Request) error {
 	if receipt.Again {
 		status = http.StatusOK
 	}
-	read := intake.ParseReadings(f.Readings)
+	read := readings.Parse(f.Readings)
 	a := receiptAnswer{ID: receipt.Inquiry.ID, Key: receipt.Key, Status: receipt.Inquiry.Status, Again: receipt.Again,
 		Readings: read, Notes: notesOn(read), Links: s.links(receipt.Key)}
 	w.Header().Set("Location", a.Links.Self)

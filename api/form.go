@@ -16,6 +16,7 @@ import (
 
 	"leafgauge/catalog"
 	"leafgauge/intake"
+	"leafgauge/intake/readings"
 	"leafgauge/measure"
 	"leafgauge/quote"
 )
@@ -295,7 +296,7 @@ func (f *form) wishes() catalog.Wishes {
 		Bearing: measure.Bearing(f.choice("wanted_bearing", f.Bearing, string(measure.BallBearing), string(measure.PlainBearing))),
 	}
 	// What the free text says counts where its own field was left empty.
-	said := intake.ParseReadings(f.Wanted)
+	said := readings.Parse(f.Wanted)
 	for _, s := range said.Statements {
 		switch {
 		case s.Kind == "finish" && w.Finish == "":
@@ -380,7 +381,7 @@ var doorQuantity = map[string]string{"door_width": "door width", "door_height": 
 
 // doorLength reads one length by the same grammar as all readings.
 func doorLength(field, text string) (measure.Length, bool) {
-	for _, r := range intake.ParseReadings(doorQuantity[field] + " " + text).Readings {
+	for _, r := range readings.Parse(doorQuantity[field] + " " + text).Readings {
 		if r.Value != nil {
 			return *r.Value, true
 		}

@@ -6,6 +6,7 @@ import (
 
 	"leafgauge/catalog"
 	"leafgauge/intake"
+	"leafgauge/intake/readings"
 	"leafgauge/measure"
 
 	"github.com/bojanz/currency"
@@ -61,7 +62,7 @@ type Inquiry struct {
 
 // Readings is what was typed, as understood. The text may be long: whoever needs them twice
 // keeps them.
-func (q Inquiry) Readings() measure.Readings { return intake.ParseReadings(q.Text) }
+func (q Inquiry) Readings() measure.Readings { return readings.Parse(q.Text) }
 
 // A Photo is one kept picture of an inquiry.
 type Photo struct {

@@ -5,7 +5,7 @@ import (
 	"fmt"
 	"testing"
 
-	"leafgauge/intake"
+	"leafgauge/intake/readings"
 	"leafgauge/measure"
 	"leafgauge/measure/reconcile"
 
@@ -44,14 +44,14 @@ func TestPhotosAreMeasuredAgainWithoutAnotherHingesThickness(t *testing.T) {
 			for i := range c.photos {
 				q.Photos = append(q.Photos, Photo{N: i + 1})
 			}
-			readings := intake.ParseReadings(c.text)
+			typed := readings.Parse(c.text)
 			if c.overrule {
-				for _, d := range reconcile.Best(c.photos, readings, nil).Disagreements {
+				for _, d := range reconcile.Best(c.photos, typed, nil).Disagreements {
 					q.Overrule = append(q.Overrule, d.Name())
 				}
 			}
 			var measured []string
-			findings, err := q.Measure(readings, func(p Photo, thickness measure.Estimate) (measure.Result, error) {
+			findings, err := q.Measure(typed, func(p Photo, thickness measure.Estimate) (measure.Result, error) {
 				measured = append(measured, fmt.Sprintf("%d at %.2f", p.N, thickness.Value.MM()))
 				r := c.photos[p.N-1]
 				r.Timing.Total = float64(len(measured))
@@ -59,7 +59,7 @@ func TestPhotosAreMeasuredAgainWithoutAnotherHingesThickness(t *testing.T) {
 			})
 			require.NoError(t, err)
 			require.Equal(t, c.want, measured)
-			require.Equal(t, intake.ParseReadings(c.text), readings, "they go into the proposal too")
+			require.Equal(t, readings.Parse(c.text), typed, "they go into the proposal too")
 			require.Len(t, findings, len(c.photos))
 			for i, f := range findings { // of the last time
 				require.Equal(t, Finding{Inquiry: 7, Revision: 2, PhotoN: i + 1, Result: f.Result}, f)
@@ -73,7 +73,7 @@ func TestPhotosAreMeasuredAgainWithoutAnotherHingesThickness(t *testing.T) {
 		for fails, want := range map[int]int{2: 2, 4: 4} { // the first time, and the second
 			calls := 0
 			q := Inquiry{Photos: []Photo{{N: 1}, {N: 2}, {N: 3}}}
-			_, err := q.Measure(intake.ParseReadings(typed+", 0.086 thick"), func(Photo, measure.Estimate) (measure.Result, error) {
+			_, err := q.Measure(readings.Parse(typed+", 0.086 thick"), func(Photo, measure.Estimate) (measure.Result, error) {
 				if calls++; calls == fails {
 					return measure.Result{}, outage
 				}

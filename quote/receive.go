@@ -10,6 +10,7 @@ import (
 	"unicode"
 
 	"leafgauge/intake"
+	"leafgauge/intake/readings"
 	"leafgauge/measure"
 )
 
@@ -221,7 +222,7 @@ func answer(do Dossier, text string) string {
 	}
 	asked := do.Proposal.Question.Quantity
 	says := func(text string) bool {
-		return slices.ContainsFunc(intake.ParseReadings(text).Readings, func(r measure.Reading) bool { return r.Quantity == asked })
+		return slices.ContainsFunc(readings.Parse(text).Readings, func(r measure.Reading) bool { return r.Quantity == asked })
 	}
 	named := strings.ReplaceAll(string(asked), "_", " ") + " " + text
 	if !says(text) && says(named) {

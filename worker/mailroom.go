@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"leafgauge/intake"
+	"leafgauge/intake/readings"
 	"leafgauge/quote"
 )
 
@@ -98,7 +99,7 @@ func (m *Mailroom) take(ctx context.Context, raw []byte) (quote.ID, error) {
 		mail.Automatic = "from the shop itself"
 	}
 	photos, left := m.photos(mail)
-	text := intake.BodyText(mail.Text)
+	text := readings.BodyText(mail.Text)
 	q, err := m.answers(ctx, mail)
 	switch {
 	case errors.Is(err, quote.ErrNotFound):

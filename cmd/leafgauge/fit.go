@@ -9,7 +9,7 @@ import (
 	"text/tabwriter"
 
 	"leafgauge/catalog"
-	"leafgauge/intake"
+	"leafgauge/intake/readings"
 	"leafgauge/measure"
 	"leafgauge/measure/reconcile"
 )
@@ -47,7 +47,7 @@ func (c fitCmd) Run(s streams) error {
 		return err
 	}
 	defer in.Close()
-	best, err := readBest(in, intake.ParseReadings(c.Readings))
+	best, err := readBest(in, readings.Parse(c.Readings))
 	if err != nil {
 		return fmt.Errorf("%s: %w", c.Findings, err)
 	}

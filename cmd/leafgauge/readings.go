@@ -7,7 +7,7 @@ import (
 	"math"
 	"text/tabwriter"
 
-	"leafgauge/intake"
+	"leafgauge/intake/readings"
 	"leafgauge/measure"
 )
 
@@ -43,7 +43,7 @@ func (c *readingsCmd) Run(s streams) error {
 		}
 		text = string(b)
 	}
-	r := intake.ParseReadings(text)
+	r := readings.Parse(text)
 	if c.JSON {
 		enc := json.NewEncoder(s.out)
 		enc.SetEscapeHTML(false)

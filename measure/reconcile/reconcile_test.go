@@ -9,7 +9,7 @@ import (
 	"strings"
 	"testing"
 
-	"leafgauge/intake"
+	"leafgauge/intake/readings"
 	"leafgauge/internal/truth"
 	"leafgauge/measure"
 	"leafgauge/measure/reconcile"
@@ -55,7 +55,7 @@ func TestReconcileTypedOfTestPhotos(t *testing.T) {
 			parts = append(parts, v)
 		}
 		text := strings.Join(parts, "\n")
-		best := reconcile.Best([]measure.Result{photoOf(x, rng, 1, 1)}, intake.ParseReadings(text), nil)
+		best := reconcile.Best([]measure.Result{photoOf(x, rng, 1, 1)}, readings.Parse(text), nil)
 		t.Run(x.ID, func(t *testing.T) {
 			require.InDelta(t, x.Hinge.Height, best.Height.Value.MM(), 4*simSize)
 			if x.Hinge.Leaves == 2 {
@@ -100,7 +100,7 @@ func TestReconcileSentences(t *testing.T) {
 		if strings.Contains(text, "100.2") {
 			photo.Hinge.BarrelDiameter.Value = 11.2
 		}
-		d := only(t, reconcile.Best([]measure.Result{photo}, intake.ParseReadings(text), nil))
+		d := only(t, reconcile.Best([]measure.Result{photo}, readings.Parse(text), nil))
 		require.Equal(t, want.name, d.Name(), text)
 		require.Contains(t, d.Sentence, want.says, text)
 		require.True(t, d.Applied, text)
@@ -110,7 +110,7 @@ func TestReconcileSentences(t *testing.T) {
 
 func TestReconcileWithoutPhoto(t *testing.T) {
 	t.Run("readings alone make a hinge", func(t *testing.T) {
-		b := reconcile.Best(nil, intake.ParseReadings("3 1/2 x 3 1/2, 0.086 thick, 1/4 radius, 5 knuckles, ball bearing"), nil)
+		b := reconcile.Best(nil, readings.Parse("3 1/2 x 3 1/2, 0.086 thick, 1/4 radius, 5 knuckles, ball bearing"), nil)
 		require.Equal(t, "3 1/2 x 3 1/2", b.Nominal.Size)
 		require.InDelta(t, 88.9, b.Height.Value.MM(), 1e-6)
 		require.InDelta(t, 2.184, b.Thickness.Value.MM(), 1e-3)
@@ -124,20 +124,20 @@ func TestReconcileWithoutPhoto(t *testing.T) {
 		require.Empty(t, b.Disagreements)
 	})
 	t.Run("a leaf's width for the open width is seen by the trade sizes", func(t *testing.T) {
-		b := reconcile.Best(nil, intake.ParseReadings("height 89.1 mm, width 44.6 mm"), nil)
+		b := reconcile.Best(nil, readings.Parse("height 89.1 mm, width 44.6 mm"), nil)
 		require.Equal(t, measure.SlipLeafWidth, only(t, b).Slip)
 		require.Equal(t, "3 1/2 x 3 1/2", b.Nominal.Size)
 	})
 	t.Run("a thickness is judged by the usual ones", func(t *testing.T) {
 		for text, slip := range map[string]string{"3 1/2 x 3 1/2, thickness 0.97 in": measure.SlipDecimal, "4 x 4, thickness 2.2 in": measure.SlipUnit, "4 1/2 x 4 1/2, thickness 0.268": measure.SlipBothLeaves} {
-			require.Equal(t, slip, only(t, reconcile.Best(nil, intake.ParseReadings(text), nil)).Slip, text)
+			require.Equal(t, slip, only(t, reconcile.Best(nil, readings.Parse(text), nil)).Slip, text)
 		}
 		for _, text := range []string{"4 1/2 x 4 1/2, thickness 0.134", "5 x 5, thickness 0.190", "4 x 4, thickness 0.130", "3 x 3, thickness 0.090", "4 1/2 x 4 1/2, thickness 0.180"} {
-			require.Empty(t, reconcile.Best(nil, intake.ParseReadings(text), nil).Disagreements, text)
+			require.Empty(t, reconcile.Best(nil, readings.Parse(text), nil).Disagreements, text)
 		}
 	})
 	t.Run("readings that contradict each other are not averaged away", func(t *testing.T) {
-		b := reconcile.Best(nil, intake.ParseReadings("height 4\nheight 4 1/2"), nil)
+		b := reconcile.Best(nil, readings.Parse("height 4\nheight 4 1/2"), nil)
 		require.Equal(t, measure.SlipConflict, only(t, b).Slip)
 		require.False(t, b.Disagreements[0].Applied)
 		require.Greater(t, b.Height.Sigma.MM(), 5.0, "half the difference is 6.4 mm")
@@ -177,7 +177,7 @@ func TestReconcilePhotoOnly(t *testing.T) {
 func TestReconcileTwoSlipsAtOnce(t *testing.T) {
 	x := truthOf(t, "018")
 	p := photoOf(x, seeded(), 1, 1)
-	b := reconcile.Best([]measure.Result{p}, intake.ParseReadings("height 101.5 in, width 44.8 mm, thickness 0.90 in"), nil)
+	b := reconcile.Best([]measure.Result{p}, readings.Parse("height 101.5 in, width 44.8 mm, thickness 0.90 in"), nil)
 	var names []string
 	for _, d := range b.Disagreements {
 		names = append(names, d.Name())
@@ -191,7 +191,7 @@ func TestReconcileTwoSlipsAtOnce(t *testing.T) {
 func TestReconcileOverruled(t *testing.T) {
 	x := truthOf(t, "018")
 	p := []measure.Result{photoOf(x, seeded(), 1, 1)}
-	typed := intake.ParseReadings("height 4, width 1 3/4, thickness 0.97 in")
+	typed := readings.Parse("height 4, width 1 3/4, thickness 0.97 in")
 
 	t.Run("an overruled slip is shown and not applied", func(t *testing.T) {
 		b := reconcile.Best(p, typed, []string{"open_width:leaf_width"})
@@ -300,18 +300,18 @@ func TestReconcileScaleBar(t *testing.T) {
 	x := truthOf(t, "003")
 	p := []measure.Result{photoOf(x, seeded(), 1/0.94, 1/0.94)}
 	p[0].Card.Kind = measure.CardPrinted
-	b := reconcile.Best(p, intake.ParseReadings("scale bar 94 mm, 4 x 4"), nil)
+	b := reconcile.Best(p, readings.Parse("scale bar 94 mm, 4 x 4"), nil)
 	d := only(t, b)
 	require.Equal(t, "scale_bar:print_scale", d.Name())
 	require.InDelta(t, x.Hinge.Height, b.Height.Value.MM(), 1)
-	b = reconcile.Best(p, intake.ParseReadings("scale bar 100 mm"), nil)
+	b = reconcile.Best(p, readings.Parse("scale bar 100 mm"), nil)
 	require.Empty(t, b.Disagreements)
 	require.Greater(t, b.Height.Sigma.MM(), simSize, "a ruler's doubt of the bar widens the sizes")
 	require.Zero(t, b.PrintDoubt)
 
 	t.Run("a bar says nothing of a bank card", func(t *testing.T) {
 		p := []measure.Result{photoOf(x, seeded(), 1, 1)}
-		require.Equal(t, reconcile.Best(p, measure.Readings{}, nil).Height, reconcile.Best(p, intake.ParseReadings("bar 94 mm"), nil).Height)
+		require.Equal(t, reconcile.Best(p, measure.Readings{}, nil).Height, reconcile.Best(p, readings.Parse("bar 94 mm"), nil).Height)
 	})
 	t.Run("a photo that was measured by the bar is corrected once", func(t *testing.T) {
 		told := measure.PrintScale(measure.Estimate{Value: 94, Sigma: 0.4})
@@ -320,7 +320,7 @@ func TestReconcileScaleBar(t *testing.T) {
 		h := scaled.Hinge
 		h.Height.Sigma = measure.Length(math.Hypot(h.Height.Sigma.MM(), told.Sigma*h.Height.Value.MM()))
 		h.OpenWidth.Sigma = measure.Length(math.Hypot(h.OpenWidth.Sigma.MM(), told.Sigma*h.OpenWidth.Value.MM()))
-		b := reconcile.Best([]measure.Result{scaled}, intake.ParseReadings("bar 94 mm"), nil)
+		b := reconcile.Best([]measure.Result{scaled}, readings.Parse("bar 94 mm"), nil)
 		require.InDelta(t, x.Hinge.Height, b.Height.Value.MM(), 0.5)
 	})
 	t.Run("without the bar", func(t *testing.T) {
@@ -336,7 +336,7 @@ func TestReconcileScaleBar(t *testing.T) {
 		require.GreaterOrEqual(t, b.PrintDoubt, 0.005)
 		require.Less(t, b.PrintDoubt, 0.03)
 		// A tape that agrees makes a print made to fit unlikely.
-		taped := reconcile.Best(right, intake.ParseReadings(fmt.Sprintf("height %.0f mm, open width %.0f mm", x.Hinge.Height, x.Hinge.OpenWidth)), nil)
+		taped := reconcile.Best(right, readings.Parse(fmt.Sprintf("height %.0f mm, open width %.0f mm", x.Hinge.Height, x.Hinge.OpenWidth)), nil)
 		require.LessOrEqual(t, taped.PrintDoubt, b.PrintDoubt)
 		require.Less(t, taped.PrintDoubt, 0.01)
 	})
@@ -352,7 +352,7 @@ func TestReconcileTrace(t *testing.T) {
 	x := truthOf(t, "003")
 	rng := seeded()
 	p := []measure.Result{photoOf(x, rng, 1, 1), photoOf(x, rng, 1, 1)}
-	b := reconcile.Best(p, intake.ParseReadings("height 4, width 4, 0.087 thick, 1/4 radius"), nil)
+	b := reconcile.Best(p, readings.Parse("height 4, width 4, 0.087 thick, 1/4 radius"), nil)
 	sums := map[measure.Key]float64{}
 	for _, tr := range b.Trace {
 		if tr.Used {
@@ -391,7 +391,7 @@ func TestReconcileProperties(t *testing.T) {
 		require.InDelta(t, a.Height.Value.MM(), b.Height.Value.MM(), 1e-6)
 		require.InDelta(t, a.OpenWidth.Sigma.MM(), b.OpenWidth.Sigma.MM(), 1e-6)
 
-		r := intake.ParseReadings(fmt.Sprintf("height %.2f mm, width %.2f mm, thickness 2.2 mm", x.Hinge.Height, x.Hinge.OpenWidth))
+		r := readings.Parse(fmt.Sprintf("height %.2f mm, width %.2f mm, thickness 2.2 mm", x.Hinge.Height, x.Hinge.OpenWidth))
 		one := reconcile.Best([]measure.Result{p}, r, nil)
 		slices.Reverse(r.Readings)
 		two := reconcile.Best([]measure.Result{p}, r, nil)
@@ -406,7 +406,7 @@ func TestReconcileManyReadings(t *testing.T) {
 	for i := range 300 {
 		fmt.Fprintf(&s, "height %d.%d mm, width %d.%d mm, leaf width %d.5 mm, thickness 2.%d mm\n", 80+i%40, i%10, 70+i%50, i%7, 30+i%20, i%10)
 	}
-	b := reconcile.Best([]measure.Result{photoOf(truthOf(t, "003"), seeded(), 1, 1)}, intake.ParseReadings(s.String()), nil)
+	b := reconcile.Best([]measure.Result{photoOf(truthOf(t, "003"), seeded(), 1, 1)}, readings.Parse(s.String()), nil)
 	require.True(t, b.Height.Known())
 }
 
@@ -429,7 +429,7 @@ func TestReconcileOddInput(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			p := photoOf(truthOf(t, "003"), seeded(), 1, 1)
 			change(p.Hinge)
-			typed := intake.ParseReadings("4 x 4, 0.087 thick, 1/4 radius, 13/32 from edge, 1 3/16 between holes, 3/16 hole diameter, barrel 7/16")
+			typed := readings.Parse("4 x 4, 0.087 thick, 1/4 radius, 13/32 from edge, 1 3/16 between holes, 3/16 hole diameter, barrel 7/16")
 			typed.Readings = append(typed.Readings,
 				measure.Reading{Quantity: measure.QHeight, Value: length(1e6), U: 1e-6},
 				measure.Reading{Quantity: measure.QThickness, Value: length(1e-6), U: 1},
@@ -449,7 +449,7 @@ func TestReconcileOddInput(t *testing.T) {
 // deepened by it.
 func TestAnotherHingesThicknessIsSetAside(t *testing.T) {
 	photo := photoOf(truthOf(t, "002"), seeded(), 1, 1)
-	typed := intake.ParseReadings("89 mm x 89 mm, 2.2 mm thick, 1/4 radius")
+	typed := readings.Parse("89 mm x 89 mm, 2.2 mm thick, 1/4 radius")
 	b := reconcile.Best([]measure.Result{photo}, typed, nil)
 	d := only(t, b)
 	require.Equal(t, measure.SlipOtherHinge, d.Slip)
@@ -462,6 +462,6 @@ func TestAnotherHingesThicknessIsSetAside(t *testing.T) {
 
 func TestTypedThickness(t *testing.T) {
 	for text, want := range map[string]float64{"3 1/2 x 3 1/2, 0.086 thick": 2.184, "4 x 4, thickness 0.97 in": 2.464, "4 1/2 x 4 1/2, 0.268 thick": 3.404, "4 x 4": 0} {
-		require.InDelta(t, want, reconcile.Thickness(intake.ParseReadings(text), nil).Value.MM(), 0.01, text)
+		require.InDelta(t, want, reconcile.Thickness(readings.Parse(text), nil).Value.MM(), 0.01, text)
 	}
 }

@@ -9,7 +9,7 @@ import (
 	"strings"
 	"testing"
 
-	"leafgauge/intake"
+	"leafgauge/intake/readings"
 	"leafgauge/internal/truth"
 	"leafgauge/measure"
 	"leafgauge/measure/reconcile"
@@ -325,7 +325,7 @@ func simulate(t *testing.T, truths []truth.Truth, slips []string, n int, seed ui
 			slip = slips[(i/3)%len(slips)]
 		}
 		q := drawInquiry(truths, slip, rng)
-		typed := intake.ParseReadings(q.text)
+		typed := readings.Parse(q.text)
 		best := reconcile.Best(q.photos, typed, nil)
 		photo := q.photos[0].Hinge
 

@@ -1,4 +1,4 @@
-package intake
+package readings
 
 import (
 	"testing"
@@ -41,7 +41,7 @@ func TestBodyText(t *testing.T) {
 func TestReadingsOfAWholeMail(t *testing.T) {
 	mail := "Hello,\r\n\r\nthe hinge is 3 1/2\" tall and 3-1/2\" wide, leaf 0.086 thick.\r\nIt has 5/8 radius corners.\r\n\r\n" +
 		"Best regards\r\nA. Customer\r\n12 Long Lane, Apt 4\r\nTel 555-0134\r\n\r\nOn Tue, 3 Nov 2026 at 10:12, The Shop wrote:\r\n> Is it 4 x 4 or 4 1/2 x 4?\r\n"
-	r := ParseReadings(mail)
+	r := Parse(mail)
 	readings, _ := describe(r)
 	require.Equal(t, []string{"height=88.900", "open_width=88.900", "thickness=2.184", "corner_radius=15.875"}, readings)
 	require.Empty(t, r.Unread)

@@ -1,4 +1,4 @@
-package intake
+package readings
 
 import (
 	"encoding/json"
@@ -89,8 +89,8 @@ func describe(r measure.Readings) (readings, statements []string) {
 }
 
 // The fixture holds lines as customers type them, with what each says, written by hand.
-func TestParseReadingsTable(t *testing.T) {
-	b, err := os.ReadFile("../testdata/readings/lines.txt")
+func TestParseTable(t *testing.T) {
+	b, err := os.ReadFile("../../testdata/readings/lines.txt")
 	require.NoError(t, err)
 	cases := 0
 	for i, line := range strings.Split(string(b), "\n") {
@@ -102,7 +102,7 @@ func TestParseReadingsTable(t *testing.T) {
 		cases++
 		text = strings.ReplaceAll(text, `\n`, "\n")
 		t.Run(fmt.Sprintf("line %d", i+1), func(t *testing.T) {
-			got := ParseReadings(text)
+			got := Parse(text)
 			want := parseExpected(t, says)
 			readings, statements := describe(got)
 			require.Equal(t, want.readings, readings, text)
@@ -136,13 +136,13 @@ func checkContract(t require.TestingT, text string, r measure.Readings) {
 }
 
 func TestReadingsJSON(t *testing.T) {
-	b, err := json.Marshal(ParseReadings("H = 3 1/2 in, 5 knuckles"))
+	b, err := json.Marshal(Parse("H = 3 1/2 in, 5 knuckles"))
 	require.NoError(t, err)
 	require.JSONEq(t, `{"readings": [
 		{"quantity": "height", "value_mm": 88.9, "count": null, "unit_as_typed": "in", "u_mm": 0.5416, "instrument": "tape", "text": "3 1/2", "at": [4, 9]},
 		{"quantity": "knuckles", "value_mm": null, "count": 5, "unit_as_typed": "", "u_mm": 0, "instrument": "unknown", "text": "5", "at": [14, 15]}],
 		"statements": [], "unread": []}`, string(b))
-	b, err = json.Marshal(ParseReadings(""))
+	b, err = json.Marshal(Parse(""))
 	require.NoError(t, err)
 	require.JSONEq(t, `{"readings": [], "statements": [], "unread": []}`, string(b))
 }
@@ -160,7 +160,7 @@ func TestReadingsSayWhyTheyAreRefused(t *testing.T) {
 		"thickness 90 mm": "90 mm",
 		"900 feet":        "a size can't be 274300 mm (10800 in)",
 	} {
-		r := ParseReadings(text)
+		r := Parse(text)
 		require.Empty(t, r.Readings, text)
 		require.Len(t, r.Unread, 1, text)
 		require.Contains(t, r.Unread[0], why, text)
@@ -188,7 +188,7 @@ func TestReadingUncertainty(t *testing.T) {
 		{"about 0.086 thick", measure.Caliper, 2 * math.Hypot(0.029, 0.04)},
 		{"height 3.5 ± 0.1 in", measure.Tape, 2.54 / math.Sqrt(3)},
 	} {
-		r := ParseReadings(c.text)
+		r := Parse(c.text)
 		require.NotEmpty(t, r.Readings, c.text)
 		require.Equal(t, c.instrument, r.Readings[0].Instrument, c.text)
 		require.InDelta(t, c.u, float64(r.Readings[0].U), within, c.text)
@@ -200,7 +200,7 @@ func TestReadingUncertainty(t *testing.T) {
 // caliper reading may be surer than either.
 func TestNoCaliperIsSurerThanItsStep(t *testing.T) {
 	for text, step := range map[string]float64{"height 88.93 mm": 0.01, "height 3.501 in": 0.0254, "thickness 86 thou": 0.0254, "thickness 2.18 mm": 0.01} {
-		r := ParseReadings(text).Readings
+		r := Parse(text).Readings
 		require.Len(t, r, 1, text)
 		require.Equal(t, measure.Caliper, r[0].Instrument, text)
 		require.Greater(t, float64(r[0].U), math.Max(step, 0.02)/math.Sqrt(3), text)
@@ -233,7 +233,7 @@ func TestAnyStyleReadsBack(t *testing.T) {
 		near := 0.0051 // what two decimals of a millimetre lose
 		form := rapid.SampledFrom([]string{"height %s", "%s tall", "H: %s", "it is %s high, I think", "height = %s, square corners", "The height is %s. Thanks"}).Draw(t, "form")
 		text := fmt.Sprintf(form, one)
-		r := ParseReadings(text)
+		r := Parse(text)
 		require.Len(t, r.Readings, 1, text)
 		require.Equal(t, measure.QHeight, r.Readings[0].Quantity, text)
 		require.InDelta(t, l.MM(), float64(*r.Readings[0].Value), near, text)
@@ -243,7 +243,7 @@ func TestAnyStyleReadsBack(t *testing.T) {
 			other = one // "4 x 10.2 cm" may well be 4 cm
 		}
 		pair := one + rapid.SampledFrom([]string{" x ", "x", " by ", " × ", " X "}).Draw(t, "joint") + other
-		r = ParseReadings(pair)
+		r = Parse(pair)
 		require.Len(t, r.Readings, 2, pair)
 		require.Equal(t, measure.QHeight, r.Readings[0].Quantity, pair)
 		require.Equal(t, measure.QOpenWidth, r.Readings[1].Quantity, pair)
@@ -263,12 +263,12 @@ func TestNamesOfQuantitiesReadBack(t *testing.T) {
 	} {
 		for _, form := range []string{"%s %s", "%s: %s", "%s = %s", "%s is %s"} {
 			text := fmt.Sprintf(form, strings.ReplaceAll(string(q), "_", " "), value)
-			r := ParseReadings(text)
+			r := Parse(text)
 			require.Len(t, r.Readings, 1, text)
 			require.Equal(t, q, r.Readings[0].Quantity, text)
 		}
 		text := fmt.Sprintf("%s %s", q, value) // "open_width 3.5", as a form sends it
-		r := ParseReadings(text)
+		r := Parse(text)
 		require.Len(t, r.Readings, 1, text)
 		require.Equal(t, q, r.Readings[0].Quantity, text)
 	}
@@ -276,7 +276,7 @@ func TestNamesOfQuantitiesReadBack(t *testing.T) {
 
 // Half a megabyte takes no longer than eight times an eighth of it, with room for a busy machine:
 // time grows with the text and no faster.
-func TestParseReadingsIsLinear(t *testing.T) {
+func TestParseIsLinear(t *testing.T) {
 	for _, piece := range []string{"3 1/2 x 3 1/2, ", "wide tall ", "edge from ", "height ", "3", "3 ", "-", ":", "3.", "1/2 ", "'", "hinge door ", "(", ",", "x", "½", "holes: ", "\n", "> a\n", "On a\n", "regards\n",
 		"thickness, ", "a", "3 and ", "need ", "between 3 and ", "one half ", "é", "\x00", "from the edge of the leaf ", "5 x ", "square corners ", "US1", "3'", "no. "} {
 		took := func(n int) time.Duration {
@@ -284,7 +284,7 @@ func TestParseReadingsIsLinear(t *testing.T) {
 			best := time.Hour
 			for range 2 {
 				begin := time.Now()
-				ParseReadings(text)
+				Parse(text)
 				best = min(best, time.Since(begin))
 			}
 			return best
@@ -294,8 +294,8 @@ func TestParseReadingsIsLinear(t *testing.T) {
 	}
 }
 
-func FuzzParseReadings(f *testing.F) {
-	b, err := os.ReadFile("../testdata/readings/lines.txt")
+func FuzzParse(f *testing.F) {
+	b, err := os.ReadFile("../../testdata/readings/lines.txt")
 	require.NoError(f, err)
 	for line := range strings.SplitSeq(string(b), "\n") {
 		text, _, _ := strings.Cut(line, " => ")
@@ -303,7 +303,7 @@ func FuzzParseReadings(f *testing.F) {
 	}
 	f.Add("3\xff1/2 \x00")
 	f.Fuzz(func(t *testing.T, text string) {
-		checkContract(t, text, ParseReadings(text))
+		checkContract(t, text, Parse(text))
 		BodyText(text)
 	})
 }

@@ -1,4 +1,4 @@
-package intake
+package readings
 
 // An amount is one typed number with the unit typed at it.
 type amount struct {

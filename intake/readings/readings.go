@@ -1,4 +1,4 @@
-package intake
+package readings
 
 import (
 	"fmt"
@@ -10,12 +10,12 @@ import (
 	"leafgauge/measure"
 )
 
-// ParseReadings finds the readings in free text: "3 1/2 x 3 1/2", "89 mm tall, 0.086 thick",
+// Parse finds the readings in free text: "3 1/2 x 3 1/2", "89 mm tall, 0.086 thick",
 // a whole e-mail with its signature and the history quoted below it (both are passed over).
 // A value that cannot be a hinge's or a door's is refused: it stands in Unread with the reason.
 // So does every line or sentence in which nothing was understood. It takes time in proportion
 // to the length of text.
-func ParseReadings(text string) measure.Readings {
+func Parse(text string) measure.Readings {
 	p := &parser{text: text, out: measure.Readings{Readings: []measure.Reading{}, Statements: []measure.Statement{}, Unread: []string{}}}
 	for _, s := range bodySpans(text) {
 		for begin := s[0]; begin < s[1]; {
