@@ -10,6 +10,8 @@ import (
 	"path"
 	"strings"
 	"unicode"
+
+	"leafgauge/intake/upright"
 )
 
 // What is taken. A phone's largest ordinary picture is 48 megapixels and about 20 MB.
@@ -125,7 +127,7 @@ func admit(name string, data []byte) (Photo, image.Image, error) {
 	}
 	p.Width, p.Height = img.Bounds().Dx(), img.Bounds().Dy()
 	got := size{p.Width, p.Height}
-	if p.Orientation >= 5 {
+	if upright.For(p.Orientation).Transpose {
 		got = size{p.Height, p.Width}
 	}
 	if format != HEIC && got != stored {

@@ -11,6 +11,8 @@ import (
 	"image/png"
 	"sync"
 
+	"leafgauge/intake/upright"
+
 	"github.com/gen2brain/heic"
 	"golang.org/x/image/webp"
 )
@@ -41,7 +43,7 @@ func Decode(p Photo) (img image.Image, err error) {
 		return nil, asInvalid(err)
 	}
 	if p.Format != JPEG {
-		img = turn(img, p.Orientation)
+		img = upright.Turn(img, p.Orientation)
 	}
 	return img, nil
 }

@@ -5,6 +5,8 @@ import (
 	"encoding/binary"
 	"image"
 	"image/jpeg"
+
+	"leafgauge/intake/upright"
 )
 
 // Phones write baseline JPEG: one scan, eight bits, Huffman codes, colour at full or half size.
@@ -22,16 +24,14 @@ func decodeJPEG(data []byte, orientation int) (image.Image, error) {
 	if err != nil {
 		return nil, err
 	}
-	return turn(img, orientation), nil
+	return upright.Turn(img, orientation), nil
 }
 
 // decodeBaseline decodes a JPEG as phones write them and turns it; nil where it is another,
 // damaged, or of an odd size that can't be turned with its colour at half size.
 func decodeBaseline(data []byte, orientation int) *image.YCbCr {
 	var d baseline
-	if orientation >= 2 && orientation <= 8 {
-		d.turning = turnings[orientation]
-	}
+	d.Turning = upright.For(orientation)
 	if len(data) < 4 || data[0] != 0xff || data[1] != 0xd8 {
 		return nil
 	}
@@ -78,7 +78,7 @@ func decodeBaseline(data []byte, orientation int) *image.YCbCr {
 
 // A baseline is the state of decoding.
 type baseline struct {
-	turning
+	upright.Turning
 	order [64]uint8 // where in a stored block each sample of the turned one is
 
 	img     *image.YCbCr    // upright
@@ -113,39 +113,39 @@ func (d *baseline) frame(b []byte) bool {
 		d.ids[0] == d.ids[1] || d.ids[1] == d.ids[2] || d.ids[0] == d.ids[2] || string(d.ids[:]) == "RGB" {
 		return false
 	}
-	if d.flipX && w%d.sx > 0 || d.flipY && h%d.sy > 0 {
+	if d.FlipX && w%d.sx > 0 || d.FlipY && h%d.sy > 0 {
 		return false
 	}
 	up := func(n, to int) int { return (n + to - 1) / to * to }
 	d.full = image.Rect(0, 0, up(w, 8*d.sx), up(h, 8*d.sy))
 	sx, sy := d.sx, d.sy
-	if d.transpose {
+	if d.Transpose {
 		sx, sy = sy, sx
 	}
 	ratio := [2][2]image.YCbCrSubsampleRatio{
 		{image.YCbCrSubsampleRatio444, image.YCbCrSubsampleRatio440},
 		{image.YCbCrSubsampleRatio422, image.YCbCrSubsampleRatio420},
 	}[sx-1][sy-1]
-	d.whole = image.NewYCbCr(d.bounds(d.full.Dx(), d.full.Dy()), ratio)
+	d.whole = image.NewYCbCr(d.Bounds(d.full.Dx(), d.full.Dy()), ratio)
 	// What the last blocks hold beyond the picture comes first where it is read from the far side.
 	var left, top int
-	if d.flipX {
+	if d.FlipX {
 		left = d.full.Dx() - w
 	}
-	if d.flipY {
+	if d.FlipY {
 		top = d.full.Dy() - h
 	}
-	if d.transpose {
+	if d.Transpose {
 		left, top = top, left
 	}
 	m := *d.whole
-	m.Rect = d.bounds(w, h)
+	m.Rect = d.Bounds(w, h)
 	m.Y = m.Y[top*m.YStride+left:]
 	chroma := top/sy*m.CStride + left/sx
 	m.Cb, m.Cr = m.Cb[chroma:], m.Cr[chroma:]
 	d.img = &m
 	for i := range d.order {
-		x, y := d.at(i%8, i/8, 8, 8)
+		x, y := d.At(i%8, i/8, 8, 8)
 		d.order[i] = uint8(8*y + x)
 	}
 	return true
@@ -328,14 +328,14 @@ func (d *baseline) scan(data []byte) bool {
 	for c := range planes {
 		p := &planes[c]
 		p.right, p.down = 8, 8*p.stride
-		if d.transpose {
+		if d.Transpose {
 			p.right, p.down = p.down, p.right
 		}
-		if d.flipX {
+		if d.FlipX {
 			p.first += (across*p.sx - 1) * p.right
 			p.right = -p.right
 		}
-		if d.flipY {
+		if d.FlipY {
 			p.first += (down*p.sy - 1) * p.down
 			p.down = -p.down
 		}
@@ -490,7 +490,7 @@ func (d *baseline) block(s *bitSource, c int, before *int32, out []byte, stride 
 	coefficients[0] = *before * q[0]
 	rows |= 1
 	inverse(coefficients, rows)
-	if d.turning != (turning{}) {
+	if d.Turning != (upright.Turning{}) {
 		if rows == 1 {
 			for y := 8; y < 64; y += 8 {
 				copy(coefficients[y:y+8], coefficients[:8])

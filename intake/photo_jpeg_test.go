@@ -10,6 +10,8 @@ import (
 	"path/filepath"
 	"testing"
 
+	"leafgauge/intake/upright"
+
 	"github.com/stretchr/testify/require"
 )
 
@@ -94,11 +96,11 @@ func TestBaselineTurns(t *testing.T) {
 			for o := 1; o <= 8; o++ {
 				got := decodeBaseline(b.Bytes(), o)
 				if got == nil { // left to turn, for want of a whole sample of colour at the far side
-					tr := turnings[o]
-					require.True(t, size[0]%2 > 0 && tr.flipX || size[1]%2 > 0 && tr.flipY, "%v, orientation %d", size, o)
+					tr := upright.For(o)
+					require.True(t, size[0]%2 > 0 && tr.FlipX || size[1]%2 > 0 && tr.FlipY, "%v, orientation %d", size, o)
 					continue
 				}
-				requireSamePicture(t, turn(stored, o).(*image.YCbCr), got)
+				requireSamePicture(t, upright.Turn(stored, o).(*image.YCbCr), got)
 			}
 		}
 	}
