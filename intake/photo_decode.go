@@ -11,6 +11,7 @@ import (
 	"image/png"
 	"sync"
 
+	"leafgauge/intake/baseline"
 	"leafgauge/intake/upright"
 
 	"github.com/gen2brain/heic"
@@ -46,6 +47,19 @@ func Decode(p Photo) (img image.Image, err error) {
 		img = upright.Turn(img, p.Orientation)
 	}
 	return img, nil
+}
+
+// decodeJPEG decodes a JPEG and turns it: by the decoder of our own where that can, else by
+// image/jpeg.
+func decodeJPEG(data []byte, orientation int) (image.Image, error) {
+	if img := baseline.Decode(data, orientation); img != nil {
+		return img, nil
+	}
+	img, err := jpeg.Decode(bytes.NewReader(data))
+	if err != nil {
+		return nil, err
+	}
+	return upright.Turn(img, orientation), nil
 }
 
 // headerSize is the stored size that a picture's header claims.

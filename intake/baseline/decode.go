@@ -1,36 +1,22 @@
-package intake
+// Package baseline decodes JPEG as phones write it: one scan, eight bits, Huffman codes, colour
+// at full or half size. It takes little over half the time of image/jpeg, which every measurement
+// waits for, and turns the picture upright as it writes the blocks, which costs next to nothing. It
+// knows nothing else: at anything unusual or wrong it gives up, and image/jpeg decides. Numbers in
+// brackets are sections of ISO/IEC 10918-1.
+package baseline
 
 import (
-	"bytes"
 	"encoding/binary"
 	"image"
-	"image/jpeg"
 
 	"leafgauge/intake/upright"
 )
 
-// Phones write baseline JPEG: one scan, eight bits, Huffman codes, colour at full or half size.
-// For these a decoder of our own takes little over half the time of image/jpeg, which every measurement
-// waits for. It turns the picture upright as it writes the blocks, which costs next to nothing. It
-// knows nothing else: at anything unusual or wrong it gives up, and image/jpeg decides. Numbers in
-// brackets are sections of ISO/IEC 10918-1.
-
-// decodeJPEG decodes a JPEG and turns it.
-func decodeJPEG(data []byte, orientation int) (image.Image, error) {
-	if img := decodeBaseline(data, orientation); img != nil {
-		return img, nil
-	}
-	img, err := jpeg.Decode(bytes.NewReader(data))
-	if err != nil {
-		return nil, err
-	}
-	return upright.Turn(img, orientation), nil
-}
-
-// decodeBaseline decodes a JPEG as phones write them and turns it; nil where it is another,
-// damaged, or of an odd size that can't be turned with its colour at half size.
-func decodeBaseline(data []byte, orientation int) *image.YCbCr {
-	var d baseline
+// Decode decodes a JPEG as phones write them and turns it as its EXIF orientation, 1 to 8, says;
+// nil where it is another, damaged, or of an odd size that can't be turned with its colour at
+// half size. Its samples are those of image/jpeg.
+func Decode(data []byte, orientation int) *image.YCbCr {
+	var d decoder
 	d.Turning = upright.For(orientation)
 	if len(data) < 4 || data[0] != 0xff || data[1] != 0xd8 {
 		return nil
@@ -76,8 +62,8 @@ func decodeBaseline(data []byte, orientation int) *image.YCbCr {
 	return nil
 }
 
-// A baseline is the state of decoding.
-type baseline struct {
+// A decoder is the state of decoding.
+type decoder struct {
 	upright.Turning
 	order [64]uint8 // where in a stored block each sample of the turned one is
 
@@ -97,7 +83,7 @@ type baseline struct {
 }
 
 // frame reads the frame header (B.2.2).
-func (d *baseline) frame(b []byte) bool {
+func (d *decoder) frame(b []byte) bool {
 	if d.img != nil || len(b) != 15 || b[0] != 8 || b[5] != 3 {
 		return false
 	}
@@ -152,7 +138,7 @@ func (d *baseline) frame(b []byte) bool {
 }
 
 // quantization reads quantization tables (B.2.4.1).
-func (d *baseline) quantization(b []byte) bool {
+func (d *decoder) quantization(b []byte) bool {
 	for ; len(b) >= 65; b = b[65:] {
 		if b[0] > 3 { // 16 bits, or no such table
 			return false
@@ -184,7 +170,7 @@ type huffmanTable struct {
 const quickCodeOnly = 1 << 6
 
 // huffman reads Huffman tables (B.2.4.2).
-func (d *baseline) huffman(b []byte) bool {
+func (d *decoder) huffman(b []byte) bool {
 	for len(b) > 0 {
 		if len(b) < 17 || b[0]&15 > 1 || b[0]>>4 > 1 {
 			return false
@@ -249,7 +235,7 @@ func extend(v, size int32) int32 {
 }
 
 // scanHeader reads the header of a scan of all three components (B.2.3).
-func (d *baseline) scanHeader(b []byte) bool {
+func (d *decoder) scanHeader(b []byte) bool {
 	if d.img == nil || len(b) != 10 || b[0] != 3 || b[7] != 0 || b[8] != 63 || b[9] != 0 {
 		return false
 	}
@@ -314,7 +300,7 @@ func (t *huffmanTable) next(s *bitSource) int32 {
 }
 
 // scan decodes the scan's data.
-func (d *baseline) scan(data []byte) bool {
+func (d *decoder) scan(data []byte) bool {
 	src := bitSource{data: data}
 	across, down := d.full.Dx()/(8*d.sx), d.full.Dy()/(8*d.sy)
 	type plane struct {
@@ -403,7 +389,7 @@ var zigzag = func() (z [64]uint8) {
 }()
 
 // block decodes one block of component c and writes its samples.
-func (d *baseline) block(s *bitSource, c int, before *int32, out []byte, stride int) bool {
+func (d *decoder) block(s *bitSource, c int, before *int32, out []byte, stride int) bool {
 	q := d.quant[d.quantOf[c]]
 	if s.n < 32 {
 		s.fill()

@@ -1,4 +1,4 @@
-package intake
+package baseline
 
 import (
 	"bytes"
@@ -41,7 +41,7 @@ func requireSamePicture(t *testing.T, want, got *image.YCbCr) {
 
 // The decoder of our own reads every photo as image/jpeg does.
 func TestBaselineAgainstStandardLibrary(t *testing.T) {
-	paths, err := filepath.Glob("../testdata/photos/*.jpg")
+	paths, err := filepath.Glob("../../testdata/photos/*.jpg")
 	require.NoError(t, err)
 	require.NotEmpty(t, paths)
 	if testing.Short() {
@@ -50,7 +50,7 @@ func TestBaselineAgainstStandardLibrary(t *testing.T) {
 	for _, path := range paths {
 		data, err := os.ReadFile(path)
 		require.NoError(t, err)
-		got := decodeBaseline(data, 1)
+		got := Decode(data, 1)
 		require.NotNil(t, got, path)
 		want, err := jpeg.Decode(bytes.NewReader(data))
 		require.NoError(t, err)
@@ -77,7 +77,7 @@ func TestBaselineOnNoise(t *testing.T) {
 		for _, q := range []int{1, 30, 75, 95, 100} {
 			var b bytes.Buffer
 			require.NoError(t, jpeg.Encode(&b, noise(size[0], size[1], uint64(i)), &jpeg.Options{Quality: q}))
-			got := decodeBaseline(b.Bytes(), 1)
+			got := Decode(b.Bytes(), 1)
 			require.NotNil(t, got, "%v at quality %d", size, q)
 			want, err := jpeg.Decode(&b)
 			require.NoError(t, err)
@@ -92,9 +92,9 @@ func TestBaselineTurns(t *testing.T) {
 		for _, q := range []int{10, 90} {
 			var b bytes.Buffer
 			require.NoError(t, jpeg.Encode(&b, noise(size[0], size[1], uint64(i)), &jpeg.Options{Quality: q}))
-			stored := decodeBaseline(b.Bytes(), 1)
+			stored := Decode(b.Bytes(), 1)
 			for o := 1; o <= 8; o++ {
-				got := decodeBaseline(b.Bytes(), o)
+				got := Decode(b.Bytes(), o)
 				if got == nil { // left to turn, for want of a whole sample of colour at the far side
 					tr := upright.For(o)
 					require.True(t, size[0]%2 > 0 && tr.FlipX || size[1]%2 > 0 && tr.FlipY, "%v, orientation %d", size, o)
@@ -143,13 +143,13 @@ func TestBaselineWithRestarts(t *testing.T) {
 	data := withRestarts(t, noise(16*21, 16, 5))
 	want, err := jpeg.Decode(bytes.NewReader(data))
 	require.NoError(t, err)
-	got := decodeBaseline(data, 1)
+	got := Decode(data, 1)
 	require.NotNil(t, got)
 	requireSamePicture(t, want.(*image.YCbCr), got)
 	// A marker out of turn is for image/jpeg to judge.
 	spoiled := bytes.Replace(data, []byte{0xff, 0xd3}, []byte{0xff, 0xd5}, 1)
-	require.Nil(t, decodeBaseline(spoiled, 1))
-	require.Nil(t, decodeBaseline(data[:len(data)-20], 1))
+	require.Nil(t, Decode(spoiled, 1))
+	require.Nil(t, Decode(data[:len(data)-20], 1))
 }
 
 // What is cut short or spoiled is either left to image/jpeg or read as it reads it.
@@ -164,7 +164,7 @@ func FuzzBaseline(f *testing.F) {
 		if c, err := jpeg.DecodeConfig(bytes.NewReader(data)); err == nil && c.Width*c.Height > 1<<20 {
 			return
 		}
-		got := decodeBaseline(data, 1)
+		got := Decode(data, 1)
 		if got == nil {
 			return
 		}
@@ -177,11 +177,11 @@ func FuzzBaseline(f *testing.F) {
 }
 
 func BenchmarkJPEG(b *testing.B) {
-	data, err := os.ReadFile("../testdata/photos/001.jpg")
+	data, err := os.ReadFile("../../testdata/photos/001.jpg")
 	require.NoError(b, err)
 	b.Run("own", func(b *testing.B) {
 		for b.Loop() {
-			decodeBaseline(data, 1)
+			Decode(data, 1)
 		}
 	})
 	b.Run("standard", func(b *testing.B) {
