@@ -40,7 +40,7 @@ func requireSamePicture(t *testing.T, want, got *image.YCbCr) {
 }
 
 // The decoder of our own reads every photo as image/jpeg does.
-func TestBaselineAgainstStandardLibrary(t *testing.T) {
+func TestAgainstStandardLibrary(t *testing.T) {
 	paths, err := filepath.Glob("../../testdata/photos/*.jpg")
 	require.NoError(t, err)
 	require.NotEmpty(t, paths)
@@ -72,7 +72,7 @@ func noise(w, h int, seed uint64) image.Image {
 }
 
 // Sizes that are no whole blocks, all qualities, noise.
-func TestBaselineOnNoise(t *testing.T) {
+func TestOnNoise(t *testing.T) {
 	for i, size := range [][2]int{{16, 16}, {17, 33}, {40, 25}, {1, 1}, {131, 67}} {
 		for _, q := range []int{1, 30, 75, 95, 100} {
 			var b bytes.Buffer
@@ -87,7 +87,7 @@ func TestBaselineOnNoise(t *testing.T) {
 }
 
 // Turned as it is decoded a picture is as turned afterwards.
-func TestBaselineTurns(t *testing.T) {
+func TestTurns(t *testing.T) {
 	for i, size := range [][2]int{{16, 16}, {48, 32}, {18, 50}, {130, 66}, {17, 33}} {
 		for _, q := range []int{10, 90} {
 			var b bytes.Buffer
@@ -139,7 +139,7 @@ func withRestarts(t *testing.T, m image.Image) []byte {
 }
 
 // Restart intervals (E.1.4), as some phones write them.
-func TestBaselineWithRestarts(t *testing.T) {
+func TestRestarts(t *testing.T) {
 	data := withRestarts(t, noise(16*21, 16, 5))
 	want, err := jpeg.Decode(bytes.NewReader(data))
 	require.NoError(t, err)
@@ -153,7 +153,7 @@ func TestBaselineWithRestarts(t *testing.T) {
 }
 
 // What is cut short or spoiled is either left to image/jpeg or read as it reads it.
-func FuzzBaseline(f *testing.F) {
+func FuzzDecode(f *testing.F) {
 	for i, q := range []int{20, 80, 97} {
 		var b bytes.Buffer
 		require.NoError(f, jpeg.Encode(&b, noise(40, 30, uint64(i)), &jpeg.Options{Quality: q}))
