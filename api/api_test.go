@@ -13,6 +13,7 @@ import (
 	"testing"
 	"time"
 
+	"leafgauge/intake"
 	"leafgauge/quote"
 
 	"github.com/stretchr/testify/require"
@@ -29,7 +30,7 @@ type bench struct {
 
 func newBench(t *testing.T) *bench {
 	desk := newFakeDesk()
-	return &bench{t: t, desk: desk, handler: New(desk, Options{
+	return &bench{t: t, desk: desk, handler: New(desk, intake.Doorman{}, Options{
 		Terms: quote.Terms{Shop: "Elm Street Hardware", Currency: "USD", TaxRate: "8.25", BaseURL: "http://shop.test"},
 		Now:   desk.clock, SessionKey: []byte("a key for tests"),
 	})}
@@ -322,7 +323,7 @@ func TestSessions(t *testing.T) {
 
 func TestPostsAreLimitedPerAddress(t *testing.T) {
 	desk := newFakeDesk()
-	h := New(desk, Options{Now: desk.clock, PostBurst: 2, PostsPerSecond: 1})
+	h := New(desk, intake.Doorman{}, Options{Now: desk.clock, PostBurst: 2, PostsPerSecond: 1})
 	send := func(from string) int {
 		r := httptest.NewRequest("POST", "/api/v1/inquiries", nil)
 		r.RemoteAddr = from
@@ -379,7 +380,7 @@ func TestHeaders(t *testing.T) {
 func TestHealthAndMetrics(t *testing.T) {
 	desk := newFakeDesk()
 	broken := errors.New("redis is away")
-	h := New(desk, Options{Ready: func(context.Context) error { return broken }})
+	h := New(desk, intake.Doorman{}, Options{Ready: func(context.Context) error { return broken }})
 	get := func(path, from string) *httptest.ResponseRecorder {
 		r := httptest.NewRequest("GET", path, nil)
 		r.RemoteAddr = from

@@ -252,7 +252,7 @@ func FuzzForm(f *testing.F) {
 	f.Add("multipart/form-data", []byte("--"))
 	f.Fuzz(func(t *testing.T, kind string, body []byte) {
 		desk := newFakeDesk()
-		h := New(desk, Options{Now: desk.clock, PostBurst: 1 << 30})
+		h := New(desk, intake.Doorman{}, Options{Now: desk.clock, PostBurst: 1 << 30})
 		for _, path := range []string{"/api/v1/inquiries", "/"} {
 			r := httptest.NewRequest("POST", path, bytes.NewReader(body))
 			r.Header["Content-Type"] = []string{kind}

@@ -170,7 +170,7 @@ func (s *server) receive(r *http.Request, f *form, source quote.Source) (quote.R
 	if len(f.Once) > 200 {
 		return quote.Receipt{}, badField("once", "Keep the Idempotency-Key to 200 letters.")
 	}
-	sub := f.submission(source)
+	sub := f.submission(source, s.doorman)
 	if err := f.fault(); err != nil {
 		return quote.Receipt{}, err
 	}
@@ -215,7 +215,7 @@ func (s *server) postAddition(w http.ResponseWriter, r *http.Request) error {
 
 // add puts a form's photos and text to an inquiry.
 func (s *server) add(r *http.Request, d quote.Dossier, f *form, by quote.Role, who string) error {
-	photos := f.admit()
+	photos := f.admit(s.doorman)
 	if len(f.uploads) == 0 && f.Readings == "" && len(f.Errors) == 0 {
 		f.wrong("photo", "no_photo", "Add a photo, or write something.")
 	}

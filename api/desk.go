@@ -8,6 +8,11 @@ import (
 	"leafgauge/quote"
 )
 
+// A Doorman admits the photos that come in; intake.Doorman is one.
+type Doorman interface {
+	Admit(name string, data []byte) (intake.Photo, error)
+}
+
 // A Desk is what the handlers call; *quote.Desk is one.
 type Desk interface {
 	Receive(ctx context.Context, s quote.Submission) (quote.Receipt, error)

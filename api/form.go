@@ -227,10 +227,10 @@ func shortName(name string) string {
 }
 
 // admit checks every uploaded photo.
-func (f *form) admit() []intake.Photo {
+func (f *form) admit(doorman Doorman) []intake.Photo {
 	var photos []intake.Photo
 	for _, u := range f.uploads {
-		p, err := intake.Admit(u.name, u.data)
+		p, err := doorman.Admit(u.name, u.data)
 		if err != nil {
 			told := asFault(err)
 			text := told.detail
@@ -247,8 +247,8 @@ func (f *form) admit() []intake.Photo {
 
 // submission makes the form into what the desk takes in. When f.Errors is not empty
 // afterwards, it must not be used.
-func (f *form) submission(source quote.Source) quote.Submission {
-	photos := f.admit()
+func (f *form) submission(source quote.Source, doorman Doorman) quote.Submission {
+	photos := f.admit(doorman)
 	if len(f.uploads) == 0 && f.At("photo").Text == "" {
 		f.wrong("photo", "no_photo", "Add at least one photo of the hinge lying beside a bank or library card.")
 	}

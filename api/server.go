@@ -16,7 +16,7 @@ import (
 	"github.com/prometheus/client_golang/prometheus"
 )
 
-// Options is everything but the desk. The zero value serves.
+// Options is everything but desk and doorman. The zero value serves.
 type Options struct {
 	Terms quote.Terms
 	Now   func() time.Time // nil: time.Now
@@ -37,7 +37,8 @@ type Options struct {
 }
 
 type server struct {
-	desk Desk
+	desk    Desk
+	doorman Doorman
 	Options
 	pages    map[string]*template.Template
 	secure   bool // served over https
@@ -60,7 +61,7 @@ var openapiFile []byte
 
 // New returns the handler of everything: API, pages, health and metrics. It panics when an
 // embedded template is broken.
-func New(desk Desk, opt Options) http.Handler {
+func New(desk Desk, doorman Doorman, opt Options) http.Handler {
 	if opt.Now == nil {
 		opt.Now = time.Now
 	}
@@ -84,7 +85,7 @@ func New(desk Desk, opt Options) http.Handler {
 		opt.PostsPerSecond = 1
 	}
 	s := &server{
-		desk: desk, Options: opt,
+		desk: desk, doorman: doorman, Options: opt,
 		secure:   strings.HasPrefix(opt.Terms.BaseURL, "https://"),
 		posts:    newLimiter(opt.PostsPerSecond, opt.PostBurst, opt.Now),
 		signIns:  newLimiter(0.1, 10, opt.Now), // ten tries, then one every ten seconds

@@ -72,22 +72,14 @@ func invalidPhoto(code, format string, args ...any) *InvalidError {
 // The format is told from the bytes alone, by the short list above. The kept bytes hold the
 // same pixels without place, maker's notes, thumbnails or anything behind the picture; of the
 // camera's notes only orientation and focal length stay. They have been decoded once, whole.
-// Admitting kept bytes again gives the same bytes.
+// Admitting kept bytes again gives the same bytes. What strangers send is for a Doorman to admit.
 func Admit(name string, data []byte) (Photo, error) {
-	if a := admitApart.Load(); a != nil {
-		return a.admit(name, data)
-	}
-	p, _, err := admit(name, data)
+	p, _, err := Open(name, data)
 	return p, err
 }
 
-// Open is Admit and Decode in one, with a single decoding, always in this process.
+// Open is Admit and Decode in one, with a single decoding.
 func Open(name string, data []byte) (Photo, image.Image, error) {
-	return admit(name, data)
-}
-
-// admit is Admit; it returns the upright picture too.
-func admit(name string, data []byte) (Photo, image.Image, error) {
 	p := Photo{FileName: harmlessName(name)}
 	switch {
 	case len(data) == 0:

@@ -114,7 +114,9 @@ func heicSize(data []byte) (size, bool) {
 // heicQuality keeps what a phone's own compression left: its error is well under the noise.
 const heicQuality = 96
 
-var heicOnce sync.Once
+// onlyBuiltIn keeps the HEIC decoder, which would rather use a library of the machine that it
+// happens to run on, to what is built in.
+var onlyBuiltIn = sync.OnceFunc(func() { heic.ForceWasmMode = true })
 
 // heicToJPEG turns a HEIC picture, upright as its own boxes say, into a JPEG.
 func heicToJPEG(data []byte, claimed size) (out []byte, err error) {
@@ -123,8 +125,7 @@ func heicToJPEG(data []byte, claimed size) (out []byte, err error) {
 			out, err = nil, errHEIC
 		}
 	}()
-	// The decoder would rather use a library of the machine that it happens to run on.
-	heicOnce.Do(func() { heic.ForceWasmMode = true })
+	onlyBuiltIn()
 	img, err := heic.Decode(bytes.NewReader(data))
 	if err != nil {
 		return nil, errHEIC

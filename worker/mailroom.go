@@ -25,6 +25,11 @@ type Inbox interface {
 	Note(ctx context.Context, id quote.ID, who, text string) error
 }
 
+// A Doorman admits the pictures of a mail; intake.Doorman is one.
+type Doorman interface {
+	Admit(name string, data []byte) (intake.Photo, error)
+}
+
 // A MailSource hands over mails that came in. A mail that was handed over and neither done
 // nor put aside is handed over again.
 type MailSource interface {
@@ -37,19 +42,19 @@ type MailSource interface {
 // A Mailroom takes in mails: a new one becomes an inquiry, an answer joins its own. Taking
 // the same mail in twice is harmless, because the desk knows its Message-ID.
 type Mailroom struct {
-	desk   Inbox
-	source MailSource
-	own    string // the shop's own address
-	log    *slog.Logger
-	admit  func(name string, data []byte) (intake.Photo, error) // intake.Admit, but for tests
+	desk    Inbox
+	source  MailSource
+	doorman Doorman
+	own     string // the shop's own address
+	log     *slog.Logger
 }
 
 // mailroomEvery is how often the folder of incoming mail is looked at.
 const mailroomEvery = time.Second
 
 // NewMailroom returns a Mailroom for a shop whose letters come from the address own.
-func NewMailroom(desk Inbox, source MailSource, own string, log *slog.Logger) *Mailroom {
-	return &Mailroom{desk, source, own, log, intake.Admit}
+func NewMailroom(desk Inbox, source MailSource, doorman Doorman, own string, log *slog.Logger) *Mailroom {
+	return &Mailroom{desk, source, doorman, own, log}
 }
 
 // Run works until ctx ends.
@@ -118,7 +123,7 @@ const smallestPhoto = 500
 func (m *Mailroom) photos(mail intake.Mail) (photos []intake.Photo, left []string) {
 	left = slices.Clone(mail.Left)
 	for _, a := range mail.Pictures {
-		p, err := m.admit(a.Name, a.Data)
+		p, err := m.doorman.Admit(a.Name, a.Data)
 		switch {
 		case err != nil:
 			left = append(left, a.Name+": "+err.Error())

@@ -85,18 +85,22 @@ func newMailbench(t *testing.T) mailbench {
 	folder, err := OpenInFolder(dir, func() time.Time { return time.Now().Add(time.Minute) })
 	require.NoError(t, err)
 	desk := &fakeInbox{messages: map[string]quote.ID{}}
-	room := NewMailroom(desk, folder, "counter@shop.example", quiet)
-	room.admit = func(name string, data []byte) (intake.Photo, error) {
-		if strings.HasPrefix(string(data), "bad") {
-			return intake.Photo{}, &intake.InvalidError{Field: "photo", Code: "not_an_image", Text: "This is not a picture."}
-		}
-		size := 4000
-		if strings.HasPrefix(string(data), "logo") {
-			size = 200
-		}
-		return intake.Photo{SHA256: string(data), Width: size, Height: size / 2, FileName: name}, nil
-	}
+	room := NewMailroom(desk, folder, fakeDoorman{}, "counter@shop.example", quiet)
 	return mailbench{t, dir, desk, room}
+}
+
+// fakeDoorman takes what begins with "bad" for no picture and what begins with "logo" for a small one.
+type fakeDoorman struct{}
+
+func (fakeDoorman) Admit(name string, data []byte) (intake.Photo, error) {
+	if strings.HasPrefix(string(data), "bad") {
+		return intake.Photo{}, &intake.InvalidError{Field: "photo", Code: "not_an_image", Text: "This is not a picture."}
+	}
+	size := 4000
+	if strings.HasPrefix(string(data), "logo") {
+		size = 200
+	}
+	return intake.Photo{SHA256: string(data), Width: size, Height: size / 2, FileName: name}, nil
 }
 
 func (b mailbench) put(name string, lines ...string) {

@@ -11,8 +11,6 @@ import (
 	"os/signal"
 	"syscall"
 
-	"leafgauge/intake"
-
 	"github.com/alecthomas/kong"
 )
 
@@ -61,9 +59,6 @@ func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
 	context.AfterFunc(ctx, stop) // a second Ctrl-C ends it at once
-	if self, err := os.Executable(); err == nil {
-		intake.AdmitApart(self, "admit-photo")
-	}
 	s := streams{ctx, os.Stdin, os.Stdout, os.Stderr, os.Getenv}
 	os.Exit(run(os.Args[1:], s))
 }

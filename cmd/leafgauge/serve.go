@@ -18,6 +18,7 @@ import (
 	"time"
 
 	"leafgauge/api"
+	"leafgauge/intake"
 	"leafgauge/paper"
 	"leafgauge/quote"
 	"leafgauge/store"
@@ -78,14 +79,15 @@ func (l redisLog) Printf(ctx context.Context, format string, a ...any) {
 
 // A program is one running "serve".
 type program struct {
-	cfg    Config
-	log    *slog.Logger
-	repo   *store.Store
-	desk   *quote.Desk
-	queue  *worker.Queue
-	base   string // where its pages are; "" when it has none
-	failed chan error
-	undo   []func() // what stop does, last first
+	cfg     Config
+	log     *slog.Logger
+	doorman intake.Doorman
+	repo    *store.Store
+	desk    *quote.Desk
+	queue   *worker.Queue
+	base    string // where its pages are; "" when it has none
+	failed  chan error
+	undo    []func() // what stop does, last first
 }
 
 // start brings everything up. On an error all that was up is down again.
@@ -93,7 +95,7 @@ func start(ctx context.Context, cfg Config, log *slog.Logger) (up *program, err 
 	if err := cfg.check(); err != nil {
 		return nil, exitError{exitUsage, err.Error()}
 	}
-	p := &program{cfg: cfg, log: log, failed: make(chan error, 1)}
+	p := &program{cfg: cfg, log: log, doorman: newDoorman(), failed: make(chan error, 1)}
 	defer func() {
 		if err != nil {
 			p.stop()
@@ -170,7 +172,7 @@ func (p *program) startCounter(ctx context.Context, listener net.Listener) error
 	if err != nil {
 		return fmt.Errorf("setting session_key is damaged: %w", err)
 	}
-	handler := api.New(p.desk, api.Options{
+	handler := api.New(p.desk, p.doorman, api.Options{
 		Terms:      p.cfg.terms(p.base),
 		Log:        p.log,
 		Ready:      p.ready,
@@ -244,7 +246,7 @@ func (p *program) startMail() error {
 	terms := p.desk.Terms()
 	pdf := func(q quote.Quote) ([]byte, error) { return paper.PDF(q, terms) }
 	p.run(worker.NewPostman(p.desk, sender, terms.From, pdf, time.Now, p.log).Run)
-	p.run(worker.NewMailroom(p.desk, in, terms.From.Email, p.log).Run)
+	p.run(worker.NewMailroom(p.desk, in, p.doorman, terms.From.Email, p.log).Run)
 	return nil
 }
 

@@ -43,31 +43,31 @@ func TestMain(m *testing.M) {
 	os.Exit(m.Run())
 }
 
-func child(t *testing.T, mode string) *apart {
+func doorman(t *testing.T, mode string) Doorman {
 	self, err := os.Executable()
 	require.NoError(t, err)
-	return &apart{[]string{self, childMode, mode}, make(chan struct{}, 1)}
+	return NewDoorman(self, childMode, mode)
 }
 
 func TestAChildAdmitsTheSame(t *testing.T) {
-	a := child(t, "serve")
+	d := doorman(t, "serve")
 	for _, file := range []string{"formats/small.jpg", "formats/small.webp", "formats/small.heic", "photos/016.jpg"} {
-		want, _, err := admit(file, read(t, file))
+		want, err := Admit(file, read(t, file))
 		require.NoError(t, err)
-		got, err := a.admit(file, read(t, file))
+		got, err := d.Admit(file, read(t, file))
 		require.NoError(t, err, file)
 		require.Equal(t, want, got)
 	}
 	for _, file := range []string{"bad/cut_short.jpg", "bad/sixty_megapixels.png", "bad/empty.jpg", "bad/not_a_picture.jpg"} {
-		_, _, want := admit(file, read(t, file))
-		_, got := a.admit(file, read(t, file))
+		_, want := Admit(file, read(t, file))
+		_, got := d.Admit(file, read(t, file))
 		require.Equal(t, want, got)
 	}
 }
 
 func TestAChildThatTakesTooMuchIsEnded(t *testing.T) {
 	for _, mode := range []string{"hoard", "spin"} {
-		_, err := child(t, mode).admit("x.jpg", []byte("anything"))
+		_, err := doorman(t, mode).Admit("x.jpg", []byte("anything"))
 		var invalid *InvalidError
 		require.ErrorAs(t, err, &invalid, mode)
 		require.Equal(t, CodeTooComplex, invalid.Code)
@@ -75,8 +75,7 @@ func TestAChildThatTakesTooMuchIsEnded(t *testing.T) {
 }
 
 func TestAChildThatCannotStartIsAFault(t *testing.T) {
-	a := &apart{[]string{"/no/such/program"}, make(chan struct{}, 1)}
-	_, err := a.admit("x.jpg", []byte("anything"))
+	_, err := NewDoorman("/no/such/program").Admit("x.jpg", []byte("anything"))
 	require.Error(t, err)
 	var invalid *InvalidError
 	require.NotErrorAs(t, err, &invalid)

@@ -9,7 +9,7 @@ import (
 	"io"
 	"os/exec"
 	"runtime"
-	"sync/atomic"
+	"slices"
 	"time"
 )
 
@@ -21,18 +21,17 @@ const (
 	apartMemory = 4 << 30          // bytes of address space; 50 megapixels need about 1 GB
 )
 
-// An apart is the command of the child and the places for children at a time.
-type apart struct {
-	command []string
-	places  chan struct{}
+// A Doorman admits what strangers send: each picture in a child process of its own, or, the
+// zero Doorman, in this process.
+type Doorman struct {
+	command []string      // of the child
+	places  chan struct{} // one for each child at a time
 }
 
-var admitApart atomic.Pointer[apart]
-
-// AdmitApart makes Admit do its work in a child process from now on: command reads a picture
-// on standard input and calls ServeAdmit. A program calls it once, at its start.
-func AdmitApart(command ...string) {
-	admitApart.Store(&apart{command, make(chan struct{}, runtime.GOMAXPROCS(0))})
+// NewDoorman returns a Doorman of children, one a processor at a time: command, to which the
+// picture's name is added, reads the picture on standard input and calls ServeAdmit.
+func NewDoorman(command ...string) Doorman {
+	return Doorman{command, make(chan struct{}, runtime.GOMAXPROCS(0))}
 }
 
 // An answer goes from the child to its parent as a line of JSON; the photo's bytes follow.
@@ -42,7 +41,7 @@ type answer struct {
 	Error   string        `json:"error,omitempty"`
 }
 
-// ServeAdmit is the child's side of AdmitApart: it reads a picture from in, limits what this
+// ServeAdmit is the child's side of a Doorman: it reads a picture from in, limits what this
 // process may take, and writes what became of the picture to out.
 func ServeAdmit(name string, in io.Reader, out io.Writer) error {
 	if err := limitProcess(apartCPU, apartMemory); err != nil {
@@ -53,7 +52,7 @@ func ServeAdmit(name string, in io.Reader, out io.Writer) error {
 		return err
 	}
 	var a answer
-	p, _, err := admit(name, data)
+	p, err := Admit(name, data)
 	switch {
 	case errors.As(err, &a.Invalid):
 	case err != nil:
@@ -68,18 +67,17 @@ func ServeAdmit(name string, in io.Reader, out io.Writer) error {
 	return err
 }
 
-// admit runs the child. A child that was ended, or ended itself, says that the picture is
+// Admit is the function Admit. A child that was ended, or ended itself, says that the picture is
 // too much; a child that can't be started is a fault of this machine.
-func (a *apart) admit(name string, data []byte) (Photo, error) {
-	if len(data) > MaxPhotoBytes {
-		p, _, err := admit(name, data) // refused by its size alone
-		return p, err
+func (d Doorman) Admit(name string, data []byte) (Photo, error) {
+	if d.command == nil || len(data) > MaxPhotoBytes { // which is refused by its size alone
+		return Admit(name, data)
 	}
-	a.places <- struct{}{}
-	defer func() { <-a.places }()
+	d.places <- struct{}{}
+	defer func() { <-d.places }()
 	ctx, stop := context.WithTimeout(context.Background(), apartTime)
 	defer stop()
-	child := exec.CommandContext(ctx, a.command[0], append(a.command[1:len(a.command):len(a.command)], harmlessName(name))...)
+	child := exec.CommandContext(ctx, d.command[0], append(slices.Clone(d.command[1:]), harmlessName(name))...)
 	child.Stdin = bytes.NewReader(data)
 	child.Env = []string{"GOMAXPROCS=1"}
 	child.WaitDelay = time.Second
