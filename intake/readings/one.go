@@ -6,144 +6,238 @@ import (
 	"leafgauge/measure"
 )
 
+// A single is an amount that no x joins to another, and what the rules below have found out of it.
+type single struct {
+	p           *parser
+	a           amount
+	first, last bool // of the sentence's amounts
+	stop        int  // token of the next amount, or of the sentence's end
+
+	before []label  // between the amount before and this one
+	behind []*label // sizes named behind it: up to the next amount, and not past a comma or bracket
+
+	thingBefore, thingBehind subject // what is spoken of on either side
+
+	named    bool // a label before it says what size it is
+	dim      dim
+	thing    subject
+	quantity measure.Quantity
+	settled  bool // read, or found to be no reading
+}
+
+// singleRules are tried in this order, until one settles the amount. A later one may overrule
+// an earlier.
+var singleRules = []func(*single){
+	(*single).labelBefore,
+	(*single).labelTouching,
+	(*single).labelBehind,
+	(*single).thingSpokenOf,
+	(*single).doorBehind,
+	(*single).leafByItsLabel,
+	(*single).anotherThing,
+	(*single).sheetGauge,
+	(*single).doorCode,
+	(*single).sizeOfThing,
+	(*single).doorUnsaid,
+	(*single).noSuchHinge,
+}
+
 // one reads a single amount with the labels before and behind it.
 func (p *parser) one(amounts []amount, k int, pre, rest []label, e int) {
-	a := &amounts[k]
-	stop := next(amounts, k+1, e)
-	// Behind: up to the next amount, and not past a comma or bracket.
-	var post []*label
-	var postSub subject
-	cut := false
-	for i := range rest {
-		lb := &rest[i]
-		if lb.tok >= stop {
-			break
-		}
-		if p.commaBetween(a.upt, lb.tok) && (cut || p.kindAt(a.upt) != tOpen) {
-			cut = true
-		}
-		if cut {
-			continue
-		}
-		if lb.sub != sNone && postSub == sNone {
-			postSub = lb.sub
-		}
-		if lb.dim != dNone {
-			post = append(post, lb)
-		}
-	}
-	var d dim
-	prefixed := false
-	preSub := p.carried
-	for i := len(pre) - 1; i >= 0; i-- {
-		if pre[i].dim != dNone && !pre[i].used && d == dNone {
-			// A label in a clause that already has its number does not reach over the comma.
-			if k > 0 && p.commaBetween(pre[i].tok, a.tok) && !p.commaJustBefore(pre[i].tok, a.tok) {
-				continue
-			}
-			d, prefixed = pre[i].dim, true
-			pre[i].used = true
-			if i > 0 && pre[i-1].dim != dNone && !pre[i-1].used && (d == dDiameter || d == dThick) && pre[i-1].dim == dEdge {
-				d = pre[i-1].dim
-			}
-		}
-	}
-	for _, lb := range pre {
-		if lb.sub != sNone {
-			preSub = lb.sub
-		}
-	}
-	if len(post) > 0 && prefixed {
-		// "hole from edge to centre 13/32 from top": the label before wins, but a label that
-		// touches the number and is not followed by a number of its own belongs to it.
-		near := post[0]
-		if near.tok == a.upt && (near.dim == d || !p.labelFeeds(near.tok, stop, amounts, k)) {
-			near.used = true
-			if near.dim != d && d != dSpacing && d != dEdge && d != dEnd {
-				if !p.sameClause(pre, a.tok) {
-					d = near.dim
-				}
-			}
-		}
-	} else if len(post) > 0 && !prefixed {
-		// A letter or label that touches the next number is that number's: "3.5 w 4".
-		near := post[0]
-		d = near.dim
-		near.used = true
-		for _, lb := range post[1:] {
-			if lb.dim == dEdge || lb.dim == dEnd || lb.dim == dSpacing {
-				if d == dWidth || d == dHeight {
-					break
-				}
-			}
-			if lb.dim == d {
-				lb.used = true
-			}
-			if lb.dim == dWidth && lb.sub == sLeaf {
-				lb.used = true
-			}
-		}
-	}
-	sub := preSub
-	if !prefixed || preSub == sNone {
-		if postSub != sNone {
-			sub = postSub
-		}
-	} else if postSub == sDoor && d != dNone && p.near(a.upt+5, a.upt, "door") && preSub == sHinge && p.plausible(*a, p.quantity(d, sDoor)) && !p.plausible(*a, p.quantity(d, sHinge)) {
-		sub = sDoor
-	}
-	for _, lb := range post {
-		if lb.used && lb.sub == sLeaf {
-			sub = sLeaf
-		}
-	}
-	for _, lb := range pre {
-		if lb.used && lb.sub == sLeaf {
-			sub = sLeaf
-		}
-	}
-	if sub == sOther {
-		if d == dNone || !(postSub == sOther) && preSub == sOther && p.carried == sOther {
-			if d == dNone {
-				p.unreadAmounts(amounts[k : k+1])
-				return
-			}
-		}
-		if postSub == sOther && p.wordAt(a.upt) != "" && dimWords[p.wordAt(a.upt)] == dNone {
-			p.unreadAmounts(amounts[k : k+1])
+	s := single{p: p, a: amounts[k], first: k == 0, last: k+1 == len(amounts), stop: next(amounts, k+1, e), before: pre}
+	s.lookAround(rest)
+	for _, rule := range singleRules {
+		if rule(&s); s.settled {
 			return
 		}
-		sub = sHinge
 	}
-	if a.unit == "gauge" && d == dNone {
-		d = dThick
-	}
-	if a.whole && sub == sDoor && d == dNone && p.doorCode(*a) {
+	if s.quantity == "" {
+		p.unreadAmounts(s.a)
 		return
 	}
-	q := p.quantity(d, sub)
-	if d == dNone {
-		q = p.guess(*a, sub, amounts, k)
-	}
-	// A door's size may be told without the word door, and a hinge's after a door was named.
-	if d == dHeight || d == dWidth || d == dThick {
-		switch door := p.quantity(d, sDoor); {
-		case sub == sDoor && !p.plausible(*a, q) && p.plausible(*a, p.quantity(d, sHinge)):
-			q = p.quantity(d, sHinge)
-		case sub == sNone && !p.plausible(*a, q) && p.plausible(*a, door) && !p.explicable(*a, q):
-			q = door
-		case sub == sHinge && !named(pre, sHinge) && !p.plausible(*a, q) && !p.explicable(*a, q) && p.plausible(*a, door):
-			q = door
+	p.addLength(s.quantity, s.a, s.dim == dNone)
+}
+
+// lookAround finds the labels behind, and what is spoken of on either side.
+func (s *single) lookAround(rest []label) {
+	s.thingBefore = s.p.carried
+	for _, lb := range s.before {
+		if lb.sub != sNone {
+			s.thingBefore = lb.sub
 		}
 	}
-	if q == measure.QUnknown && d == dNone && (sub == sHinge || sub == sLeaf) && a.unit != "" {
-		q = measure.QHeight // refused with the reason, where no hinge is like that
+	bracketed := s.p.kindAt(s.a.upt) == tOpen // "89 mm (height, in the middle)"
+	for i := range rest {
+		lb := &rest[i]
+		if lb.tok >= s.stop || !bracketed && s.p.commaBetween(s.a.upt, lb.tok) {
+			break
+		}
+		if lb.sub != sNone && s.thingBehind == sNone {
+			s.thingBehind = lb.sub
+		}
+		if lb.dim != dNone {
+			s.behind = append(s.behind, lb)
+		}
 	}
-	if q == "" {
-		p.unreadAmounts(amounts[k : k+1])
+}
+
+// labelBefore takes the nearest label before the number that no other has: "height 3 1/2". A
+// label in a clause that already has its number does not reach over the comma.
+func (s *single) labelBefore() {
+	for i := len(s.before) - 1; i >= 0; i-- {
+		lb := &s.before[i]
+		if lb.dim == dNone || lb.used {
+			continue
+		}
+		if !s.first && s.p.commaBetween(lb.tok, s.a.tok) && !s.p.commaJustBefore(lb.tok, s.a.tok) {
+			continue
+		}
+		s.dim, s.named, lb.used = lb.dim, true, true
+		// "from edge to the dia" is a place, whatever of the hole it is measured to.
+		if i > 0 && (lb.dim == dDiameter || lb.dim == dThick) && s.before[i-1].dim == dEdge && !s.before[i-1].used {
+			s.dim = dEdge
+		}
 		return
 	}
-	p.addLength(q, *a, d == dNone)
+}
+
+// labelTouching weighs a label that touches the number from behind against the one before it.
+// "hole from edge to centre 13/32 from top": the label before wins where it is near or says
+// where a hole sits; "the width, I think, is some 3 1/2 tall": else the one behind does. A label
+// that feeds the next number is that one's.
+func (s *single) labelTouching() {
+	if !s.named || len(s.behind) == 0 {
+		return
+	}
+	near := s.behind[0]
+	if near.tok != s.a.upt || near.dim != s.dim && !s.last && s.p.feedsNumber(near.tok, s.stop) {
+		return
+	}
+	near.used = true
+	if !s.dim.placesHole() && !s.sameClause() {
+		s.dim = near.dim
+	}
+}
+
+// sameClause reports whether the label before stands right at the number.
+func (s *single) sameClause() bool {
+	return slices.ContainsFunc(s.before, func(lb label) bool { return lb.used && s.a.tok-lb.tok <= 5 })
+}
+
+// labelBehind takes the first label behind the number where none stands before it: "3 1/2 tall".
+// What else is said of the same size there is this number's too, and no later one's.
+func (s *single) labelBehind() {
+	if s.named || len(s.behind) == 0 {
+		return
+	}
+	s.dim = s.behind[0].dim
+	s.behind[0].used = true
+	for _, lb := range s.behind[1:] {
+		if lb.dim.placesHole() && (s.dim == dWidth || s.dim == dHeight) {
+			return
+		}
+		if lb.dim == s.dim || lb.dim == dWidth && lb.sub == sLeaf {
+			lb.used = true
+		}
+	}
+}
+
+// thingSpokenOf takes the thing named behind the number, as in "3 1/2 hinge", unless the size was
+// named before it, and so was the thing.
+func (s *single) thingSpokenOf() {
+	s.thing = s.thingBefore
+	if s.thingBehind != sNone && (!s.named || s.thingBefore == sNone) {
+		s.thing = s.thingBehind
+	}
+}
+
+// doorBehind: "hinges for a width of 32 in at the door" is the door's width, as no hinge has it.
+func (s *single) doorBehind() {
+	if s.named && s.thingBefore == sHinge && s.thingBehind == sDoor && s.p.near(s.a.upt+5, s.a.upt, "door") &&
+		s.fits(sDoor) && !s.fits(sHinge) {
+		s.thing = sDoor
+	}
+}
+
+// fits reports whether the amount is a usual size of the thing.
+func (s *single) fits(thing subject) bool { return s.p.plausible(s.a, s.p.quantity(s.dim, thing)) }
+
+// leafByItsLabel: a label that is a leaf's by itself stays so, whatever is named after it: "from pin
+// to edge of the hinge 1 3/4".
+func (s *single) leafByItsLabel() {
+	leafs := func(lb label) bool { return lb.used && lb.sub == sLeaf }
+	if slices.ContainsFunc(s.before, leafs) || slices.ContainsFunc(s.behind, func(lb *label) bool { return leafs(*lb) }) {
+		s.thing = sLeaf
+	}
+}
+
+// anotherThing passes over what a frame, a card or a screw measures. Where the size is named and
+// the other thing is not right behind the number, it is the hinge's: "the jamb side height 3 1/2".
+func (s *single) anotherThing() {
+	if s.thing != sOther {
+		return
+	}
+	w := s.p.wordAt(s.a.upt)
+	if s.dim == dNone || s.thingBehind == sOther && w != "" && dimWords[w] == dNone {
+		s.p.unreadAmounts(s.a)
+		s.settled = true
+		return
+	}
+	s.thing = sHinge
+}
+
+// sheetGauge: a gauge of sheet is a thickness, whatever is spoken of: "holes in 16 gauge steel".
+func (s *single) sheetGauge() {
+	if s.a.unit == "gauge" && s.dim == dNone {
+		s.dim = dThick
+	}
+}
+
+// doorCode reads 2868, a door of 2 ft 8 by 6 ft 8, as those write who make doors.
+func (s *single) doorCode() {
+	n := int(s.a.value)
+	width, height := n/1000*12+n/100%10, n/10%10*12+n%10
+	if !s.a.whole || s.thing != sDoor || s.dim != dNone || n < 1000 || n > 4999 || height < 72 || height > 108 {
+		return
+	}
+	a := s.a
+	a.unit, a.whole = "ft in", false
+	a.value = float64(width)
+	s.p.addLength(measure.QDoorWidth, a, false)
+	a.value = float64(height)
+	s.p.addLength(measure.QDoorHeight, a, false)
+	s.settled = true
+}
+
+// sizeOfThing puts size and thing together; a size that nobody named is guessed.
+func (s *single) sizeOfThing() {
+	if s.dim == dNone {
+		s.quantity = s.p.guess(s.a, s.thing)
+		return
+	}
+	s.quantity = s.p.quantity(s.dim, s.thing)
+}
+
+// doorUnsaid: a door's size may be told without the word door, and a hinge's after a door was
+// named. It is the other one's where it can only be that.
+func (s *single) doorUnsaid() {
+	if s.dim != dHeight && s.dim != dWidth && s.dim != dThick || s.p.plausible(s.a, s.quantity) {
+		return
+	}
+	switch {
+	case s.thing == sDoor && s.fits(sHinge):
+		s.quantity = s.p.quantity(s.dim, sHinge)
+	case (s.thing == sNone || s.thing == sHinge && !named(s.before, sHinge)) && s.fits(sDoor) && !s.p.explicable(s.a, s.quantity):
+		s.quantity = s.p.quantity(s.dim, sDoor)
+	}
+}
+
+// noSuchHinge: a length of a hinge that could be none of its sizes is its height, which is then
+// refused with the reason.
+func (s *single) noSuchHinge() {
+	if s.quantity == measure.QUnknown && s.dim == dNone && (s.thing == sHinge || s.thing == sLeaf) && s.a.unit != "" {
+		s.quantity = measure.QHeight
+	}
 }
 
 // named reports whether the labels name the thing.
@@ -154,21 +248,6 @@ func named(labels []label, s subject) bool {
 // commaJustBefore allows "thickness, 0.086" with nothing between label and comma.
 func (p *parser) commaJustBefore(i, j int) bool {
 	return i+1 < j && p.kindAt(i+1) == tComma && j <= i+3
-}
-
-// sameClause reports whether the used label before stands right at the number.
-func (p *parser) sameClause(pre []label, tok int) bool {
-	for _, lb := range pre {
-		if lb.used && tok-lb.tok <= 5 {
-			return true
-		}
-	}
-	return false
-}
-
-// labelFeeds reports whether the label at i stands right before the next amount.
-func (p *parser) labelFeeds(i, stop int, amounts []amount, k int) bool {
-	return k+1 < len(amounts) && p.feedsNumber(i, stop)
 }
 
 // feedsNumber reports whether nothing but "is", ":" and the like stands between token i and stop.
@@ -186,129 +265,9 @@ func (p *parser) feedsNumber(i, stop int) bool {
 	return true
 }
 
-func (p *parser) unreadAmounts(list []amount) {
-	for _, a := range list {
+// unreadAmounts shows amounts that are no readings.
+func (p *parser) unreadAmounts(amounts ...amount) {
+	for _, a := range amounts {
 		p.out.Unread = append(p.out.Unread, p.text[p.toks[a.tok].at:p.toks[a.upt-1].end])
 	}
-}
-
-// quantity names a size of a thing.
-func (p *parser) quantity(d dim, s subject) measure.Quantity {
-	switch d {
-	case dScale:
-		return measure.QScaleBar
-	case dRadius:
-		return measure.QCornerRadius
-	case dSpacing:
-		return measure.QHoleSpacing
-	case dEdge:
-		return measure.QHoleFromEdge
-	case dEnd:
-		return measure.QHoleFromEnd
-	case dOpen:
-		return measure.QOpenWidth
-	}
-	switch s {
-	case sDoor:
-		switch d {
-		case dHeight:
-			return measure.QDoorHeight
-		case dWidth:
-			return measure.QDoorWidth
-		case dThick:
-			return measure.QDoorThickness
-		}
-	case sLeaf:
-		if d == dWidth {
-			return measure.QLeafWidth
-		}
-	case sBarrel:
-		if d == dDiameter || d == dWidth || d == dThick {
-			return measure.QBarrelDiameter
-		}
-	case sPin:
-		if d == dDiameter || d == dWidth || d == dThick {
-			return measure.QPinDiameter
-		}
-	case sHole:
-		if d == dDiameter || d == dWidth {
-			return measure.QHoleDiameter
-		}
-	case sSink:
-		if d == dDiameter || d == dWidth {
-			return measure.QUnknown
-		}
-	case sCorner:
-		if d == dDiameter {
-			return measure.QCornerDiameter
-		}
-	}
-	switch d {
-	case dHeight:
-		return measure.QHeight
-	case dWidth:
-		return measure.QOpenWidth
-	case dThick:
-		return measure.QThickness
-	case dDiameter:
-		return measure.QUnknown
-	}
-	return ""
-}
-
-// guess says what an amount without a name is, from the thing spoken of and its size.
-func (p *parser) guess(a amount, s subject, amounts []amount, k int) measure.Quantity {
-	var order []measure.Quantity
-	switch s {
-	case sDoor:
-		order = []measure.Quantity{measure.QDoorThickness, measure.QDoorWidth, measure.QDoorHeight}
-	case sLeaf:
-		order = []measure.Quantity{measure.QThickness, measure.QLeafWidth, measure.QHeight}
-	case sBarrel:
-		order = []measure.Quantity{measure.QBarrelDiameter}
-	case sPin:
-		order = []measure.Quantity{measure.QPinDiameter}
-	case sHole:
-		order = []measure.Quantity{measure.QHoleDiameter}
-	case sCorner:
-		order = []measure.Quantity{measure.QCornerRadius}
-	}
-	if s == sSink {
-		return measure.QUnknown
-	}
-	if s != sCorner && s != sHole && s != sBarrel && s != sPin {
-		order = append(order, measure.QHeight, measure.QThickness)
-	}
-	if a.whole && a.unit == "" && !(a.value >= 3 && a.value <= 6) && a.value < 60 && s != sDoor && s != sCorner && s != sBarrel && s != sPin && s != sHole {
-		return "" // a bare count of something not named
-	}
-	for i, q := range order {
-		if !p.plausible(a, q) {
-			continue
-		}
-		if q == measure.QHeight && p.has(measure.QHeight) && s != sHinge {
-			if !p.has(measure.QOpenWidth) && i >= 0 && p.plausible(a, measure.QOpenWidth) {
-				return measure.QOpenWidth // "height 3 1/2 and 4"
-			}
-			return measure.QUnknown
-		}
-		return q
-	}
-	if a.unit == "" && a.whole {
-		return ""
-	}
-	if p.explicable(a, measure.QHeight) && s != sDoor && (a.unit == "in" || a.unit == "mm" || a.unit == "cm") {
-		return measure.QHeight
-	}
-	return measure.QUnknown
-}
-
-func (p *parser) has(q measure.Quantity) bool {
-	n := len(p.out.Readings)
-	for i := n - 1; i >= 0 && i >= n-8; i-- {
-		if p.out.Readings[i].Quantity == q && p.out.Readings[i].At[0] >= p.toks[p.begin].at {
-			return true
-		}
-	}
-	return false
 }

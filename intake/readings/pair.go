@@ -95,7 +95,7 @@ func (p *parser) pair(group []amount, pre, rest []label, stop int) {
 		sub = sHinge
 	}
 	if sub == sOther {
-		p.unreadAmounts(group)
+		p.unreadAmounts(group...)
 		return
 	}
 	// "height x width: 3.5 x 4", "3.5 x 4 (h x w)": the names come in the same order.
@@ -252,19 +252,4 @@ func (p *parser) doorDims(group []amount) ([]dim, bool) {
 func (p *parser) plausibleOnlyDoor(a amount, d dim) bool {
 	q := p.quantity(d, sHinge)
 	return !p.plausible(a, q) && !p.explicable(a, q) && p.plausible(a, p.quantity(d, sDoor))
-}
-
-// doorCode reads 2868, a door of 2 ft 8 by 6 ft 8, as those write who make doors.
-func (p *parser) doorCode(a amount) bool {
-	n := int(a.value)
-	width, height := n/1000*12+n/100%10, n/10%10*12+n%10
-	if n < 1000 || n > 4999 || height < 72 || height > 108 {
-		return false
-	}
-	a.unit, a.whole = "ft in", false
-	a.value = float64(width)
-	p.addLength(measure.QDoorWidth, a, false)
-	a.value = float64(height)
-	p.addLength(measure.QDoorHeight, a, false)
-	return true
 }

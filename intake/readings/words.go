@@ -24,6 +24,9 @@ const (
 	dScale // the printed card's scale bar
 )
 
+// placesHole reports whether the size says where a hole sits.
+func (d dim) placesHole() bool { return d == dSpacing || d == dEdge || d == dEnd }
+
 // subject is the thing that a size belongs to.
 type subject uint8
 
