@@ -36,22 +36,23 @@ func (p *parser) group(amounts []amount, k, e int) int {
 	return n
 }
 
+// A joint is two or three amounts joined by x, and what was found out of them.
+type joint struct {
+	p      *parser
+	sizes  []amount
+	pre    []label // between the amount before and these
+	post   []label // from the last of them on, up to the next amount
+	own    [3]dim  // what a label at each of them says
+	named  int     // how many have one
+	listed []dim   // the names of all, where they stand before or behind: "3.5 x 4 (h x w)"
+	thing  subject
+}
+
 // pair reads two or three sizes joined by x.
-func (p *parser) pair(group []amount, pre, rest []label, stop int) {
-	// The unit typed last holds for those before it.
-	for i := len(group) - 2; i >= 0; i-- {
-		if group[i].unit == "" && group[i+1].unit != "" && group[i+1].unit != "ft in" {
-			with := group[i]
-			with.unit = group[i+1].unit
-			if (with.fraction == 0 || with.unit == "in") && (p.plausible(with, measure.QHeight) || p.plausible(with, measure.QDoorWidth) || !p.plausible(group[i], measure.QHeight)) {
-				group[i] = with
-			}
-		}
-	}
-	last := group[len(group)-1]
-	var own [3]dim // labels at the members
-	named := 0
-	var post []label
+func (p *parser) pair(sizes []amount, pre, rest []label, stop int) {
+	j := joint{p: p, sizes: sizes, pre: pre}
+	j.shareUnit()
+	last := sizes[len(sizes)-1]
 	inside := 0
 	for inside < len(rest) && rest[inside].tok < stop {
 		inside++
@@ -61,95 +62,18 @@ func (p *parser) pair(group []amount, pre, rest []label, stop int) {
 	belongs := func(lb label) bool {
 		return lb.tok <= last.upt+2 && !p.commaBetween(last.upt, lb.tok) && !p.feedsNumber(lb.tok, stop)
 	}
-	for _, lb := range rest {
-		for m := range group {
-			end := stop
-			if m+1 < len(group) {
-				end = group[m+1].tok
-			}
-			if lb.dim != dNone && lb.tok >= group[m].upt && lb.tok < end && own[m] == dNone && (m < len(group)-1 || belongs(lb)) {
-				own[m] = lb.dim
-				named++
-			}
-		}
-		if lb.tok >= last.upt {
-			post = append(post, lb)
-		}
-	}
-	sub := p.carried
-	for _, lb := range pre {
-		if lb.sub != sNone {
-			sub = lb.sub
-		}
-	}
-	for _, lb := range post {
-		if lb.sub != sNone && (!p.commaBetween(last.upt, lb.tok) || p.kindAt(last.upt) == tOpen && lb.tok <= last.upt+3) {
-			if lb.sub == sCorner || lb.sub == sPin || lb.sub == sHole || lb.sub == sBarrel {
-				break
-			}
-			sub = lb.sub
-			break
-		}
-	}
-	if sub == sCorner || sub == sPin || sub == sHole || sub == sBarrel {
-		sub = sHinge
-	}
-	if sub == sOther {
-		p.unreadAmounts(group...)
+	j.lookAround(rest, stop, belongs)
+	j.thing = j.thingSpokenOf()
+	if j.thing == sOther {
+		p.unreadAmounts(sizes...)
 		return
 	}
-	// "height x width: 3.5 x 4", "3.5 x 4 (h x w)": the names come in the same order.
-	names := dimsOf(pre)
-	if len(names) != len(group) {
-		names = nil
-		if d := dimsOf(post); len(d) >= len(group) && named <= 1 {
-			names, named = d[:len(group)], 0
-		}
+	j.readList()
+	dims := j.order()
+	for m, a := range sizes {
+		p.addLength(p.quantity(dims[m], j.thingAt(m, dims[m])), a, j.named == 0 && j.listed == nil)
 	}
-	dims := make([]dim, len(group))
-	switch {
-	case named >= len(group)-1 && named > 0 && len(group) > 1 && !(named == 1 && own[0] == dNone && own[len(group)-1] == dThick && len(group) == 2):
-		copy(dims, own[:len(group)])
-		// "h 3.5 x w 4": each name stands before its number.
-		if dimsBeforeFirst(pre) != dNone && own[len(group)-1] == dNone {
-			dims[0] = dimsBeforeFirst(pre)
-			copy(dims[1:], own[:len(group)-1])
-		}
-		p.fillDims(dims)
-	case names != nil:
-		copy(dims, names)
-	case len(names) == 0 && len(group) == 3 && named == 1 && own[2] == dThick:
-		dims[0], dims[1], dims[2] = dHeight, dWidth, dThick
-	}
-	if dims[0] == dNone {
-		if sub == sDoor || sub == sNone && p.doorish(group) {
-			var ok bool
-			if dims, ok = p.doorDims(group); ok {
-				sub = sDoor
-				if swapped := []dim{dims[1], dims[0]}; len(group) == 2 && group[0].value != group[1].value &&
-					p.plausible(group[0], p.quantity(swapped[0], sDoor)) && p.plausible(group[1], p.quantity(swapped[1], sDoor)) {
-					p.refuse(p.text[group[0].at:last.end], "taken as the door's width by its height; ask which is which")
-				}
-			} else {
-				sub, dims = sHinge, nil
-			}
-		}
-		if dims == nil || dims[0] == dNone {
-			dims = []dim{dHeight, dWidth, dThick}[:len(group)]
-		}
-	}
-	for m := range group {
-		s := sub
-		if s == sDoor && !p.plausible(group[m], p.quantity(dims[m], sDoor)) && p.plausible(group[m], p.quantity(dims[m], sHinge)) {
-			s = sHinge
-		}
-		if s != sDoor && s != sLeaf && p.plausibleOnlyDoor(group[m], dims[m]) {
-			s = sDoor
-		}
-		q := p.quantity(dims[m], s)
-		p.addLength(q, group[m], named == 0 && names == nil)
-	}
-	if sub == sDoor {
+	if j.thing == sDoor {
 		p.carried = sDoor
 	}
 	// Labels behind the pair belong to it.
@@ -158,6 +82,152 @@ func (p *parser) pair(group []amount, pre, rest []label, stop int) {
 			rest[i].used = true
 		}
 	}
+}
+
+// shareUnit: the unit typed last holds for those before it, where it makes sense.
+func (j *joint) shareUnit() {
+	for i := len(j.sizes) - 2; i >= 0; i-- {
+		a, unit := j.sizes[i], j.sizes[i+1].unit
+		if a.unit != "" || unit == "" || unit == "ft in" || a.fraction > 0 && unit != "in" {
+			continue
+		}
+		with := a
+		with.unit = unit
+		if j.p.plausible(with, measure.QHeight) || j.p.plausible(with, measure.QDoorWidth) || !j.p.plausible(a, measure.QHeight) {
+			j.sizes[i] = with
+		}
+	}
+}
+
+// lookAround finds the labels at each size and behind them all.
+func (j *joint) lookAround(rest []label, stop int, belongs func(label) bool) {
+	n := len(j.sizes)
+	for _, lb := range rest {
+		for m := range j.sizes {
+			end := stop
+			if m+1 < n {
+				end = j.sizes[m+1].tok
+			}
+			if lb.dim != dNone && lb.tok >= j.sizes[m].upt && lb.tok < end && j.own[m] == dNone && (m < n-1 || belongs(lb)) {
+				j.own[m] = lb.dim
+				j.named++
+			}
+		}
+		if lb.tok >= j.sizes[n-1].upt {
+			j.post = append(j.post, lb)
+		}
+	}
+}
+
+// thingSpokenOf is what the sizes are of. Corners, pins, holes and barrels are not told by sizes
+// joined by x: what speaks of them before is a hinge's, and behind ("4 x 4 square corners") says
+// nothing.
+func (j *joint) thingSpokenOf() subject {
+	part := func(s subject) bool { return s == sCorner || s == sPin || s == sHole || s == sBarrel }
+	thing := j.p.carried
+	for _, lb := range j.pre {
+		if lb.sub != sNone {
+			thing = lb.sub
+		}
+	}
+	upt := j.sizes[len(j.sizes)-1].upt
+	for _, lb := range j.post {
+		if lb.sub != sNone && (!j.p.commaBetween(upt, lb.tok) || j.p.kindAt(upt) == tOpen && lb.tok <= upt+3) {
+			if !part(lb.sub) {
+				thing = lb.sub
+			}
+			break
+		}
+	}
+	if part(thing) {
+		return sHinge
+	}
+	return thing
+}
+
+// readList: "height x width: 3.5 x 4", "3.5 x 4 (h x w)": the names come in the same order.
+func (j *joint) readList() {
+	if names := dimsOf(j.pre); len(names) == len(j.sizes) {
+		j.listed = names
+		return
+	}
+	if names := dimsOf(j.post); len(names) >= len(j.sizes) && j.named <= 1 {
+		j.listed, j.named = names[:len(j.sizes)], 0
+	}
+}
+
+// jointOrders say which size each amount is, or nil; the first that knows is believed.
+var jointOrders = []func(*joint) []dim{
+	(*joint).ownLabels,
+	func(j *joint) []dim { return j.listed },
+	(*joint).onlyThickness,
+	(*joint).doors,
+	func(j *joint) []dim { return []dim{dHeight, dWidth, dThick} }, // as the trade says them
+}
+
+func (j *joint) order() []dim {
+	for _, say := range jointOrders {
+		if dims := say(j); dims != nil {
+			return dims
+		}
+	}
+	return nil
+}
+
+// ownLabels: "3.5 high x 4 wide", "h 3.5 x w 4". All but one must be named; a thickness alone leaves
+// the other of two open.
+func (j *joint) ownLabels() []dim {
+	n := len(j.sizes)
+	if j.named < n-1 || j.named == 1 && n == 2 && j.own[0] == dNone && j.own[1] == dThick {
+		return nil
+	}
+	dims := slices.Clone(j.own[:n])
+	// "h 3.5 x w 4": each name stands before its number.
+	if d := dimsBeforeFirst(j.pre); d != dNone && j.own[n-1] == dNone {
+		dims[0] = d
+		copy(dims[1:], j.own[:n-1])
+	}
+	fillDims(dims)
+	return dims
+}
+
+// onlyThickness: "3.5 x 3.5 x 0.086 thick".
+func (j *joint) onlyThickness() []dim {
+	if len(j.sizes) == 3 && j.named == 1 && j.own[2] == dThick {
+		return []dim{dHeight, dWidth, dThick}
+	}
+	return nil
+}
+
+// doors: a door's sizes, where a door is spoken of or they can be nothing else, if some order of
+// them makes a door. Which of two is the width may be in doubt; then that is said too.
+func (j *joint) doors() []dim {
+	if j.thing != sDoor && (j.thing != sNone || !j.p.doorish(j.sizes)) {
+		return nil
+	}
+	dims, ok := j.p.doorDims(j.sizes)
+	if !ok {
+		j.thing = sHinge
+		return nil
+	}
+	j.thing = sDoor
+	if first, last := j.sizes[0], j.sizes[len(j.sizes)-1]; len(dims) == 2 && first.value != last.value &&
+		j.p.plausible(first, j.p.quantity(dims[1], sDoor)) && j.p.plausible(last, j.p.quantity(dims[0], sDoor)) {
+		j.p.refuse(j.p.text[first.at:last.end], "taken as the door's width by its height; ask which is which")
+	}
+	return dims
+}
+
+// thingAt is what one of the sizes is of: a hinge's where only that fits, or only a door's.
+func (j *joint) thingAt(m int, d dim) subject {
+	p, a, thing := j.p, j.sizes[m], j.thing
+	if thing == sDoor && !p.plausible(a, p.quantity(d, sDoor)) && p.plausible(a, p.quantity(d, sHinge)) {
+		thing = sHinge
+	}
+	if thing != sDoor && thing != sLeaf && p.plausibleOnlyDoor(a, d) {
+		thing = sDoor
+	}
+	return thing
 }
 
 func dimsOf(labels []label) []dim {
@@ -187,7 +257,7 @@ func dimsBeforeFirst(pre []label) dim {
 }
 
 // fillDims gives the one unnamed member the size that is left over.
-func (p *parser) fillDims(dims []dim) {
+func fillDims(dims []dim) {
 	for i, d := range dims {
 		if d == dOpen {
 			dims[i] = dWidth
