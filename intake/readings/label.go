@@ -119,72 +119,35 @@ func (p *parser) label(i, b, e int, labels []label) []label {
 		return labels
 	}
 	w := p.toks[i].word
-	add := func(d dim, s subject) []label {
-		if n := len(labels); n > 0 && d != dNone && labels[n-1].dim == d && labels[n-1].sub == s && labels[n-1].tok >= i-2 {
-			labels[n-1].tok = i
-			return labels
-		}
-		return append(labels, label{tok: i, dim: d, sub: s})
-	}
 	switch w {
-	case "edge", "edges", "rand", "kante", "bord", "side":
-		if w == "side" && !p.near(i, b, "from", "to") {
-			if p.near(i, b, "per", "one", "each") {
-				return add(dNone, sLeaf)
-			}
-			return labels
-		}
-		if p.near(i, b, "edge", "edges") && p.near(i, b, "to") { // "edge to edge"
-			if n := len(labels); n > 0 && labels[n-1].dim == dEdge {
-				labels[n-1] = label{tok: i, dim: dOpen}
-				return labels
-			}
-		}
-		if p.near(i, b, "short") {
-			return add(dEnd, sNone)
-		}
-		if p.near(i, b, "pin", "barrel", "knuckle") && p.near(i, b, "to") || p.wordAt(i+1) == "to" && (p.near(i+5, i, "pin", "barrel", "knuckle")) {
-			return add(dWidth, sLeaf)
-		}
-		if p.near(i, b, "from", "to", "von", "du", "vom", "hole", "holes", "off") || p.wordAt(i+1) == "to" || p.wordAt(i+1) == "distance" || p.wordAt(i+2) == "to" || p.wordAt(i+3) == "to" {
-			return add(dEdge, sNone)
-		}
-		return labels
+	case "edge", "edges", "rand", "kante", "bord":
+		return p.labelEdge(i, b, labels)
+	case "side":
+		return p.labelSide(i, b, labels)
 	case "end", "ends", "top", "bottom", "ende", "oben", "unten":
 		if p.near(i, b, "from", "to", "vom", "von") || p.wordAt(i+1) == "to" || p.wordAt(i+1) == "distance" {
-			return add(dEnd, sNone)
+			return addLabel(labels, i, dEnd, sNone)
 		}
 		return labels
 	case "open", "opened", "overall", "outside", "unfolded", "spread":
 		if dimWords[p.wordAt(i+1)] == dWidth || dimWords[p.wordAt(i-1)] == dWidth || p.wordAt(i+1) == "size" {
 			return labels // the width says it
 		}
-		return add(dOpen, sNone)
+		return addLabel(labels, i, dOpen, sNone)
 	case "center", "centre", "centers", "centres", "ctr", "c":
-		j := i + 1
-		if k := p.kindAt(j); k == tSlash || k == tDash {
-			j++
-		}
-		if p.wordAt(j) == "to" {
-			j++
-		}
-		switch p.wordAt(j) {
-		case "center", "centre", "centers", "centres", "ctr", "c":
-			return add(dSpacing, sNone)
-		}
-		if p.near(i, b, "on") && (p.wordAt(i-1) == "on") {
-			return add(dSpacing, sNone)
+		if p.toCentre(i+1) || p.wordAt(i-1) == "on" && i > b { // "centre to centre", "on centre"
+			return addLabel(labels, i, dSpacing, sNone)
 		}
 		return labels
 	case "bar": // beside the printed card, "scale bar" too
-		return add(dScale, sNone)
+		return addLabel(labels, i, dScale, sNone)
 	case "countersink", "rim":
-		return add(dNone, sSink)
+		return addLabel(labels, i, dNone, sSink)
 	case "countersunk", "bore":
-		return add(dNone, sHole)
+		return addLabel(labels, i, dNone, sHole)
 	case "hole":
 		if p.wordAt(i+1) == "to" && p.wordAt(i+2) == "hole" {
-			return add(dSpacing, sNone)
+			return addLabel(labels, i, dSpacing, sNone)
 		}
 	case "closed", "folded", "shut":
 		// Closed, a hinge is as wide as one leaf and some of the barrel.
@@ -193,41 +156,129 @@ func (p *parser) label(i, b, e int, labels []label) []label {
 			return labels
 		}
 	}
-	if d, ok := dimWords[w]; ok && d != dNone {
-		if d == dHeight && w == "long" && p.wordAt(i-1) == "as" || d == dHeight && w == "long" && p.wordAt(i-1) == "how" {
+	if d := dimWords[w]; d != dNone {
+		if p.noSize(i, e, d) {
 			return labels
 		}
-		if d == dSpacing && w == "between" && !p.nearAhead(i, e, "hole", "holes", "centres", "centers", "them", "screws", "screw") {
-			return labels
-		}
-		return add(d, sNone)
+		return addLabel(labels, i, d, sNone)
 	}
 	if d, ok := letterDims[w]; ok {
-		next, prev := p.kindAt(i+1), kind(tOther)
-		if i > b {
-			prev = p.kindAt(i - 1)
-		}
-		numberNext := next == tNumber || next == tVulgar || next == tColon || next == tPoint && p.kindAt(i+2) == tNumber || next == tDash && p.kindAt(i+2) == tNumber && w == "r"
-		numberPrev := prev == tNumber || prev == tVulgar || prev == tDouble || prev == tPrime || prev == tWord && unitWords[p.wordAt(i-1)] != ""
-		if numberNext || numberPrev || next == tTimes || prev == tTimes {
-			return add(d, sNone)
+		if p.facesNumber(i, b) {
+			return addLabel(labels, i, d, sNone)
 		}
 		return labels
 	}
-	if s, ok := subjectWords[w]; ok {
-		switch {
-		case s == sDoor && subjectWords[p.wordAt(i+1)] == sHinge: // "door hinge"
-			return labels
-		case w == "screw" || w == "screws":
-			if subjectWords[p.wordAt(i+1)] == sHole {
-				return labels
-			}
-		case w == "card" && p.near(i, b, "scale"):
-			return labels
-		}
-		return add(dNone, s)
+	if s, ok := subjectWords[w]; ok && !p.noThing(i, b, s) {
+		return addLabel(labels, i, dNone, s)
 	}
 	return labels
+}
+
+// addLabel adds a label at token i; one that says what the label just before it said, as in "wide
+// across", only moves that on.
+func addLabel(labels []label, i int, d dim, s subject) []label {
+	if n := len(labels); n > 0 && d != dNone && labels[n-1].dim == d && labels[n-1].sub == s && labels[n-1].tok >= i-2 {
+		labels[n-1].tok = i
+		return labels
+	}
+	return append(labels, label{tok: i, dim: d, sub: s})
+}
+
+// labelEdge: "edge to edge" is the whole width, "from pin to edge" a leaf's; else an edge is what a
+// hole's place is told from.
+func (p *parser) labelEdge(i, b int, labels []label) []label {
+	if n := len(labels); n > 0 && labels[n-1].dim == dEdge && p.near(i, b, "edge", "edges") && p.near(i, b, "to") {
+		labels[n-1] = label{tok: i, dim: dOpen}
+		return labels
+	}
+	after := func(n int) bool { return p.wordAt(i+n) == "to" }
+	switch {
+	case p.near(i, b, "short"):
+		return addLabel(labels, i, dEnd, sNone)
+	case p.near(i, b, "pin", "barrel", "knuckle") && p.near(i, b, "to"), after(1) && p.near(i+5, i, "pin", "barrel", "knuckle"):
+		return addLabel(labels, i, dWidth, sLeaf)
+	case p.near(i, b, "from", "to", "von", "du", "vom", "hole", "holes", "off"), after(1), after(2), after(3), p.wordAt(i+1) == "distance":
+		return addLabel(labels, i, dEdge, sNone)
+	}
+	return labels
+}
+
+// labelSide: "from one side"; "per side" is each leaf.
+func (p *parser) labelSide(i, b int, labels []label) []label {
+	switch {
+	case p.near(i, b, "from", "to"):
+		return p.labelEdge(i, b, labels)
+	case p.near(i, b, "per", "one", "each"):
+		return addLabel(labels, i, dNone, sLeaf)
+	}
+	return labels
+}
+
+// toCentre reports "to centre", "/centre", "-centre" and the like from token j on.
+func (p *parser) toCentre(j int) bool {
+	if k := p.kindAt(j); k == tSlash || k == tDash {
+		j++
+	}
+	if p.wordAt(j) == "to" {
+		j++
+	}
+	switch p.wordAt(j) {
+	case "center", "centre", "centers", "centres", "ctr", "c":
+		return true
+	}
+	return false
+}
+
+// noSize reports that the word of a size at token i is used otherwise: "as long as", "how long",
+// "between" of anything but holes.
+func (p *parser) noSize(i, e int, d dim) bool {
+	switch {
+	case d == dHeight && p.wordAt(i) == "long":
+		return p.wordAt(i-1) == "as" || p.wordAt(i-1) == "how"
+	case d == dSpacing && p.wordAt(i) == "between":
+		return !p.nearAhead(i, e, "hole", "holes", "centres", "centers", "them", "screws", "screw")
+	}
+	return false
+}
+
+// facesNumber reports whether a number, or an x, stands right at the letter at token i.
+func (p *parser) facesNumber(i, b int) bool {
+	switch p.kindAt(i + 1) {
+	case tNumber, tVulgar, tColon, tTimes:
+		return true
+	case tPoint: // "h. 3.5"
+		if p.kindAt(i+2) == tNumber {
+			return true
+		}
+	case tDash: // "r-6"
+		if p.kindAt(i+2) == tNumber && p.wordAt(i) == "r" {
+			return true
+		}
+	}
+	if i == b {
+		return false
+	}
+	switch p.kindAt(i - 1) {
+	case tNumber, tVulgar, tDouble, tPrime, tTimes:
+		return true
+	case tWord:
+		return unitWords[p.wordAt(i-1)] != ""
+	}
+	return false
+}
+
+// noThing reports that the word of a thing at token i only goes with the next or the one before:
+// "door hinge", "screw hole", "scale card".
+func (p *parser) noThing(i, b int, s subject) bool {
+	switch w := p.wordAt(i); {
+	case s == sDoor:
+		return subjectWords[p.wordAt(i+1)] == sHinge
+	case w == "screw" || w == "screws":
+		return subjectWords[p.wordAt(i+1)] == sHole
+	case w == "card":
+		return p.near(i, b, "scale")
+	}
+	return false
 }
 
 // near reports whether one of words stands among the four tokens before i, not before b.
