@@ -235,116 +235,189 @@ func (p *parser) number(i int) (a amount, next int, ok bool) {
 	return a, i, false
 }
 
+// digitRules read what begins with digits at token i, of which a is the plain number; the first
+// that knows it is believed.
+var digitRules = []func(p *parser, i int, a amount) (_ amount, next int, ok bool){
+	(*parser).screwNumber,
+	(*parser).countryCode,
+	(*parser).dashedNumbers,
+	(*parser).feetOfDoor,
+	(*parser).slashedNumbers,
+	(*parser).plainDecimal,
+	(*parser).mixedNumber,
+	(*parser).fractionInWords,
+	(*parser).ordinal,
+}
+
 func (p *parser) digits(i int) (a amount, next int, ok bool) {
 	t := p.toks[i]
 	a = amount{at: t.at, end: t.end, value: t.value, decimal: t.decimal, decimals: t.decimals, digits: t.digits, whole: t.whole, negative: t.negative}
 	if t.thousands {
 		a.decimals = 0
 	}
-	if i > 0 && p.marksGauge(i) {
-		a.gauge = true
-		j := i + 1
-		if p.kindAt(j) == tDash && p.gluedAt(j) && p.kindAt(j+1) == tNumber { // #10-24
+	for _, rule := range digitRules {
+		if b, next, ok := rule(p, i, a); ok {
+			return b, next, true
+		}
+	}
+	return a, i + 1, true
+}
+
+// upTo is the amount where it takes the tokens before j.
+func (p *parser) upTo(a amount, j int) (amount, int, bool) {
+	a.end = p.toks[j-1].end
+	return a, j, true
+}
+
+// withFraction is the amount with a fraction behind it, up to token j.
+func (p *parser) withFraction(a amount, value float64, den, j int) (amount, int, bool) {
+	a.value, a.fraction, a.whole = a.value+value, den, false
+	return p.upTo(a, j)
+}
+
+// screwNumber: "#10", "no. 10-24" say a screw's size.
+func (p *parser) screwNumber(i int, a amount) (_ amount, next int, ok bool) {
+	if i == 0 || !p.marksGauge(i) {
+		return a, i, false
+	}
+	a.gauge = true
+	if p.kindAt(i+1) == tDash && p.gluedAt(i+1) && p.kindAt(i+2) == tNumber { // #10-24
+		return a, i + 3, true
+	}
+	return a, i + 1, true
+}
+
+// countryCode: "+49 30 …" begins a telephone number.
+func (p *parser) countryCode(i int, a amount) (_ amount, next int, ok bool) {
+	t := p.toks[i]
+	if i == 0 || !t.whole || !t.glued || !p.isText(i-1, "+") || len(t.digits) > 3 || p.kindAt(i+1) != tNumber {
+		return a, i, false
+	}
+	j := i + 1
+	for p.kindAt(j) == tNumber {
+		j++
+	}
+	a.junk = true
+	return p.upTo(a, j)
+}
+
+// dashedNumbers: whole numbers in a row joined by dashes are a telephone number or the like.
+func (p *parser) dashedNumbers(i int, a amount) (_ amount, next int, ok bool) {
+	dashed := func(j int) bool {
+		return p.kindAt(j) == tDash && p.gluedAt(j) && p.kindAt(j+1) == tNumber && p.gluedAt(j+1)
+	}
+	if !a.whole || !dashed(i+1) || !p.toks[i+2].whole || p.kindAt(i+3) == tSlash {
+		return a, i, false
+	}
+	second := p.toks[i+2]
+	if len(a.digits) < 3 && len(second.digits) < 3 && second.digits[0] != '0' && !(p.kindAt(i+3) == tDash && p.gluedAt(i+3)) {
+		return a, i, false
+	}
+	j := i + 3
+	for dashed(j) {
+		j += 2
+	}
+	a.junk = true
+	return p.upTo(a, j)
+}
+
+// feetOfDoor: 3/0 is three foot nothing, as those say who make doors.
+func (p *parser) feetOfDoor(i int, a amount) (_ amount, next int, ok bool) {
+	num, den, j, ok := p.slashed(i)
+	if !ok || den != 0 || num <= 0 || num >= 10 || !p.gluedAt(i+1) || !p.gluedAt(i+2) || p.kindAt(j) == tSlash {
+		return a, i, false
+	}
+	a.value, a.unit, a.whole = float64(12*num), "ft in", false
+	return p.upTo(a, j)
+}
+
+// slashedNumbers: a fraction, or what has a slash and is none: 24/7, 3/4/26.
+func (p *parser) slashedNumbers(i int, a amount) (_ amount, next int, ok bool) {
+	num, den, j, ok := p.slashed(i)
+	if !ok {
+		return a, i, false
+	}
+	whole := 0
+	if !a.whole { // "3.1/2" is 3 1/2
+		whole = int(a.value)
+	}
+	a.num, a.den, a.fraction, a.whole = num, den, den, false
+	a.decimals, a.digits = 0, ""
+	if !powerOfTwo(den) && den != 3 && den != 10 && den != 6 && den != 12 && den != 5 || num == 0 || p.kindAt(j) == tSlash && p.gluedAt(j) {
+		for p.kindAt(j) == tSlash && p.kindAt(j+1) == tNumber {
 			j += 2
 		}
-		return a, j, true
+		a.junk = true
+		return p.upTo(a, j)
 	}
-	if i > 0 && t.whole && t.glued && p.isText(i-1, "+") && len(t.digits) <= 3 && p.kindAt(i+1) == tNumber { // +49 30 …
-		j := i + 1
-		for p.kindAt(j) == tNumber {
-			j++
-		}
-		a.junk, a.end = true, p.toks[j-1].end
-		return a, j, true
-	}
-	// A telephone number or the like: whole numbers in a row joined by dashes.
-	if t.whole && p.kindAt(i+1) == tDash && p.gluedAt(i+1) && p.kindAt(i+2) == tNumber && p.gluedAt(i+2) && p.toks[i+2].whole && p.kindAt(i+3) != tSlash {
-		second := p.toks[i+2]
-		if len(t.digits) >= 3 || len(second.digits) >= 3 || second.digits[0] == '0' || p.kindAt(i+3) == tDash && p.gluedAt(i+3) {
-			j := i + 3
-			for p.kindAt(j) == tDash && p.gluedAt(j) && p.kindAt(j+1) == tNumber && p.gluedAt(j+1) {
-				j += 2
-			}
-			a.junk, a.end = true, p.toks[j-1].end
-			return a, j, true
+	a.value = float64(whole) + float64(num)/float64(den)
+	if num >= den && whole == 0 {
+		// "31/2": the space was forgotten.
+		if num >= 10 && num < 100 && num%10 < den && num%10 > 0 {
+			a.improper = true
+			a.value = float64(num/10) + float64(num%10)/float64(den)
+		} else if num >= 100 && num < 10000 && num%100 < den && num%100 > 0 && den >= 16 {
+			a.improper = true
+			a.value = float64(num/100) + float64(num%100)/float64(den)
 		}
 	}
-	if num, den, j, ok := p.slashed(i); ok && den == 0 && num > 0 && num < 10 && p.gluedAt(i+1) && p.gluedAt(i+2) && p.kindAt(j) != tSlash {
-		// 3/0, three foot nothing, as those say who make doors.
-		a.value, a.unit, a.whole, a.end = float64(12*num), "ft in", false, p.toks[j-1].end
-		return a, j, true
-	} else if ok {
-		whole := 0
-		if !t.whole { // "3.1/2" is 3 1/2
-			whole = int(t.value)
-		}
-		a.num, a.den, a.end, a.whole = num, den, p.toks[j-1].end, false
-		a.decimals, a.digits = 0, ""
-		if !powerOfTwo(den) && den != 3 && den != 10 && den != 6 && den != 12 && den != 5 || num == 0 || p.kindAt(j) == tSlash && p.gluedAt(j) {
-			if p.kindAt(j) == tSlash {
-				for p.kindAt(j) == tSlash && p.kindAt(j+1) == tNumber {
-					j += 2
-				}
-				a.end = p.toks[j-1].end
-			}
-			a.junk = true
-			a.fraction = den
-			return a, j, true
-		}
-		a.fraction = den
-		a.value = float64(whole) + float64(num)/float64(den)
-		if num >= den && whole == 0 {
-			// "31/2": the space was forgotten.
-			if num >= 10 && num < 100 && num%10 < den && num%10 > 0 {
-				a.improper = true
-				a.value = float64(num/10) + float64(num%10)/float64(den)
-			} else if num >= 100 && num < 10000 && num%100 < den && num%100 > 0 && den >= 16 {
-				a.improper = true
-				a.value = float64(num/100) + float64(num%100)/float64(den)
-			}
-		}
-		return a, j, true
-	}
-	if !t.whole {
-		return a, i + 1, true
-	}
-	// A mixed number: a fraction follows, after a space, a dash, "and", "&" or "+".
+	return p.upTo(a, j)
+}
+
+// plainDecimal: no fraction follows what has decimals.
+func (p *parser) plainDecimal(i int, a amount) (_ amount, next int, ok bool) {
+	return a, i + 1, !a.whole
+}
+
+// mixedNumber: a fraction follows, after a space, a dash, "and", "&" or "+": "3-1/2", "3 and a half".
+func (p *parser) mixedNumber(i int, a amount) (_ amount, next int, ok bool) {
 	j := i + 1
 	if k := p.kindAt(j); k == tDash || p.wordAt(j) == "and" || p.wordAt(j) == "und" || k == tOther && p.isText(j, "&", "+") {
 		j++
 	}
-	if p.kindAt(j) == tVulgar {
-		f := p.toks[j]
-		a.value, a.fraction, a.end, a.whole = a.value+f.value, f.decimals, f.end, false
-		return a, j + 1, true
-	}
-	if p.kindAt(j) == tNumber && p.toks[j].whole && !p.toks[j].negative || p.kindAt(j) == tNumber && p.toks[j].negative && j == i+2 {
+	switch p.kindAt(j) {
+	case tVulgar:
+		return p.withFraction(a, p.toks[j].value, p.toks[j].decimals, j+1)
+	case tNumber:
+		if f := p.toks[j]; !f.whole && !f.negative || f.negative && j == i+1 { // "3 -1/2" has a minus of its own
+			break
+		}
 		if num, den, k, ok := p.slashed(j); ok && num < den && num > 0 && (powerOfTwo(den) || den == 3 || den == 10) && !(p.kindAt(k) == tSlash && p.gluedAt(k)) {
-			a.value, a.fraction, a.end, a.whole = a.value+float64(num)/float64(den), den, p.toks[k-1].end, false
-			return a, k, true
+			return p.withFraction(a, float64(num)/float64(den), den, k)
 		}
-	}
-	if p.wordAt(j) != "" && j == i+2 && p.toks[i+1].kind == tWord { // "3 and a half"
+	case tWord:
+		if j == i+1 || p.kindAt(i+1) != tWord {
+			break
+		}
 		if v, d, k, ok := p.fractionPhrase(j); ok {
-			a.value, a.fraction, a.end, a.whole = a.value+v, d, p.toks[k-1].end, false
-			return a, k, true
+			return p.withFraction(a, v, d, k)
 		}
 	}
-	if d, ok := fractionWords[p.wordAt(i+1)]; ok && int(t.value) < d && t.value > 0 { // "3 quarters", "13 sixteenths"
-		a.value, a.fraction, a.end, a.whole = a.value/float64(d), d, p.toks[i+1].end, false
-		return a, i + 2, true
-	}
-	if p.kindAt(i+1) == tNumber && p.toks[i+1].whole && ordinals[p.wordAt(i+2)] && p.gluedAt(i+2) { // "13 32nds"
-		if d := int(p.toks[i+1].value); powerOfTwo(d) && int(t.value) < d && t.value > 0 {
-			a.value, a.fraction, a.end, a.whole = a.value/float64(d), d, p.toks[i+2].end, false
-			return a, i + 3, true
+	return a, i, false
+}
+
+// fractionInWords: "3 quarters", "13 sixteenths", "13 32nds".
+func (p *parser) fractionInWords(i int, a amount) (_ amount, next int, ok bool) {
+	den, j := fractionWords[p.wordAt(i+1)], i+2
+	if p.kindAt(i+1) == tNumber && p.toks[i+1].whole && ordinals[p.wordAt(i+2)] && p.gluedAt(i+2) {
+		if d := int(p.toks[i+1].value); powerOfTwo(d) {
+			den, j = d, i+3
 		}
 	}
-	if ordinals[p.wordAt(i+1)] && p.gluedAt(i+1) { // "12th", "a 16th"
-		a.junk, a.end = true, p.toks[i+1].end
-		return a, i + 2, true
+	if int(a.value) >= den || a.value <= 0 {
+		return a, i, false
 	}
-	return a, i + 1, true
+	a.value, a.fraction, a.whole = a.value/float64(den), den, false
+	return p.upTo(a, j)
+}
+
+// ordinal: "12th", "a 16th" alone are no size.
+func (p *parser) ordinal(i int, a amount) (_ amount, next int, ok bool) {
+	if !ordinals[p.wordAt(i+1)] || !p.gluedAt(i+1) {
+		return a, i, false
+	}
+	a.junk = true
+	return p.upTo(a, i+2)
 }
 
 // marksGauge reports a number that is a screw's: "#10", "no. 10", "No 9".
