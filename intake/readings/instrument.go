@@ -246,70 +246,15 @@ func (p *parser) uncertainty(a amount, q measure.Quantity, mm float64, unit stri
 	if a.unit == "gauge" {
 		return measure.NominalSize, gaugeU
 	}
-	perUnit := unitMM[unit]
-	step := 0.0
-	fine := false // the digits are finer than a tape's
-	switch {
-	case unit == "ft in" || unit == "ft" || unit == "m":
-		step = 25.4 / 16
-		if unit == "m" {
-			step = 1000 * math.Pow10(-a.decimals)
-		}
-	case a.fraction > 0:
-		step = 25.4 / float64(max(16, a.fraction))
-		fine = a.fraction >= 64
-	case unit == "in":
-		sixteenths := a.value * 16
-		onRule := math.Abs(sixteenths-math.Round(sixteenths)) < 1e-9
-		if onRule && a.decimals <= shortest(a.value) {
-			step = 25.4 / 16 // 3.5, 3.125: a rule's mark typed as a decimal
-		} else {
-			step = 25.4 * math.Pow10(-a.decimals)
-			fine = a.decimals >= 2
-		}
-	case unit == "thou":
-		step, fine = 0.0254, true
-	case unit == "cm":
-		step = 10 * math.Pow10(-a.decimals)
-		fine = a.decimals >= 2
-	default:
-		step = perUnit * math.Pow10(-a.decimals)
-		fine = a.decimals >= 1
-		if a.decimals == 1 && strings.HasSuffix(a.digits, "5") && mm > 10 {
-			step, fine = 0.5, false // half a millimetre read off a rule, or a caliper's tenth
-		}
-	}
-	told := p.told
-	if strings.HasPrefix(string(q), "door") || q == measure.QCornerRadius {
-		told = "" // nobody takes a caliper to a door, or to a radius
-	}
-	nominal := p.wordBefore(a.tok, p.begin, map[string]bool{"nominal": true, "standard": true})
-	switch {
-	case nominal:
-		kind = measure.NominalSize
-	case told == measure.Caliper && (a.fraction == 0 || !onHalfInch(mm)):
-		kind = measure.Caliper
-		if a.fraction > 0 && a.fraction < 64 {
-			step = 25.4 / 64
-		}
-	case fine:
-		kind = measure.Caliper
-	case told == measure.Tape:
-		kind = measure.Tape
-	case bare && (q == measure.QHeight || q == measure.QOpenWidth) && (unit == "in") && onHalfInch(mm):
-		kind = measure.NominalSize // sizes as a hinge is called by
-	case q == measure.QCornerRadius && (near(mm, 6.35) || near(mm, 15.875)):
-		kind = measure.NominalSize
-	default:
-		kind = measure.Tape
-		if unit == "mm" && step == 0.5 {
-			kind = measure.InstrumentUnknown
-		}
-	}
+	step, fine := stepOf(a, mm, unit)
+	kind = p.instrument(a, q, mm, unit, step, fine, bare)
 	base := tapeU
 	switch kind {
 	case measure.Caliper:
 		base = math.Hypot(caliperU, handU)
+		if a.fraction > 0 && a.fraction < 64 {
+			step = 25.4 / 64 // to which a caliper's fractions go
+		}
 	case measure.NominalSize:
 		base, step = nominalU, 0
 		if q == measure.QCornerRadius {
@@ -318,12 +263,62 @@ func (p *parser) uncertainty(a amount, q measure.Quantity, mm float64, unit stri
 	}
 	u = math.Hypot(base, step/math.Sqrt(12))
 	if a.spread > 0 {
-		u = a.spread * perUnit / math.Sqrt(3)
+		u = a.spread * unitMM[unit] / math.Sqrt(3)
 	}
 	if p.approximate(a) {
 		u *= approxFactor
 	}
 	return kind, u
+}
+
+// stepOf is the step in millimetres that the amount was read to, and whether that is finer than a
+// tape's.
+func stepOf(a amount, mm float64, unit string) (step float64, fine bool) {
+	decimal := func(unit string) float64 { return unitMM[unit] * math.Pow10(-a.decimals) }
+	switch {
+	case unit == "ft in" || unit == "ft":
+		return 25.4 / 16, false
+	case unit == "m":
+		return decimal(unit), false
+	case a.fraction > 0:
+		return 25.4 / float64(max(16, a.fraction)), a.fraction >= 64
+	case unit == "in":
+		sixteenths := a.value * 16
+		if math.Abs(sixteenths-math.Round(sixteenths)) < 1e-9 && a.decimals <= shortest(a.value) {
+			return 25.4 / 16, false // 3.5, 3.125: a rule's mark typed as a decimal
+		}
+		return decimal(unit), a.decimals >= 2
+	case unit == "thou":
+		return 0.0254, true
+	case unit == "cm":
+		return decimal(unit), a.decimals >= 2
+	case a.decimals == 1 && strings.HasSuffix(a.digits, "5") && mm > 10:
+		return 0.5, false // half a millimetre read off a rule, or a caliper's tenth
+	}
+	return decimal(unit), a.decimals >= 1
+}
+
+// instrument judges what the amount was read with.
+func (p *parser) instrument(a amount, q measure.Quantity, mm float64, unit string, step float64, fine, bare bool) measure.Instrument {
+	told := p.told
+	if strings.HasPrefix(string(q), "door") || q == measure.QCornerRadius {
+		told = "" // nobody takes a caliper to a door, or to a radius
+	}
+	switch {
+	case p.wordBefore(a.tok, p.begin, map[string]bool{"nominal": true, "standard": true}):
+		return measure.NominalSize
+	case told == measure.Caliper && (a.fraction == 0 || !onHalfInch(mm)), fine:
+		return measure.Caliper
+	case told == measure.Tape:
+		return measure.Tape
+	case bare && (q == measure.QHeight || q == measure.QOpenWidth) && unit == "in" && onHalfInch(mm):
+		return measure.NominalSize // sizes as a hinge is called by
+	case q == measure.QCornerRadius && (near(mm, 6.35) || near(mm, 15.875)):
+		return measure.NominalSize
+	case unit == "mm" && step == 0.5:
+		return measure.InstrumentUnknown
+	}
+	return measure.Tape
 }
 
 // approximate reports whether "about", "~", "roughly" stands at the amount.
