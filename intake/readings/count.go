@@ -9,43 +9,22 @@ import (
 )
 
 // count takes amount k as a count where it is one.
-func (p *parser) count(amounts []amount, k int, pre []label, e int) bool {
+func (p *parser) count(amounts []amount, k, e int) bool {
 	a := amounts[k]
-	mixedPair := false // "1 1/2 pair" is three hinges (trade usage)
-	if !a.whole {
-		w := p.wordAt(a.upt)
-		if (w == "pair" || w == "pairs" || w == "pr") && a.value*2 == math.Trunc(a.value*2) && a.unit == "" {
-			mixedPair = true
-		} else {
-			return false
-		}
+	mixedPair := p.mixedPair(a)
+	if !a.whole && !mixedPair {
+		return false
 	}
 	q, at, ok := p.countNoun(a.upt, next(amounts, k+1, e))
-	if ok && p.wordAt(at) == "hinge" || ok && q == measure.QHoleCount && p.wordAt(at) == "screws" && p.kindAt(a.upt) == tDash {
+	if w := p.wordAt(at); ok && (w == "hinge" || q == measure.QHoleCount && w == "screws" && p.kindAt(a.upt) == tDash) {
 		ok = false
 	}
 	if !ok && !mixedPair {
-		// "need 3", "qty: 3", "knuckles: 5", "three 3 1/2 inch hinges"
-		switch {
-		case p.kindAt(a.upt) == tTimes && countNouns[p.wordAt(a.upt+1)] == measure.QHingeCount, // "6x hinges"
-			p.kindAt(a.tok-1) == tTimes && countNouns[p.wordAt(a.tok-2)] == measure.QHingeCount: // "hinges x 6"
-			p.addCount(measure.QHingeCount, a, int(a.value))
-			return true
-		case k+1 < len(amounts) && amounts[k+1].tok == a.upt+1 && p.kindAt(a.upt) == tTimes && amounts[k+1].unit != "" && p.hingesAfter(amounts[k+1].upt, e) &&
-			p.group(amounts, k, e) == 2 && math.Abs(a.value*unitMM["in"]-amounts[k+1].value*unitMM[amounts[k+1].unit]) > 2*25.4: // "6 x 3.5 in hinges"
-			p.addCount(measure.QHingeCount, a, int(a.value))
-			return true
-		case k+1 < len(amounts) && amounts[k+1].tok == a.upt && a.value <= 50 && !amounts[k+1].junk && p.hingesAfter(amounts[k+1].upt, e) && (!amounts[k+1].whole || amounts[k+1].unit != ""):
-			p.addCount(measure.QHingeCount, a, int(a.value))
-			return true
-		case p.wordBefore(a.tok, p.begin, needWords) && !p.dimAhead(a, amounts, k, e) && a.value <= 500:
-			p.addCount(measure.QHingeCount, a, int(a.value))
-			return true
-		case p.nounBefore(a.tok) != "" && !p.dimAhead(a, amounts, k, e) && a.value <= 12:
-			p.addCount(p.nounBefore(a.tok), a, int(a.value))
-			return true
+		if q = p.countUnnamed(amounts, k, e); q == "" {
+			return false
 		}
-		return false
+		p.addCount(q, a, int(a.value))
+		return true
 	}
 	n := int(a.value)
 	switch w := p.wordAt(at); {
@@ -54,10 +33,12 @@ func (p *parser) count(amounts []amount, k int, pre []label, e int) bool {
 	case w == "pair" || w == "pairs" || w == "pr":
 		n *= 2
 	}
-	if q == measure.QKnuckles && p.kindAt(at+1) == tWord && dimWords[p.wordAt(at+1)] == dDiameter {
-		return false
-	}
-	if q == measure.QHoleCount {
+	switch q {
+	case measure.QKnuckles:
+		if p.kindAt(at+1) == tWord && dimWords[p.wordAt(at+1)] == dDiameter {
+			return false
+		}
+	case measure.QHoleCount:
 		for j := at + 1; j < e && j <= at+3; j++ {
 			if w := p.wordAt(j); (w == "total" || w == "altogether" || w == "all") && n%2 == 0 {
 				n /= 2 // the count is one leaf's
@@ -70,6 +51,43 @@ func (p *parser) count(amounts []amount, k int, pre []label, e int) bool {
 	}
 	p.addCount(q, a, n)
 	return true
+}
+
+// mixedPair: "1 1/2 pair" is three hinges (trade usage).
+func (p *parser) mixedPair(a amount) bool {
+	w := p.wordAt(a.upt)
+	return !a.whole && a.unit == "" && (w == "pair" || w == "pairs" || w == "pr") && a.value*2 == math.Trunc(a.value*2)
+}
+
+// countUnnamed says what amount k counts where no noun follows it: "need 3", "qty: 3",
+// "knuckles: 5", "three 3 1/2 inch hinges"; "" where it counts nothing.
+func (p *parser) countUnnamed(amounts []amount, k, e int) measure.Quantity {
+	a := amounts[k]
+	times := p.kindAt(a.upt) == tTimes
+	if times && countNouns[p.wordAt(a.upt+1)] == measure.QHingeCount || // "6x hinges"
+		p.kindAt(a.tok-1) == tTimes && countNouns[p.wordAt(a.tok-2)] == measure.QHingeCount { // "hinges x 6"
+		return measure.QHingeCount
+	}
+	if k+1 < len(amounts) && p.hingesAfter(amounts[k+1].upt, e) {
+		size := amounts[k+1]
+		if times && size.tok == a.upt+1 && size.unit != "" && p.group(amounts, k, e) == 2 &&
+			math.Abs(a.value*unitMM["in"]-size.value*unitMM[size.unit]) > 2*25.4 { // "6 x 3.5 in hinges"
+			return measure.QHingeCount
+		}
+		if size.tok == a.upt && a.value <= 50 && !size.junk && (!size.whole || size.unit != "") { // "three 3 1/2 inch hinges"
+			return measure.QHingeCount
+		}
+	}
+	if p.dimAhead(a, amounts, k, e) {
+		return ""
+	}
+	if p.wordBefore(a.tok, p.begin, needWords) && a.value <= 500 {
+		return measure.QHingeCount
+	}
+	if q := p.nounBefore(a.tok); a.value <= 12 {
+		return q
+	}
+	return ""
 }
 
 // hingesAfter reports whether the word hinges stands within a few tokens.

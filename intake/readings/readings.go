@@ -354,7 +354,7 @@ func (p *parser) assign(amounts []amount, labels []label, b, e int) {
 		}
 		pre = pre[:n]
 
-		if p.count(amounts, k, pre, e) {
+		if p.count(amounts, k, e) {
 			k++
 			continue
 		}
