@@ -1,5 +1,7 @@
 package readings
 
+import "slices"
+
 // An amount is one typed number with the unit typed at it.
 type amount struct {
 	at, end  int // bytes of the number, its unit left out (but for feet and inches)
@@ -200,9 +202,6 @@ func (p *parser) unit(i int, a amount) (unit string, prime bool, next int) {
 	}
 	if w == "an" && unitWords[p.wordAt(j+1)] == "in" && a.fraction > 0 {
 		return "in", false, j + 2
-	}
-	if w == "'s" || w == "s" && p.gluedAt(j) {
-		return "", false, i
 	}
 	u, ok := unitWords[w]
 	if !ok {
@@ -436,17 +435,9 @@ func (p *parser) marksGauge(i int) bool {
 	return w == "no" || w == "nr" || w == "number" && p.wordAt(j-1) == ""
 }
 
-func (p *parser) isText(i int, any ...string) bool {
-	if i < 0 || i >= len(p.toks) {
-		return false
-	}
-	s := p.text[p.toks[i].at:p.toks[i].end]
-	for _, a := range any {
-		if s == a {
-			return true
-		}
-	}
-	return false
+// isText reports whether token i, which there is, is one of texts.
+func (p *parser) isText(i int, texts ...string) bool {
+	return slices.Contains(texts, p.text[p.toks[i].at:p.toks[i].end])
 }
 
 // slashed reads n/d at i, where n may be the digits after a point ("3.1/2").

@@ -25,13 +25,10 @@ func bodySpans(text string) [][2]int {
 		}
 		spans = append(spans, [2]int{a, b})
 	}
-	history := false // below a mark that says: from here on it is an older message
 	for i := 0; i < len(text); {
 		end := lineEnd(text, i)
 		line := strings.TrimSpace(text[i:end])
 		switch {
-		case history:
-			return spans
 		case strings.HasPrefix(line, ">"):
 		case isSignatureMark(text[i:end]), isPhoneMark(line):
 			return spans

@@ -156,13 +156,13 @@ func (j *joint) readList() {
 	}
 }
 
-// jointOrders say which size each amount is, or nil; the first that knows is believed.
+// jointOrders say which size each amount is, or nil; the first that knows is believed, and where
+// none does it is as the trade says them.
 var jointOrders = []func(*joint) []dim{
 	(*joint).ownLabels,
 	func(j *joint) []dim { return j.listed },
 	(*joint).onlyThickness,
 	(*joint).doors,
-	func(j *joint) []dim { return []dim{dHeight, dWidth, dThick} }, // as the trade says them
 }
 
 func (j *joint) order() []dim {
@@ -171,7 +171,7 @@ func (j *joint) order() []dim {
 			return dims
 		}
 	}
-	return nil
+	return []dim{dHeight, dWidth, dThick}
 }
 
 // ownLabels: "3.5 high x 4 wide", "h 3.5 x w 4". All but one must be named; a thickness alone leaves

@@ -52,7 +52,7 @@ var dimWords = map[string]dim{
 	"thick": dThick, "thickness": dThick, "thickeness": dThick, "thicknes": dThick, "tickness": dThick, "thik": dThick, "thk": dThick, "dicke": dThick, "dick": dThick, "stärke": dThick, "staerke": dThick, "épaisseur": dThick, "epaisseur": dThick, "épais": dThick, "materialstärke": dThick, "blattstärke": dThick,
 	"radius": dRadius, "rad": dRadius, "radii": dRadius, "radiused": dRadius, "rayon": dRadius, "raduis": dRadius, "radus": dRadius,
 	"diameter": dDiameter, "diamater": dDiameter, "diam": dDiameter, "dia": dDiameter, "durchmesser": dDiameter, "diamètre": dDiameter,
-	"spacing": dSpacing, "apart": dSpacing, "spaced": dSpacing, "between": dSpacing, "centres": dNone, "lochabstand": dSpacing, "entraxe": dSpacing,
+	"spacing": dSpacing, "apart": dSpacing, "spaced": dSpacing, "between": dSpacing, "lochabstand": dSpacing, "entraxe": dSpacing,
 }
 
 // letterDims are labels only where they touch or face their number.
