@@ -58,7 +58,7 @@ func ParseMail(raw []byte) (Mail, error) {
 		return Mail{}, &InvalidError{"mail", "too_big", fmt.Sprintf("The e-mail is larger than %d MB. Send fewer or smaller photos.", MaxMailBytes>>20)}
 	}
 	e, err := message.Read(bytes.NewReader(raw))
-	if e == nil || (err != nil && !message.IsUnknownCharset(err) && !message.IsUnknownEncoding(err)) || e.Header.Len() == 0 {
+	if unreadable(e, err) || e.Header.Len() == 0 {
 		return Mail{}, &InvalidError{"mail", "not_a_mail", "This is not an e-mail: it has no header that can be read."}
 	}
 	m := Mail{
@@ -76,6 +76,12 @@ func ParseMail(raw []byte) (Mail, error) {
 	m.Text, _ = p.part(e, 1)
 	m.Text = strings.TrimSpace(m.Text)
 	return m, nil
+}
+
+// unreadable reports whether a part can't be read at all. What is only in a charset or encoding
+// that is not known is read as it stands.
+func unreadable(e *message.Entity, err error) bool {
+	return e == nil || err != nil && !message.IsUnknownCharset(err) && !message.IsUnknownEncoding(err)
 }
 
 type mailParser struct {
@@ -122,7 +128,7 @@ func (p *mailParser) part(e *message.Entity, depth int) (text string, plain bool
 			return "", false
 		}
 		inner, err := message.Read(e.Body)
-		if inner == nil || (err != nil && !message.IsUnknownCharset(err) && !message.IsUnknownEncoding(err)) {
+		if unreadable(inner, err) {
 			p.leave("a forwarded mail that cannot be read")
 			return "", false
 		}
@@ -152,7 +158,7 @@ func (p *mailParser) multipart(e *message.Entity, kind string, depth int) (text 
 		if errors.Is(err, io.EOF) {
 			break
 		}
-		if child == nil || (err != nil && !message.IsUnknownCharset(err) && !message.IsUnknownEncoding(err)) {
+		if unreadable(child, err) {
 			p.leave("what came after a damaged place")
 			break
 		}

@@ -32,7 +32,10 @@ const maxScans = 24
 // maxScanPixels bounds scans × pixels: 50 megapixels in 12 scans, 12 in 24.
 const maxScanPixels = 12 * MaxPhotoPixels
 
-var errShort = errors.New("intake: ends too soon")
+var (
+	errShort     = errors.New("intake: ends too soon")
+	errAnimation = invalidPhoto(CodeUnsupported, "This is an animation. Please send one photo.")
+)
 
 // stripJPEG copies the segments that decoding needs (ISO/IEC 10918-1, annex B), puts its own
 // APP1 first, and ends at the end-of-image marker.
@@ -156,7 +159,7 @@ func stripPNG(data []byte, s shot) ([]byte, error) {
 		at += 12 + n
 		switch kind {
 		case "acTL":
-			return nil, invalidPhoto(CodeUnsupported, "This is an animation. Please send one photo.")
+			return nil, errAnimation
 		case "IHDR":
 			out = append(out, chunk...)
 			if e := s.exif(); e != nil {
@@ -204,7 +207,7 @@ func stripWebP(data []byte, s shot) ([]byte, error) {
 				return nil, errShort
 			}
 			if body[0]&webpAnimated != 0 {
-				return nil, invalidPhoto(CodeUnsupported, "This is an animation. Please send one photo.")
+				return nil, errAnimation
 			}
 			canvas, flags = body[4:10], flags|body[0]&webpAlpha
 		case "ICCP":
