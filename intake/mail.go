@@ -26,9 +26,11 @@ const (
 	// MaxMailBytes is the largest e-mail that is read at all: six photos in base64.
 	MaxMailBytes = 64 << 20
 
+	// MaxMailText is the most text of one e-mail that is read, in bytes.
+	MaxMailText = 1 << 20
+
 	maxMailDepth    = 8 // multiparts within multiparts
 	maxMailParts    = 200
-	maxMailText     = 1 << 20
 	maxMailPictures = 20
 )
 
@@ -203,13 +205,13 @@ func (p *mailParser) picture(e *message.Entity, kind, name string) {
 }
 
 func (p *mailParser) readText(e *message.Entity, kind string, params map[string]string) (text string, plain bool) {
-	data, err := io.ReadAll(io.LimitReader(e.Body, int64(maxMailText-p.text)))
+	data, err := io.ReadAll(io.LimitReader(e.Body, int64(MaxMailText-p.text)))
 	if err != nil && len(data) == 0 {
 		p.leave("a text that cannot be read")
 		return "", false
 	}
 	p.text += len(data)
-	if p.text >= maxMailText {
+	if p.text >= MaxMailText {
 		p.leave("text beyond the first megabyte")
 	}
 	text = asUTF8(data)

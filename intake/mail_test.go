@@ -144,7 +144,7 @@ func TestParseMail(t *testing.T) {
 
 		m, err = ParseMail(eml("From: a@example.org", "", strings.Repeat("3 1/2 ", 400_000)))
 		require.NoError(t, err)
-		require.LessOrEqual(t, len(m.Text), maxMailText)
+		require.LessOrEqual(t, len(m.Text), MaxMailText)
 		require.Equal(t, []string{"text beyond the first megabyte"}, m.Left)
 
 		_, err = ParseMail(make([]byte, MaxMailBytes+1))

@@ -43,6 +43,9 @@ type Photo struct {
 	FileName    string  `json:"file_name"`   // as sent, made harmless
 }
 
+// Nothing reports whether a customer sent neither a photo nor a word.
+func Nothing(photos []Photo, text string) bool { return len(photos) == 0 && text == "" }
+
 // InvalidError is something a customer sent that cannot be used; Text says what to do.
 type InvalidError struct {
 	Field string // "photo", "email", …

@@ -16,10 +16,10 @@ import (
 
 // Limits on what one customer may send.
 const (
-	MaxPhotos        = 6       // with one submission
-	MaxInquiryPhotos = 24      // of one inquiry
-	MaxHinges        = 2000    // wanted with one inquiry, and approved for one
-	maxText          = 1 << 20 // bytes
+	MaxPhotos        = 6                  // with one submission
+	MaxInquiryPhotos = 24                 // of one inquiry
+	MaxHinges        = 2000               // wanted with one inquiry, and approved for one
+	maxText          = intake.MaxMailText // bytes: whatever an e-mail may hold
 )
 
 // Receive takes in a new question. It returns only after everything is on disk. The same
@@ -86,7 +86,7 @@ func check(s Submission) error {
 	if len(s.Contact.Name) > 200 || len(s.Contact.Email) > 254 {
 		return &intake.InvalidError{Field: "name", Code: "too_long", Text: "The name or e-mail address is too long: shorten it."}
 	}
-	if len(s.Photos) == 0 && s.Text == "" {
+	if intake.Nothing(s.Photos, s.Text) {
 		return &intake.InvalidError{Field: "photo", Code: "nothing_sent",
 			Text: "Nothing to go by yet: add a photo of the hinge beside a bank-size card, or type its sizes."}
 	}
@@ -163,7 +163,7 @@ func (d *Desk) Add(ctx context.Context, id ID, by Role, who string, photos []int
 	if err := checkSent(photos, text); err != nil {
 		return Inquiry{}, err
 	}
-	if len(photos) == 0 && text == "" {
+	if intake.Nothing(photos, text) {
 		return Inquiry{}, &intake.InvalidError{Field: "photo", Code: "nothing_sent", Text: "Nothing was added: choose a photo, or type the answer."}
 	}
 	if messageID != "" {

@@ -197,7 +197,7 @@ func (m *Mailroom) join(ctx context.Context, id quote.ID, mail intake.Mail, phot
 	if mail.Automatic != "" {
 		return m.note(ctx, id, fmt.Sprintf("An automatic e-mail came (%s), subject %q: %s", mail.Automatic, mail.Subject, text), nil)
 	}
-	if len(photos) == 0 && text == "" {
+	if intake.Nothing(photos, text) {
 		return m.note(ctx, id, "An e-mail came with nothing new in it.", left)
 	}
 	if _, err := m.desk.Add(ctx, id, quote.ByCustomer, "", photos, text, mail.MessageID); err != nil {
