@@ -12,3 +12,7 @@ type Options struct {
 	// Clock returns milliseconds since any fixed moment, for Timing; nil leaves it zero.
 	Clock func() float64
 }
+
+// LeastSide is the least longer side of a picture, px, in which anything can be measured: hinge and card
+// laid side by side take some 200 mm, and a millimetre wants two and a half.
+const LeastSide = 500

@@ -13,6 +13,7 @@ import (
 
 	"leafgauge/intake"
 	"leafgauge/intake/readings"
+	"leafgauge/measure"
 	"leafgauge/quote"
 )
 
@@ -115,11 +116,8 @@ func (m *Mailroom) take(ctx context.Context, raw []byte) (quote.ID, error) {
 	return q.ID, m.join(ctx, q.ID, mail, photos, text, left)
 }
 
-// smallestPhoto is the longer side, in pixels, below which a picture in a mail is taken for
-// a signature's logo: a hinge and a card on it would have less than 3 px/mm.
-const smallestPhoto = 500
-
-// photos admits the pictures of a mail and says what was left out.
+// photos admits the pictures of a mail and says what was left out: what is too small to be measured
+// is taken for a signature's logo.
 func (m *Mailroom) photos(mail intake.Mail) (photos []intake.Photo, left []string) {
 	left = slices.Clone(mail.Left)
 	for _, a := range mail.Pictures {
@@ -127,7 +125,7 @@ func (m *Mailroom) photos(mail intake.Mail) (photos []intake.Photo, left []strin
 		switch {
 		case err != nil:
 			left = append(left, a.Name+": "+err.Error())
-		case max(p.Width, p.Height) < smallestPhoto:
+		case max(p.Width, p.Height) < measure.LeastSide:
 			left = append(left, fmt.Sprintf("%s: only %d × %d pixels", a.Name, p.Width, p.Height))
 		case slices.ContainsFunc(photos, func(o intake.Photo) bool { return o.SHA256 == p.SHA256 }):
 		case len(photos) == quote.MaxPhotos:

@@ -7,15 +7,11 @@ import (
 	"leafgauge/measure/picture"
 )
 
-// leastSide is the least longer side of a picture, px: hinge and card laid side by side take
-// some 200 mm, which leastScale asks 500 px for.
-const leastSide = 500
-
 // quality gives the reasons why a picture as a whole cannot be measured, whatever is in it.
 // Blur is not among them: it is judged where the card's or other straight edges are.
 func quality(f *picture.Frame) []measure.Reason {
 	var out []measure.Reason
-	if max(f.W, f.H) < leastSide {
+	if max(f.W, f.H) < measure.LeastSide {
 		out = append(out, measure.TooSmall)
 	}
 	// A sample of the luma's distribution is enough.
