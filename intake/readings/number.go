@@ -73,6 +73,31 @@ func isDigit(c byte) bool { return c >= '0' && c <= '9' }
 // maxWord is the longest run of letters that is looked up; a longer one is no word.
 const maxWord = 40
 
+// marks are the characters that are a token each, primes and + aside.
+var marks = func() map[rune]kind {
+	all := map[rune]kind{}
+	for k, runes := range map[kind]string{
+		tNewline:   "\n\u2028\u2029\u0085",
+		tDouble:    "\"″”“„‟❞＂ʺ˝",
+		tTimes:     "*×✕✖╳⨯∗хХ", // the last two are Cyrillic, as some keyboards give
+		tSlash:     "/⁄∕／",
+		tDash:      "-‐‑‒–—−﹣－",
+		tComma:     ",",
+		tOpen:      "([{",
+		tClose:     ")]}",
+		tColon:     ":=",
+		tTilde:     "~≈∼～",
+		tPlusMinus: "±",
+		tPoint:     ".",
+		tBreak:     ";!?|•·▪◦…。",
+	} {
+		for _, r := range runes {
+			all[r] = k
+		}
+	}
+	return all
+}()
+
 // lex cuts text[from:to] into tokens. Offsets are those of text.
 func lex(text string, from, to int, out []token) []token {
 	i := from
@@ -95,57 +120,6 @@ func lex(text string, from, to int, out []token) []token {
 			i = t.end
 			continue
 		}
-		if c < utf8.RuneSelf {
-			switch c {
-			case '\n':
-				single(tNewline, 1)
-			case ' ', '_', '\t', '\r', '\v', '\f': // open_width is open width
-				i++
-			case '"':
-				single(tDouble, 1)
-			case '\'', '`':
-				if i+1 < to && text[i+1] == c {
-					single(tDouble, 2)
-				} else {
-					single(tPrime, 1)
-				}
-			case '*':
-				single(tTimes, 1)
-			case '/':
-				single(tSlash, 1)
-			case '-':
-				single(tDash, 1)
-			case ',':
-				single(tComma, 1)
-			case '(', '[', '{':
-				single(tOpen, 1)
-			case ')', ']', '}':
-				single(tClose, 1)
-			case ':', '=':
-				single(tColon, 1)
-			case '~':
-				single(tTilde, 1)
-			case '.':
-				single(tPoint, 1)
-			case ';', '!', '?', '|':
-				single(tBreak, 1)
-			case '+':
-				if i+2 < to && text[i+1] == '/' && text[i+2] == '-' {
-					single(tPlusMinus, 3)
-				} else if i+1 < to && text[i+1] == '-' {
-					single(tPlusMinus, 2)
-				} else {
-					single(tOther, 1)
-				}
-			default:
-				if c >= 'a' && c <= 'z' || c >= 'A' && c <= 'Z' {
-					i = lexWord(text, i, to, emit)
-				} else {
-					single(tOther, 1)
-				}
-			}
-			continue
-		}
 		r, n := utf8.DecodeRuneInString(text[i:to])
 		if f, ok := vulgar[r]; ok {
 			emit(token{kind: tVulgar, at: i, end: i + n, value: float64(f[0]) / float64(f[1]), decimals: f[1]})
@@ -159,40 +133,38 @@ func lex(text string, from, to int, out []token) []token {
 				continue
 			}
 		}
+		if k, ok := marks[r]; ok {
+			single(k, n)
+			continue
+		}
 		switch r {
-		case '″', '”', '“', '„', '‟', '❞', '＂', 'ʺ', '˝':
-			single(tDouble, n)
-		case '′', '’', '‘', 'ʹ', '´', '＇':
-			if m := i + n; m < to {
-				if r2, n2 := utf8.DecodeRuneInString(text[m:to]); r2 == r {
-					single(tDouble, n+n2)
-					continue
-				}
+		case '\'', '`', '′', '’', '‘', 'ʹ', '´', '＇':
+			if strings.HasPrefix(text[i+n:to], text[i:i+n]) {
+				single(tDouble, 2*n)
+			} else {
+				single(tPrime, n)
 			}
-			single(tPrime, n)
-		case '×', '✕', '✖', '╳', '⨯', '∗', 'х', 'Х': // the last two are Cyrillic, as some keyboards give
-			single(tTimes, n)
-		case '⁄', '∕', '／':
-			single(tSlash, n)
-		case '‐', '‑', '‒', '–', '—', '−', '﹣', '－':
-			single(tDash, n)
-		case '≈', '∼', '～':
-			single(tTilde, n)
-		case '±':
-			single(tPlusMinus, n)
-		case '•', '·', '▪', '◦', '…', '。':
-			single(tBreak, n)
-		case '\u2028', '\u2029', '\u0085':
-			single(tNewline, n)
+		case '+':
+			switch rest := text[i+1 : to]; {
+			case strings.HasPrefix(rest, "/-"):
+				single(tPlusMinus, 3)
+			case strings.HasPrefix(rest, "-"):
+				single(tPlusMinus, 2)
+			default:
+				single(tOther, 1)
+			}
 		case 'ø', 'Ø', '⌀', '∅', 'φ', 'Φ':
 			emit(token{kind: tWord, at: i, end: i + n, word: "dia"})
 			i += n
+		case '_', '\ufeff', '\u200b', '\u2060': // open_width is open width
+			i += n
 		default:
-			if unicode.IsSpace(r) || r == '\ufeff' || r == '\u200b' || r == '\u2060' {
+			switch {
+			case unicode.IsSpace(r):
 				i += n
-			} else if unicode.IsLetter(r) {
+			case unicode.IsLetter(r):
 				i = lexWord(text, i, to, emit)
-			} else {
+			default:
 				single(tOther, n)
 			}
 		}
