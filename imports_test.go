@@ -27,7 +27,7 @@ var (
 		"measure/reconcile": "measure",
 		"measure/draw":      "measure measure/geom",
 		"catalog":           "measure",
-		"intake":            "",
+		"intake":            "intake/baseline intake/upright",
 		"intake/readings":   "measure",
 		"intake/baseline":   "intake/upright",
 		"intake/upright":    "",
