@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"html/template"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -16,10 +17,12 @@ import (
 )
 
 var templateFuncs = template.FuncMap{
-	"inches": inches, "size": size, "mm": mm, "ofmm": inMM, "band": band, "percent": percent,
-	"money": money, "ago": ago, "day": day, "clock": clock, "add": func(a, b int) int { return a + b },
-	"title": func(s string) string { return paper.Fractions(title(s)) }, "nice": paper.Fractions, "dict": dict, "known": measure.Estimate.Known, "sharp": sharp, "did": did, "where": whereDrawing,
-	"source": func(s quote.Source) string { return sourceWords[s] }, "corner": cornerText, "finish": finishText, "odds": odds, "sigmas": sigmas, "count": plural, "price": firstPrice, "weight": func(w float64) float64 { return 100 * w },
+	"add": func(a, b int) int { return a + b }, "ago": ago, "band": band, "choices": choices, "clock": clock, "corner": cornerText,
+	"count": plural, "day": day, "dict": dict, "did": did, "finish": finishText, "inches": inches, "known": measure.Estimate.Known,
+	"mm": mm, "money": money, "nice": paper.Fractions, "odds": odds, "percent": percent, "price": firstPrice, "sharp": sharp,
+	"sigmas": sigmas, "size": size, "source": func(s quote.Source) string { return sourceWords[s] },
+	"title": func(s string) string { return paper.Fractions(title(s)) }, "weight": func(w float64) float64 { return 100 * w },
+	"where": whereDrawing,
 }
 
 // did says what somebody did, for "customer received" is no sentence.
@@ -155,6 +158,15 @@ func dict(pairs ...any) (map[string]any, error) {
 		m[pairs[i].(string)] = pairs[i+1]
 	}
 	return m, nil
+}
+
+// choices are the values of a field with their texts, in pairs, behind one that says nothing.
+func choices(chosen string, valuesAndTexts ...string) []choice {
+	all := []choice{{Text: "Not sure"}}
+	for pair := range slices.Chunk(valuesAndTexts, 2) {
+		all = append(all, choice{pair[0], pair[1], pair[0] == chosen})
+	}
+	return all
 }
 
 // kilograms writes a weight in both units.

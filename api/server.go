@@ -98,9 +98,11 @@ func New(desk Desk, doorman Doorman, opt Options) http.Handler {
 	return s.routes()
 }
 
-// parsePages reads every template once, so that a broken one shows at start.
+// parsePages reads every template once, so that a broken one shows at start. A part that is
+// not handed a value by the name it asks for fails, as a misspelt field does.
 func parsePages() map[string]*template.Template {
-	base := template.Must(template.New("layout.html").Funcs(templateFuncs).ParseFS(templateFiles, "templates/layout.html", "templates/parts.html"))
+	base := template.New("layout.html").Funcs(templateFuncs).Option("missingkey=error")
+	base = template.Must(base.ParseFS(templateFiles, "templates/layout.html", "templates/parts.html"))
 	files, err := templateFiles.ReadDir("templates")
 	if err != nil {
 		panic(fmt.Errorf("api: embedded templates: %w", err))
