@@ -17,8 +17,8 @@ import (
 )
 
 var templateFuncs = template.FuncMap{
-	"add": func(a, b int) int { return a + b }, "ago": ago, "band": band, "choices": choices, "clock": clock, "corner": cornerText,
-	"count": plural, "day": day, "dict": dict, "did": did, "finish": finishText, "inches": inches, "known": measure.Estimate.Known,
+	"add": func(a, b int) int { return a + b }, "ago": ago, "choices": choices, "clock": clock, "corner": cornerText,
+	"count": plural, "day": day, "dict": dict, "did": did, "finish": finishText, "inches": inches,
 	"mm": mm, "money": money, "nice": paper.Fractions, "odds": odds, "percent": percent, "price": firstPrice, "sharp": sharp,
 	"sigmas": sigmas, "size": size, "source": func(s quote.Source) string { return sourceWords[s] },
 	"title": func(s string) string { return paper.Fractions(title(s)) }, "weight": func(w float64) float64 { return 100 * w },
@@ -67,9 +67,6 @@ func mm(l measure.Length) string { return fmt.Sprintf("%.2f mm", l.MM()) }
 func inMM(l measure.Length) string {
 	return fmt.Sprintf("%s in (%.0f mm)", paper.Fractions(l.Fraction(16)), l.MM())
 }
-
-// band is half of the 95 % interval: what is written behind ±.
-func band(e measure.Estimate) measure.Length { return 1.96 * e.Sigma }
 
 // odds writes how much likelier an explanation is than the next, without claiming certainty;
 // "" where it is no likelier.

@@ -240,7 +240,7 @@ func (v *reviewView) proposal(p *quote.Proposal, typed act) {
 			v.Facts[0].Value += " (" + percent(b.Nominal.P) + ")"
 		}
 		if b.PrintDoubt > 0 {
-			v.Facts = append(v.Facts, factRow{"Scale", fmt.Sprintf("by the printed card, its bar not told: all sizes together ± %.1f %%", 196*b.PrintDoubt)})
+			v.Facts = append(v.Facts, factRow{"Scale", fmt.Sprintf("by the printed card, its bar not told: all sizes together ± %.1f %%", 100*measure.Coverage95*b.PrintDoubt)})
 		}
 	}
 	for l, leaf := range b.Leaves {

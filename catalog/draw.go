@@ -185,7 +185,7 @@ func DrawFit(old measure.Best, f Fit) string {
 	s.text(left-16, mid+1, "end", inkNew, fmt.Sprintf("%.1f mm", i.Height.MM()))
 	if old.Height.Known() {
 		s.text(left-16, mid+8, "end", inkText, fmt.Sprintf("old %.2f", o.height))
-		s.text(left-16, mid+13, "end", inkText, fmt.Sprintf("± %.2f mm", band(old.Height.Sigma).MM()))
+		s.text(left-16, mid+13, "end", inkText, fmt.Sprintf("± %.2f mm", old.Height.Half95().MM()))
 	}
 	if o.leaves == 2 {
 		s.line(axis-nw, top-7, axis-nw, newTop, inkNew)
@@ -193,7 +193,7 @@ func DrawFit(old measure.Best, f Fit) string {
 		s.arrow(axis-nw, top-6, axis+nw, top-6, inkNew)
 		words := fmt.Sprintf("%s in, %.1f mm", i.OpenWidth.Fraction(32), i.OpenWidth.MM())
 		if old.OpenWidth.Known() {
-			words += fmt.Sprintf("; old %.2f ± %.2f mm", old.OpenWidth.Value.MM(), band(old.OpenWidth.Sigma).MM())
+			words += fmt.Sprintf("; old %.2f ± %.2f mm", old.OpenWidth.Value.MM(), old.OpenWidth.Half95().MM())
 		}
 		s.text(axis, top-9, "middle", inkNew, words)
 	}

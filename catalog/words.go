@@ -29,10 +29,6 @@ func Both(l measure.Length) string {
 	return fmt.Sprintf("%.2f in (%.1f mm)", l.Inches(), l.MM())
 }
 
-// band is half of the 95 % interval around a value of standard uncertainty u: what stands
-// behind ± wherever people read it.
-func band(u measure.Length) measure.Length { return 1.96 * u }
-
 func percent(p float64) string {
 	switch {
 	case p > 0.995:
@@ -93,17 +89,17 @@ func (o *oldHinge) reasons(old measure.Best, item *Item, j *judgement, f *Fit) {
 	case f.Verdict == DoesNotSuit:
 		say("Its size %s is too far from the old hinge's, %s.", item.Size(), oldSize(old))
 	}
-	say("Height: %s against %.2f ± %.2f mm, %s.", Both(item.Height), old.Height.Value.MM(), band(old.Height.Sigma).MM(), bigger(dH))
+	say("Height: %s against %.2f ± %.2f mm, %s.", Both(item.Height), old.Height.Value.MM(), old.Height.Half95().MM(), bigger(dH))
 	if o.knowWidth {
 		w := length(o.mean[atWidth] + o.mean[atWidth+1])
 		u := math.Sqrt(o.cov[atWidth][atWidth] + 2*o.cov[atWidth][atWidth+1] + o.cov[atWidth+1][atWidth+1])
-		say("Open width: %s against %.2f ± %.2f mm, %s.", Both(item.OpenWidth), w.MM(), 1.96*u, bigger(item.OpenWidth-w))
+		say("Open width: %s against %.2f ± %.2f mm, %s.", Both(item.OpenWidth), w.MM(), measure.Coverage95*u, bigger(item.OpenWidth-w))
 	} else {
 		say("The old hinge's width is not known.")
 	}
 	if item.Thickness > 0 {
 		say("Leaf thickness: %.3f in (%.2f mm) against %.2f ± %.2f mm, %s.", item.Thickness.Inches(), item.Thickness.MM(),
-			o.mean[atThick], 1.96*math.Sqrt(o.cov[atThick][atThick]), o.thickFrom)
+			o.mean[atThick], measure.Coverage95*math.Sqrt(o.cov[atThick][atThick]), o.thickFrom)
 	} else {
 		say("The stock list does not give its leaf thickness.")
 	}

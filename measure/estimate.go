@@ -9,14 +9,21 @@ type Estimate struct {
 	Sigma Length `json:"u"`
 }
 
+// Coverage95 is how many standard uncertainties each way hold the true value with 95 %
+// probability when the error is normal (JCGM 100, table G.1).
+const Coverage95 = 1.96
+
 // Known reports whether e was measured.
 func (e Estimate) Known() bool { return e.Sigma > 0 }
 
 // Interval95 is the interval that holds the true value with 95 % probability when the
-// error is normal (1.96 standard uncertainties each way).
+// error is normal.
 func (e Estimate) Interval95() (low, high Length) {
-	return e.Value - 1.96*e.Sigma, e.Value + 1.96*e.Sigma
+	return e.Value - e.Half95(), e.Value + e.Half95()
 }
+
+// Half95 is half of Interval95: what stands behind ± wherever people read it.
+func (e Estimate) Half95() Length { return Coverage95 * e.Sigma }
 
 // String prints e as "88.90 ± 0.08 mm", or "not measured".
 func (e Estimate) String() string {

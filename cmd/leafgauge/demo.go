@@ -228,7 +228,7 @@ func printDossier(w io.Writer, d quote.Dossier) {
 	fmt.Fprintf(t, "\n  Found\tmm\t± (95 %%)\tin\n")
 	line := func(name string, e measure.Estimate) {
 		if e.Known() {
-			fmt.Fprintf(t, "  %s\t%.2f\t%.2f\t%s\n", name, e.Value.MM(), band(e).MM(), e.Value.Fraction(64))
+			fmt.Fprintf(t, "  %s\t%.2f\t%.2f\t%s\n", name, e.Value.MM(), e.Half95().MM(), e.Value.Fraction(64))
 		}
 	}
 	b := p.Best

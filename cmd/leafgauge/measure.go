@@ -292,7 +292,7 @@ func printResult(w io.Writer, path string, r measure.Result) error {
 	fmt.Fprintln(t, "\tinches\tnearest 1/32\tmm\t± (95 %)\t")
 	row := func(name string, e measure.Estimate) {
 		if e.Known() {
-			fmt.Fprintf(t, "%s\t%.3f\t%s\t%.2f\t%.2f\t\n", name, e.Value.Inches(), e.Value.Fraction(32), e.Value.MM(), band(e).MM())
+			fmt.Fprintf(t, "%s\t%.3f\t%s\t%.2f\t%.2f\t\n", name, e.Value.Inches(), e.Value.Fraction(32), e.Value.MM(), e.Half95().MM())
 		}
 	}
 	row("height", h.Height)
@@ -352,15 +352,12 @@ func summary(h measure.Hinge) string {
 	return strings.Join(parts, ", ")
 }
 
-// band is half of the 95 % interval: what stands behind ± wherever people read it.
-func band(e measure.Estimate) measure.Length { return 1.96 * e.Sigma }
-
 // within writes e with its 95 % interval.
 func within(e measure.Estimate) string {
 	if !e.Known() {
 		return "not measured"
 	}
-	return fmt.Sprintf("%.2f ± %.2f mm", e.Value.MM(), band(e).MM())
+	return fmt.Sprintf("%.2f ± %.2f mm", e.Value.MM(), e.Half95().MM())
 }
 
 // percent is a probability in whole percent, never rounded to certainty.

@@ -300,7 +300,7 @@ func Summarise(list []Error) Summary {
 		abs[i] = math.Abs(e.Err)
 		z := e.Err / e.U
 		s.RMS += z * z / float64(s.N)
-		if math.Abs(z) <= 1.96 {
+		if math.Abs(z) <= measure.Coverage95 {
 			s.Held += 1 / float64(s.N)
 		}
 	}
