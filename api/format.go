@@ -19,7 +19,7 @@ import (
 var templateFuncs = template.FuncMap{
 	"add": func(a, b int) int { return a + b }, "ago": ago, "choices": choices, "clock": clock, "corner": cornerText,
 	"count": plural, "day": day, "dict": dict, "did": did, "finish": finishText, "inches": inches,
-	"mm": mm, "money": money, "nice": paper.Fractions, "odds": odds, "percent": percent, "price": firstPrice, "sharp": sharp,
+	"mm": mm, "money": money, "nice": paper.Fractions, "odds": odds, "percent": measure.Percent, "price": firstPrice, "sharp": sharp,
 	"sigmas": sigmas, "size": size, "source": func(s quote.Source) string { return sourceWords[s] },
 	"title": func(s string) string { return paper.Fractions(title(s)) }, "weight": func(w float64) float64 { return 100 * w },
 	"where": whereDrawing,
@@ -83,17 +83,6 @@ func odds(o float64) string {
 // sigmas writes by how many standard uncertainties something is off.
 func sigmas(n float64) string {
 	return strings.Replace(fmt.Sprintf("%.1f σ", n), "-", "−", 1)
-}
-
-// percent writes a probability without claiming certainty.
-func percent(p float64) string {
-	switch {
-	case p > 0.99:
-		return "over 99 %"
-	case p < 0.01:
-		return "under 1 %"
-	}
-	return fmt.Sprintf("%.0f %%", p*100)
 }
 
 func money(a currency.Amount) string {

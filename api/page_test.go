@@ -270,7 +270,6 @@ func TestWords(t *testing.T) {
 	require.Equal(t, "114 mm", size("114 mm"))
 	require.Equal(t, []string{"$26.48", "", "much"}, []string{moneyText("26.48 USD"), moneyText(""), moneyText("much")})
 	require.Equal(t, "−0.5 σ", sigmas(-0.52))
-	require.Equal(t, "over 99 %", percent(1))
 	require.Equal(t, []string{"", "240 to 1", "Over 1,000 to 1"}, []string{odds(0.5), odds(240), odds(1e9)})
 	require.Equal(t, "steel, satin nickel (US15\u00a0/\u00a0646)", finishText(catalog.Item{BaseMetal: "steel", Finish: "US15", FinishNo: "646"}))
 	require.Equal(t, "brass, antique", finishText(catalog.Item{BaseMetal: "brass", Finish: "antique"}))

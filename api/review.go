@@ -237,7 +237,7 @@ func (v *reviewView) proposal(p *quote.Proposal, typed act) {
 			{"Knuckles", number(b.Knuckles)}, {"Bearing", bearingWords[b.Bearing]}, {"Finish, from its colour", b.FinishHint},
 		}
 		if b.Nominal.Size != "" {
-			v.Facts[0].Value += " (" + percent(b.Nominal.P) + ")"
+			v.Facts[0].Value += " (" + measure.Percent(b.Nominal.P) + ")"
 		}
 		if b.PrintDoubt > 0 {
 			v.Facts = append(v.Facts, factRow{"Scale", fmt.Sprintf("by the printed card, its bar not told: all sizes together ± %.1f %%", 100*measure.Coverage95*b.PrintDoubt)})

@@ -29,16 +29,6 @@ func Both(l measure.Length) string {
 	return fmt.Sprintf("%.2f in (%.1f mm)", l.Inches(), l.MM())
 }
 
-func percent(p float64) string {
-	switch {
-	case p > 0.995:
-		return "over 99 %"
-	case p < 0.005:
-		return "under 1 %"
-	}
-	return fmt.Sprintf("%.0f %%", 100*p)
-}
-
 // probable is the least probability at which something that may be the matter is worth a
 // sentence of its own.
 const probable = 0.10
@@ -165,7 +155,7 @@ func (o *oldHinge) work(item *Item, j *judgement, f *Fit) {
 	add := func(p float64, format string, args ...any) {
 		text := fmt.Sprintf(format, args...)
 		if p < 0.5 {
-			text = "Perhaps (" + percent(p) + "): " + strings.ToLower(text[:1]) + text[1:]
+			text = "Perhaps (" + measure.Percent(p) + "): " + strings.ToLower(text[:1]) + text[1:]
 		}
 		f.Work = append(f.Work, text)
 	}

@@ -25,6 +25,18 @@ func (e Estimate) Interval95() (low, high Length) {
 // Half95 is half of Interval95: what stands behind ± wherever people read it.
 func (e Estimate) Half95() Length { return Coverage95 * e.Sigma }
 
+// Percent writes a probability in whole percent, never rounded to certainty: "94 %",
+// "over 99 %", "under 1 %".
+func Percent(p float64) string {
+	switch {
+	case p > 0.99:
+		return "over 99 %"
+	case p < 0.01:
+		return "under 1 %"
+	}
+	return fmt.Sprintf("%.0f %%", 100*p)
+}
+
 // String prints e as "88.90 ± 0.08 mm", or "not measured".
 func (e Estimate) String() string {
 	if !e.Known() {

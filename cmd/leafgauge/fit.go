@@ -173,7 +173,7 @@ func printFits(w io.Writer, a fitAnswer) {
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(t, "STOCK NUMBER\tVERDICT\tSURE\tDROPS IN\tPLACED\tON HAND\tHINGE")
 	for _, f := range a.Fits {
-		fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t%d\t%s\n", f.Item.StockNumber, f.Verdict, percent(f.P), percent(f.PDropsIn), f.Placement, f.Item.OnHand, f.Item.Name)
+		fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t%d\t%s\n", f.Item.StockNumber, f.Verdict, measure.Percent(f.P), measure.Percent(f.PDropsIn), f.Placement, f.Item.OnHand, f.Item.Name)
 	}
 	t.Flush()
 	f := a.Fits[0]

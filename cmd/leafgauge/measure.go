@@ -332,7 +332,7 @@ func scaleUntold(c *measure.CardInfo) bool {
 func summary(h measure.Hinge) string {
 	var parts []string
 	if h.Nominal.Size != "" {
-		parts = append(parts, fmt.Sprintf("%s in (%s)", h.Nominal.Size, percent(h.Nominal.P)))
+		parts = append(parts, fmt.Sprintf("%s in (%s)", h.Nominal.Size, measure.Percent(h.Nominal.P)))
 	} else {
 		parts = append(parts, "no trade size")
 	}
@@ -358,17 +358,6 @@ func within(e measure.Estimate) string {
 		return "not measured"
 	}
 	return fmt.Sprintf("%.2f ± %.2f mm", e.Value.MM(), e.Half95().MM())
-}
-
-// percent is a probability in whole percent, never rounded to certainty.
-func percent(p float64) string {
-	switch {
-	case p > 0.99:
-		return "over 99 %"
-	case p < 0.01:
-		return "under 1 %"
-	}
-	return fmt.Sprintf("%.0f %%", 100*p)
 }
 
 func plural(n int, one, many string) string {
