@@ -18,8 +18,8 @@ import (
 
 var templateFuncs = template.FuncMap{
 	"add": func(a, b int) int { return a + b }, "ago": ago, "choices": choices, "clock": clock, "corner": cornerText,
-	"count": plural, "day": day, "dict": dict, "did": did, "finish": finishText, "inches": inches,
-	"mm": mm, "money": money, "nice": paper.Fractions, "odds": odds, "percent": measure.Percent, "price": firstPrice, "sharp": sharp,
+	"count": plural, "day": quote.Day, "dict": dict, "did": did, "finish": finishText, "inches": inches,
+	"mm": mm, "money": quote.Money, "nice": paper.Fractions, "odds": odds, "percent": measure.Percent, "price": firstPrice, "sharp": sharp,
 	"sigmas": sigmas, "size": size, "source": func(s quote.Source) string { return sourceWords[s] },
 	"title": func(s string) string { return paper.Fractions(title(s)) }, "weight": func(w float64) float64 { return 100 * w },
 	"where": whereDrawing,
@@ -85,20 +85,14 @@ func sigmas(n float64) string {
 	return strings.Replace(fmt.Sprintf("%.1f σ", n), "-", "−", 1)
 }
 
-func money(a currency.Amount) string {
-	f := currency.NewFormatter(currency.NewLocale("en"))
-	f.MinDigits = currency.DefaultDigits
-	return f.Format(a)
-}
-
-// moneyText writes "26.48 USD", as a list has it, like money; what is no amount stays as it is.
+// moneyText writes "26.48 USD", as a list has it, like quote.Money; what is no amount stays as it is.
 func moneyText(s string) string {
 	number, code, _ := strings.Cut(s, " ")
 	a, err := currency.NewAmount(number, code)
 	if err != nil {
 		return s
 	}
-	return money(a)
+	return quote.Money(a)
 }
 
 // ago writes how long something has waited.
@@ -120,8 +114,6 @@ func plural(n int, of string) string {
 	}
 	return fmt.Sprintf("%d %ss", n, of)
 }
-
-func day(t time.Time) string { return t.Format("2 January 2006") }
 
 // clock writes a moment as the shop's clock shows it.
 func clock(t time.Time) string { return t.Local().Format("2 Jan 2006, 15:04") }
@@ -195,5 +187,5 @@ func firstPrice(i catalog.Item) string {
 	if err != nil {
 		return "none"
 	}
-	return money(p)
+	return quote.Money(p)
 }

@@ -182,7 +182,7 @@ func (s *server) newReviewPage(r *http.Request, d quote.Dossier, typed act, fail
 	if v.Preview != nil && len(v.Preview.Lines) > 0 && q.Status == quote.Ready && len(v.Fits) > 0 && v.Fits[0].Chosen && failed == "" {
 		first := v.Fits[0]
 		v.Short = &shortView{StockNumber: first.Item.StockNumber, Verdict: first.Verdict, P: first.P, Wanted: v.Typed.Count, Told: d.Proposal.Count > 0,
-			Supplied: v.Preview.Lines[0].Count, Total: money(v.Preview.Total), Sure: first.P >= catalog.SureEnough, Slips: len(v.Slips), Warnings: first.Warnings}
+			Supplied: v.Preview.Lines[0].Count, Total: quote.Money(v.Preview.Total), Sure: first.P >= catalog.SureEnough, Slips: len(v.Slips), Warnings: first.Warnings}
 	}
 	return page{Title: fmt.Sprintf("Inquiry %d: %s", q.ID, v.State), Here: "inquiries", Wide: true, Body: v}
 }
@@ -270,7 +270,7 @@ func (v *reviewView) proposal(p *quote.Proposal, typed act) {
 			}
 		}
 		if price, err := f.Item.PriceAt(max(1, p.Count)); err == nil {
-			one.Each = money(price)
+			one.Each = quote.Money(price)
 		}
 		v.Fits = append(v.Fits, one)
 	}

@@ -468,7 +468,7 @@ func getPrice(i *Item) string {
 	if len(i.Prices) == 0 || i.Prices[0].From != 1 {
 		return ""
 	}
-	return moneyText(i.Prices[0].Price)
+	return i.Prices[0].Price.String()
 }
 
 // setBreaks reads "12: 3.95; 48: 3.60": from how many on, the price of one.
@@ -490,13 +490,11 @@ func getBreaks(i *Item) string {
 	var parts []string
 	for _, b := range i.Prices {
 		if b.From > 1 {
-			parts = append(parts, fmt.Sprintf("%d: %s", b.From, moneyText(b.Price)))
+			parts = append(parts, fmt.Sprintf("%d: %s", b.From, b.Price))
 		}
 	}
 	return strings.Join(parts, "; ")
 }
-
-func moneyText(a currency.Amount) string { return a.Number() + " " + a.CurrencyCode() }
 
 var moneyForm = regexp.MustCompile(`^(?:([A-Z]{3})\s*)?[$€£]?\s*(\d{1,3}(?:[, ]\d{3})+(?:\.\d+)?|\d{1,3}(?:[. ]\d{3})+,\d{1,4}|\d+(?:[.,]\d{1,4})?|\.\d+)\s*([A-Z]{3})?$`)
 
@@ -934,7 +932,7 @@ func complete(i *Item, patterns map[string][]Hole) (problems []Problem) {
 		if i.Prices[k].Price.CurrencyCode() != i.Prices[k-1].Price.CurrencyCode() {
 			fail("price breaks", "", "the prices of one hinge are in different currencies")
 		} else if c, err := i.Prices[k].Price.Cmp(i.Prices[k-1].Price); err == nil && c > 0 {
-			warn("price breaks", "", fmt.Sprintf("from %d on a hinge costs more than before", i.Prices[k].From), moneyText(i.Prices[k].Price))
+			warn("price breaks", "", fmt.Sprintf("from %d on a hinge costs more than before", i.Prices[k].From), i.Prices[k].Price.String())
 		}
 	}
 	if len(i.Prices) > 0 && i.Prices[0].From > 1 {

@@ -129,7 +129,7 @@ func TestColumnsAreFoundByHeading(t *testing.T) {
 	i := items[0]
 	require.InDelta(t, 88.9, i.Height.MM(), 1e-9)
 	require.InDelta(t, 6.35, i.Radius[1].MM(), 1e-9)
-	require.Equal(t, "4.25 EUR", moneyText(i.Prices[0].Price))
+	require.Equal(t, "4.25 EUR", i.Prices[0].Price.String())
 	require.Equal(t, "US15", i.Finish)
 	require.Equal(t, 12, i.OnHand)
 	require.Contains(t, report.Columns, ColumnUse{"Note", "", ""})
@@ -140,7 +140,7 @@ func TestASizeColumnGivesBoth(t *testing.T) {
 	require.Zero(t, report.Errors, "%v", report.Problems)
 	require.Equal(t, "3 1/2 x 4", items[0].Size())
 	require.Equal(t, "90 x 76 mm", items[1].Size())
-	require.Equal(t, "4.25 CAD", moneyText(items[0].Prices[0].Price))
+	require.Equal(t, "4.25 CAD", items[0].Prices[0].Price.String())
 	_, report = parse(t, "number,size\nA,3-1/2\n", ListOptions{})
 	require.Equal(t, 1, report.Errors)
 }
@@ -467,7 +467,7 @@ func TestWhatOtherCountriesAndTiredEditorsWrite(t *testing.T) {
 	}{{88.9, 88.9, "4.25"}, {101.6, 101.6, "1204.50"}, {100, 75, "1204.5"}, {102, 76, "1204.50"}} {
 		require.InDelta(t, want.height, items[i].Height.MM(), 1e-9)
 		require.InDelta(t, want.width, items[i].OpenWidth.MM(), 1e-9)
-		require.Equal(t, want.price+" EUR", moneyText(items[i].Prices[0].Price))
+		require.Equal(t, want.price+" EUR", items[i].Prices[0].Price.String())
 	}
 	_, report = parse(t, "number,height in,width in,price\nA,3.5,3.5,4\n\"B,4,4,5\nC,3,3,4\n", ListOptions{})
 	require.Equal(t, 1, report.Errors)

@@ -13,7 +13,6 @@ import (
 	"leafgauge/quote"
 
 	"codeberg.org/go-pdf/fpdf"
-	"github.com/bojanz/currency"
 	"golang.org/x/image/font/gofont/gobold"
 	"golang.org/x/image/font/gofont/goregular"
 )
@@ -112,7 +111,7 @@ func (p *sheet) head(q quote.Quote, terms quote.Terms) {
 	p.pdf.CellFormat(p.width*0.6, 8, plain(terms.Shop), "", 0, "L", false, 0, "")
 	p.font("", 9.5, grey)
 	p.pdf.CellFormat(p.width*0.4, 8, "Quote "+plain(q.Number), "", 1, "R", false, 0, "")
-	p.pdf.CellFormat(p.width, 5, fmt.Sprintf("%s · good until %s", q.Made.Format("2 January 2006"), q.Valid.Format("2 January 2006")), "", 1, "R", false, 0, "")
+	p.pdf.CellFormat(p.width, 5, fmt.Sprintf("%s · good until %s", quote.Day(q.Made), quote.Day(q.Valid)), "", 1, "R", false, 0, "")
 	p.rule(2)
 }
 
@@ -173,13 +172,13 @@ func (p *sheet) prices(q quote.Quote) {
 		if l.StockNumber != "" && !strings.Contains(name, l.StockNumber) {
 			name = l.StockNumber + "  " + name
 		}
-		row("", black, plain(Fractions(name)), fmt.Sprint(l.Count), money(l.Each), money(l.Sum))
+		row("", black, plain(Fractions(name)), fmt.Sprint(l.Count), quote.Money(l.Each), quote.Money(l.Sum))
 	}
 	if q.TaxRate != "" && !q.Tax.IsZero() {
-		row("", grey, "Before tax", "", "", money(q.Net))
-		row("", grey, "Tax "+q.TaxRate+" %", "", "", money(q.Tax))
+		row("", grey, "Before tax", "", "", quote.Money(q.Net))
+		row("", grey, "Tax "+q.TaxRate+" %", "", "", quote.Money(q.Tax))
 	}
-	row("B", black, "To pay", "", "", money(q.Total))
+	row("B", black, "To pay", "", "", quote.Money(q.Total))
 	p.pdf.Ln(1.5)
 }
 
@@ -226,12 +225,6 @@ func plain(s string) string {
 		}
 		return r
 	}, strings.ToValidUTF8(s, "□"))
-}
-
-func money(a currency.Amount) string {
-	f := currency.NewFormatter(currency.NewLocale("en"))
-	f.MinDigits = currency.DefaultDigits
-	return plain(f.Format(a))
 }
 
 var vulgar = map[string]string{"1/2": "½", "1/4": "¼", "3/4": "¾", "1/8": "⅛", "3/8": "⅜", "5/8": "⅝", "7/8": "⅞"}

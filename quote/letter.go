@@ -10,8 +10,6 @@ import (
 	"time"
 
 	"leafgauge/catalog"
-
-	"github.com/bojanz/currency"
 )
 
 // doorCaution goes with every letter that lets somebody take a hinge off.
@@ -165,12 +163,12 @@ func declinedLetter(t Terms, q Inquiry, message string) Letter {
 func quoteLetter(t Terms, q Inquiry, o Quote) Letter {
 	var lines []string
 	for _, l := range o.Lines {
-		lines = append(lines, fmt.Sprintf("%d × %s, %s: %s each, %s", l.Count, l.StockNumber, l.Text, money(l.Each), money(l.Sum)))
+		lines = append(lines, fmt.Sprintf("%d × %s, %s: %s each, %s", l.Count, l.StockNumber, l.Text, Money(l.Each), Money(l.Sum)))
 	}
 	if !o.Tax.IsZero() {
-		lines = append(lines, "Before tax: "+money(o.Net), "Tax "+o.TaxRate+" %: "+money(o.Tax))
+		lines = append(lines, "Before tax: "+Money(o.Net), "Tax "+o.TaxRate+" %: "+Money(o.Tax))
 	}
-	lines = append(lines, "To pay: "+money(o.Total), "Good until "+o.Valid.Format("2 January 2006"))
+	lines = append(lines, "To pay: "+Money(o.Total), "Good until "+Day(o.Valid))
 	paragraphs := []string{"Here is our quote " + o.Number + " for your hinge."}
 	add := func(head string, list []string) {
 		if len(list) > 0 {
@@ -222,9 +220,4 @@ func verdict(v catalog.Verdict) string {
 	default:
 		return "How this hinge sits: " + string(v) + "."
 	}
-}
-
-// money prints an amount as "$12.40".
-func money(a currency.Amount) string {
-	return currency.NewFormatter(currency.NewLocale("en")).Format(a)
 }

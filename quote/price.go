@@ -177,8 +177,8 @@ func nextBreak(item catalog.Item, bought int) (string, bool) {
 			return "", false
 		}
 		if c, err := all.Cmp(sum); err == nil && c < 0 {
-			return fmt.Sprintf("%d would cost less in all than %d: from %d on the price is %s %s each.",
-				n, bought, b.From, b.Price.Number(), b.Price.CurrencyCode()), true
+			return fmt.Sprintf("%d would cost less in all than %d: from %d on the price is %s each.",
+				n, bought, b.From, b.Price), true
 		}
 	}
 	return "", false

@@ -135,7 +135,7 @@ func (d *Desk) Approve(ctx context.Context, id ID, version int, who string, a Ap
 
 func approvedText(q Quote) string {
 	l := q.Lines[0]
-	return fmt.Sprintf("%d × %s, %s in all", l.Count, l.StockNumber, money(q.Total))
+	return fmt.Sprintf("%d × %s, %s in all", l.Count, l.StockNumber, Money(q.Total))
 }
 
 // AskPhoto asks the customer for another photo.

@@ -271,7 +271,7 @@ func (c stockListCmd) Run(s streams) error {
 		corners := catalog.CornerText(i.Radius)
 		price := "none"
 		if len(i.Prices) > 0 {
-			price = i.Prices[0].Price.Number() + " " + i.Prices[0].Price.CurrencyCode()
+			price = i.Prices[0].Price.String()
 		}
 		fmt.Fprintf(t, "%s\t%s\t%.3f\t%s\t%d\t%s\t%s\t%d\t%s\t%d\n", i.StockNumber, i.Size(), i.Thickness.Inches(), corners, len(i.Holes), i.Bearing,
 			strings.Trim(i.Finish+" / "+i.FinishNo, " /"), i.OnHand, price, i.SoldIn)
