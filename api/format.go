@@ -10,7 +10,6 @@ import (
 
 	"leafgauge/catalog"
 	"leafgauge/measure"
-	"leafgauge/paper"
 	"leafgauge/quote"
 
 	"github.com/bojanz/currency"
@@ -19,9 +18,9 @@ import (
 var templateFuncs = template.FuncMap{
 	"add": func(a, b int) int { return a + b }, "ago": ago, "choices": choices, "clock": clock, "corner": cornerText,
 	"count": plural, "day": quote.Day, "dict": dict, "did": did, "finish": finishText, "inches": inches,
-	"mm": mm, "money": quote.Money, "nice": paper.Fractions, "odds": odds, "percent": measure.Percent, "price": firstPrice, "sharp": sharp,
+	"mm": mm, "money": quote.Money, "nice": catalog.Fractions, "odds": odds, "percent": measure.Percent, "price": firstPrice, "sharp": sharp,
 	"sigmas": sigmas, "size": size, "source": func(s quote.Source) string { return sourceWords[s] },
-	"title": func(s string) string { return paper.Fractions(title(s)) }, "weight": func(w float64) float64 { return 100 * w },
+	"title": func(s string) string { return catalog.Fractions(title(s)) }, "weight": func(w float64) float64 { return 100 * w },
 	"where": whereDrawing,
 }
 
@@ -50,11 +49,11 @@ func size(s string) string {
 	case !ok && metric: // only the height is known
 		return s + " mm"
 	case !ok:
-		return paper.Fractions(s) + " in"
+		return catalog.Fractions(s) + " in"
 	case metric:
 		return a + " × " + b + " mm"
 	}
-	return paper.Fractions(a) + " × " + paper.Fractions(b) + " in"
+	return catalog.Fractions(a) + " × " + catalog.Fractions(b) + " in"
 }
 
 // inches writes a length in inches to three decimals, as a caliper shows it.
@@ -65,7 +64,7 @@ func mm(l measure.Length) string { return fmt.Sprintf("%.2f mm", l.MM()) }
 
 // inMM writes a length of a door: whole millimetres with the inches to a sixteenth.
 func inMM(l measure.Length) string {
-	return fmt.Sprintf("%s in (%.0f mm)", paper.Fractions(l.Fraction(16)), l.MM())
+	return fmt.Sprintf("%s in (%.0f mm)", catalog.Fractions(l.Fraction(16)), l.MM())
 }
 
 // odds writes how much likelier an explanation is than the next, without claiming certainty;
@@ -158,7 +157,7 @@ func cornerText(i catalog.Item) string {
 		if r == 0 {
 			return "square"
 		}
-		return paper.Fractions(r.Fraction(16)) + " in"
+		return catalog.Fractions(r.Fraction(16)) + " in"
 	}
 	if i.Radius[0] == i.Radius[1] {
 		return one(i.Radius[0])

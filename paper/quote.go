@@ -5,10 +5,10 @@ package paper
 import (
 	"bytes"
 	"fmt"
-	"regexp"
 	"slices"
 	"strings"
 
+	"leafgauge/catalog"
 	"leafgauge/measure"
 	"leafgauge/quote"
 
@@ -138,7 +138,7 @@ func (p *sheet) verdict(q quote.Quote) {
 			is = append(is, s)
 		}
 	}
-	p.para(item.StockNumber+": "+Fractions(strings.Join(is, ", ")), 5)
+	p.para(item.StockNumber+": "+catalog.Fractions(strings.Join(is, ", ")), 5)
 	if q.Message != "" {
 		p.pdf.Ln(1.5)
 		p.font("", 10, black)
@@ -172,7 +172,7 @@ func (p *sheet) prices(q quote.Quote) {
 		if l.StockNumber != "" && !strings.Contains(name, l.StockNumber) {
 			name = l.StockNumber + "  " + name
 		}
-		row("", black, plain(Fractions(name)), fmt.Sprint(l.Count), quote.Money(l.Each), quote.Money(l.Sum))
+		row("", black, plain(catalog.Fractions(name)), fmt.Sprint(l.Count), quote.Money(l.Each), quote.Money(l.Sum))
 	}
 	if q.TaxRate != "" && !q.Tax.IsZero() {
 		row("", grey, "Before tax", "", "", quote.Money(q.Net))
@@ -193,7 +193,7 @@ func (p *sheet) list(title string, lines []string) {
 	p.pdf.CellFormat(p.width, 5.2, title, "", 1, "L", false, 0, "")
 	p.font("", 8.8, black)
 	for _, l := range lines {
-		l = plain(Fractions(title1(l)))
+		l = plain(catalog.Fractions(title1(l)))
 		if high := 4.3 * float64(len(p.pdf.SplitText(l, p.width-4))); p.pdf.GetY()+high > p.bottom && high < p.bottom/2 {
 			p.pdf.AddPage() // no sentence is torn
 		}
@@ -227,39 +227,13 @@ func plain(s string) string {
 	}, strings.ToValidUTF8(s, "□"))
 }
 
-var vulgar = map[string]string{"1/2": "½", "1/4": "¼", "3/4": "¾", "1/8": "⅛", "3/8": "⅜", "5/8": "⅝", "7/8": "⅞"}
-
-var fraction = regexp.MustCompile(`(?:\d+[ -])?\d+/\d+`)
-
-// times is an x between two sizes.
-var times = regexp.MustCompile(`([0-9½¼¾⅛⅜⅝⅞]) x ([0-9½¼¾⅛⅜⅝⅞])`)
-
-// Fractions writes halves, quarters and eighths in a text as a shop does: "3 1/2 x 3 1/2"
-// becomes "3½ × 3½", and so does "3-1/2 x 3-1/2". Other fractions stay as they are.
-func Fractions(text string) string {
-	return times.ReplaceAllString(vulgarFractions(text), "$1 × $2")
-}
-
-func vulgarFractions(text string) string {
-	return fraction.ReplaceAllStringFunc(text, func(s string) string {
-		whole, part := "", s
-		if i := strings.IndexAny(s, " -"); i >= 0 {
-			whole, part = s[:i], s[i+1:]
-		}
-		if v, ok := vulgar[part]; ok {
-			return whole + v
-		}
-		return s
-	})
-}
-
 // sizeText letters a dimension as a shop drawing does: ‘3½ in (88.9)’, inches to a
 // sixteenth only where the length lies on one.
 func sizeText(l measure.Length) string {
 	exact := l.Inches() * 16
 	near := float64(int(exact + 0.5))
 	if d := exact - near; d < 0.03 && d > -0.03 {
-		return fmt.Sprintf("%s in (%.1f mm)", Fractions(l.Fraction(16)), l.MM())
+		return fmt.Sprintf("%s in (%.1f mm)", catalog.Fractions(l.Fraction(16)), l.MM())
 	}
 	return fmt.Sprintf("%.3f in (%.1f mm)", l.Inches(), l.MM())
 }

@@ -161,9 +161,7 @@ func TestNewOutlineLiesOverTheOld(t *testing.T) {
 	require.InDelta(t, 16+2, o.leaves[0].holes[0].fromEnd, 1e-9)
 }
 
-func TestFractions(t *testing.T) {
-	require.Equal(t, "3½ × 3½ in, ¼ in radius, 5/32 and 13/32 stay, 31/2 too", Fractions("3 1/2 x 3 1/2 in, 1/4 in radius, 5/32 and 13/32 stay, 31/2 too"))
-	require.Equal(t, "#12 × 1¼ screws, 2-5/32 stays", Fractions("#12 x 1-1/4 screws, 2-5/32 stays"))
+func TestSizeText(t *testing.T) {
 	require.Equal(t, "⅝ in (15.9 mm)", sizeText(15.875))
 	require.Equal(t, "3½ in (88.9 mm)", sizeText(88.9))
 	require.Equal(t, "3.543 in (90.0 mm)", sizeText(90)) // 90 / 25.4
