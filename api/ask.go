@@ -235,7 +235,7 @@ func doorRead(d catalog.Door) []string {
 		}
 	}
 	if d.Count > 0 {
-		out = append(out, plural(d.Count, "door"))
+		out = append(out, catalog.Count(d.Count, "door", "doors"))
 	}
 	if d.Core != "" {
 		out = append(out, d.Core+" core")

@@ -41,7 +41,7 @@ func readFilter(v url.Values) (quote.Filter, int, error) {
 		if t := v.Get(name); t != "" {
 			n, err := strconv.Atoi(t)
 			if err != nil || n < least || n > most {
-				return badField(name, fmt.Sprintf("%s is a whole number from %d to %d.", title(name), least, most))
+				return badField(name, fmt.Sprintf("%s is a whole number from %d to %d.", catalog.Capital(name), least, most))
 			}
 			*to = n
 		}

@@ -17,10 +17,10 @@ import (
 
 var templateFuncs = template.FuncMap{
 	"add": func(a, b int) int { return a + b }, "ago": ago, "choices": choices, "clock": clock, "corner": cornerText,
-	"count": plural, "day": quote.Day, "dict": dict, "did": did, "finish": finishText, "inches": inches,
+	"count": catalog.Count, "day": quote.Day, "dict": dict, "did": did, "finish": finishText, "inches": inches,
 	"mm": mm, "money": quote.Money, "nice": catalog.Fractions, "odds": odds, "percent": measure.Percent, "price": firstPrice, "sharp": sharp,
 	"sigmas": sigmas, "size": size, "source": func(s quote.Source) string { return sourceWords[s] },
-	"title": func(s string) string { return catalog.Fractions(title(s)) }, "weight": func(w float64) float64 { return 100 * w },
+	"title": func(s string) string { return catalog.Fractions(catalog.Capital(s)) }, "weight": func(w float64) float64 { return 100 * w },
 	"where": whereDrawing,
 }
 
@@ -100,30 +100,15 @@ func ago(d time.Duration) string {
 	case d < time.Minute:
 		return "under a minute"
 	case d < time.Hour:
-		return plural(int(d/time.Minute), "minute")
+		return catalog.Count(int(d/time.Minute), "minute", "minutes")
 	case d < 48*time.Hour:
-		return plural(int(d/time.Hour), "hour")
+		return catalog.Count(int(d/time.Hour), "hour", "hours")
 	}
-	return plural(int(d/(24*time.Hour)), "day")
-}
-
-func plural(n int, of string) string {
-	if n == 1 {
-		return "1 " + of
-	}
-	return fmt.Sprintf("%d %ss", n, of)
+	return catalog.Count(int(d/(24*time.Hour)), "day", "days")
 }
 
 // clock writes a moment as the shop's clock shows it.
 func clock(t time.Time) string { return t.Local().Format("2 Jan 2006, 15:04") }
-
-// title starts a text with a capital letter.
-func title(s string) string {
-	for i, r := range s {
-		return strings.ToUpper(string(r)) + s[i+len(string(r)):]
-	}
-	return s
-}
 
 // dict lets a template hand several named values to a part.
 func dict(pairs ...any) (map[string]any, error) {

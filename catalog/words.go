@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"leafgauge/measure"
 )
@@ -27,6 +29,23 @@ func Both(l measure.Length) string {
 		return fmt.Sprintf("%s in (%.1f mm)", l.Fraction(32), l.MM())
 	}
 	return fmt.Sprintf("%.2f in (%.1f mm)", l.Inches(), l.MM())
+}
+
+// Count writes how many of something there are, "1 hinge" or "2 hinges".
+func Count(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}
+
+// Capital starts a text with a capital letter.
+func Capital(s string) string {
+	first, n := utf8.DecodeRuneInString(s)
+	if n == 0 {
+		return ""
+	}
+	return string(unicode.ToUpper(first)) + s[n:]
 }
 
 // probable is the least probability at which something that may be the matter is worth a
@@ -237,10 +256,10 @@ func (o *oldHinge) holeWork(item *Item, f *Fit, add func(p float64, format strin
 		}
 	}
 	if half > 0 {
-		add(max(pHalf, 0.5), "%s half in an old one: glue a hardwood plug into each old hole, let it dry, then drill the new lead hole.", holesLie(half))
+		add(max(pHalf, 0.5), "%s half in an old one: glue a hardwood plug into each old hole, let it dry, then drill the new lead hole.", Count(half, "new screw hole lies", "new screw holes lie"))
 	}
 	if fresh > 0 {
-		add(max(pFresh, 0.5), "%s clear of the old ones: drill a lead hole for each into fresh wood.", holesLie(fresh))
+		add(max(pFresh, 0.5), "%s clear of the old ones: drill a lead hole for each into fresh wood.", Count(fresh, "new screw hole lies", "new screw holes lie"))
 	}
 	old := o.holes[0] + o.holes[1]
 	if left := old - len(f.Holes); left > 0 && !o.holesUnknown && len(f.Holes) > 0 && half+fresh == 0 {
@@ -249,13 +268,6 @@ func (o *oldHinge) holeWork(item *Item, f *Fit, add func(p float64, format strin
 	if o.holesUnknown && len(item.Holes) > 0 {
 		add(1-pHolesUnknown, "New screw holes may be needed in both leaves: the old ones were not measured.")
 	}
-}
-
-func holesLie(n int) string {
-	if n == 1 {
-		return "1 new screw hole lies"
-	}
-	return fmt.Sprintf("%d new screw holes lie", n)
 }
 
 func cornerWords(r measure.Length) string {

@@ -193,7 +193,7 @@ func (p *sheet) list(title string, lines []string) {
 	p.pdf.CellFormat(p.width, 5.2, title, "", 1, "L", false, 0, "")
 	p.font("", 8.8, black)
 	for _, l := range lines {
-		l = plain(catalog.Fractions(title1(l)))
+		l = plain(catalog.Fractions(catalog.Capital(l)))
 		if high := 4.3 * float64(len(p.pdf.SplitText(l, p.width-4))); p.pdf.GetY()+high > p.bottom && high < p.bottom/2 {
 			p.pdf.AddPage() // no sentence is torn
 		}
@@ -201,14 +201,6 @@ func (p *sheet) list(title string, lines []string) {
 		p.pdf.MultiCell(p.width-4, 4.3, l, "", "L", false)
 	}
 	p.pdf.Ln(1.4)
-}
-
-func title1(s string) string {
-	if s == "" {
-		return s
-	}
-	r := []rune(s)
-	return strings.ToUpper(string(r[0])) + string(r[1:])
 }
 
 // plain keeps a text to what the page's font can show: control characters become spaces,

@@ -129,10 +129,7 @@ func priceNotes(item catalog.Item, count, bought int, each *currency.Amount) []s
 			item.SoldIn, count, bought, bought-count))
 	}
 	if item.PackSize > 1 && bought%item.PackSize == 0 {
-		packs := "1 pack"
-		if n := bought / item.PackSize; n > 1 {
-			packs = fmt.Sprintf("%d packs", n)
-		}
+		packs := catalog.Count(bought/item.PackSize, "pack", "packs")
 		notes = append(notes, fmt.Sprintf("They come as %s of %d.", packs, item.PackSize))
 	}
 	if each == nil {

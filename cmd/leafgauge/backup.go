@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"leafgauge/catalog"
 	"leafgauge/store"
 
 	"github.com/schollz/progressbar/v3"
@@ -80,9 +81,9 @@ func (c restoreCmd) Run(s streams) error {
 }
 
 func contents(m store.Manifest) string {
-	say := func(n int, one, many string) string { return fmt.Sprintf("%d %s", n, plural(n, one, many)) }
-	return strings.Join([]string{say(m.Rows("inquiry"), "inquiry", "inquiries"), say(m.Photos, "photo", "photos"),
-		say(m.Rows("stock"), "stock hinge", "stock hinges"), say(m.Rows("account"), "user", "users")}, ", ")
+	count := catalog.Count
+	return strings.Join([]string{count(m.Rows("inquiry"), "inquiry", "inquiries"), count(m.Photos, "photo", "photos"),
+		count(m.Rows("stock"), "stock hinge", "stock hinges"), count(m.Rows("account"), "user", "users")}, ", ")
 }
 
 // photoBar draws a bar on a terminal, and nothing elsewhere.

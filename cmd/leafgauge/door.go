@@ -94,7 +94,7 @@ func (c doorCmd) Run(s streams) error {
 				fmt.Fprintln(s.out)
 			}
 			topic = a.Topic
-			fmt.Fprintln(s.out, strings.ToUpper(topic[:1])+topic[1:])
+			fmt.Fprintln(s.out, catalog.Capital(topic))
 		}
 		mark := "  "
 		if a.Caution {

@@ -85,8 +85,8 @@ func (c fitCmd) stock(s streams) ([]catalog.Item, error) {
 			return nil, err
 		}
 		if report.Errors > 0 {
-			return nil, fmt.Errorf("%s has %d %s, the first: %s; see all with: leafgauge stock import --dry-run %s",
-				c.Stock, report.Errors, plural(report.Errors, "error", "errors"), firstError(report), c.Stock)
+			return nil, fmt.Errorf("%s has %s, the first: %s; see all with: leafgauge stock import --dry-run %s",
+				c.Stock, catalog.Count(report.Errors, "error", "errors"), firstError(report), c.Stock)
 		}
 		return items, nil
 	}

@@ -17,6 +17,7 @@ import (
 	"text/tabwriter"
 	"time"
 
+	"leafgauge/catalog"
 	"leafgauge/intake"
 	"leafgauge/measure"
 	"leafgauge/measure/draw"
@@ -336,7 +337,7 @@ func summary(h measure.Hinge) string {
 	} else {
 		parts = append(parts, "no trade size")
 	}
-	parts = append(parts, fmt.Sprintf("%d %s", len(h.Leaves), plural(len(h.Leaves), "leaf", "leaves")))
+	parts = append(parts, catalog.Count(len(h.Leaves), "leaf", "leaves"))
 	if h.Knuckles > 0 {
 		parts = append(parts, fmt.Sprintf("%d knuckles", h.Knuckles))
 	}
@@ -358,11 +359,4 @@ func within(e measure.Estimate) string {
 		return "not measured"
 	}
 	return fmt.Sprintf("%.2f ± %.2f mm", e.Value.MM(), e.Half95().MM())
-}
-
-func plural(n int, one, many string) string {
-	if n == 1 {
-		return one
-	}
-	return many
 }

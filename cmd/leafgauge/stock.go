@@ -118,11 +118,11 @@ func (c stockImportCmd) Run(s streams) error {
 		printReport(s.out, report)
 	}
 	if report.Errors > 0 {
-		return exitError{exitFailure, fmt.Sprintf("nothing was imported: correct the %s first", countOf(report.Errors, "error"))}
+		return exitError{exitFailure, fmt.Sprintf("nothing was imported: correct the %s first", catalog.Count(report.Errors, "error", "errors"))}
 	}
 	if c.DryRun {
 		if !c.JSON {
-			fmt.Fprintf(s.out, "\nA dry run: nothing was written. Without --dry-run %s would be imported.\n", countOf(len(items), "hinge"))
+			fmt.Fprintf(s.out, "\nA dry run: nothing was written. Without --dry-run %s would be imported.\n", catalog.Count(len(items), "hinge", "hinges"))
 		}
 		return nil
 	}
@@ -198,7 +198,7 @@ func printReport(w io.Writer, r catalog.Report) {
 		}
 		t.Flush()
 	}
-	fmt.Fprintf(w, "\n%s, %s, %s.\n", countOf(r.Rows, "row"), countOf(r.Errors, "error"), countOf(r.Warnings, "warning"))
+	fmt.Fprintf(w, "\n%s, %s, %s.\n", catalog.Count(r.Rows, "row", "rows"), catalog.Count(r.Errors, "error", "errors"), catalog.Count(r.Warnings, "warning", "warnings"))
 	for _, warning := range []bool{false, true} {
 		shown := map[string]int{}
 		more := map[string]int{}
@@ -230,13 +230,6 @@ func printReport(w io.Writer, r catalog.Report) {
 			fmt.Fprintf(w, "          and %d more %s\n", more[kind], where)
 		}
 	}
-}
-
-func countOf(n int, word string) string {
-	if n == 1 {
-		return "1 " + word
-	}
-	return fmt.Sprintf("%d %ss", n, word)
 }
 
 type stockListCmd struct {
@@ -277,7 +270,7 @@ func (c stockListCmd) Run(s streams) error {
 			strings.Trim(i.Finish+" / "+i.FinishNo, " /"), i.OnHand, price, i.SoldIn)
 	}
 	t.Flush()
-	fmt.Fprintf(s.out, "%s of %d\n", countOf(len(found), "hinge"), len(items))
+	fmt.Fprintf(s.out, "%s of %d\n", catalog.Count(len(found), "hinge", "hinges"), len(items))
 	return nil
 }
 
