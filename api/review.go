@@ -316,7 +316,7 @@ func holeFacts(b measure.Best) string {
 	if seen == 0 {
 		return number(0)
 	}
-	return strings.Join(each, " + ") + ", " + patternWords[b.Pattern]
+	return strings.Join(each, " + ") + ", " + patternWords(b.Pattern)
 }
 
 // keyWords turns "leaf.0.hole.2.from_edge" into "leaf 1, hole 3, from edge".

@@ -1,6 +1,9 @@
 package api
 
 import (
+	"cmp"
+
+	"leafgauge/catalog"
 	"leafgauge/measure"
 	"leafgauge/quote"
 )
@@ -49,6 +52,9 @@ var bearingWords = map[measure.Bearing]string{
 	measure.BallBearing: "ball bearing", measure.PlainBearing: "plain", measure.BearingUnknown: "not clear", "": "not clear",
 }
 
-var patternWords = map[measure.Pattern]string{
-	measure.PatternArc: "in an arc", measure.PatternStaggered: "staggered", measure.PatternOther: "another arrangement", "": "not clear",
+func patternWords(p measure.Pattern) string {
+	if p == "" {
+		return "not clear"
+	}
+	return cmp.Or(catalog.HolesLie(p), "another arrangement")
 }

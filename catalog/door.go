@@ -528,8 +528,8 @@ func (a *adviser) fire(d Door) {
 	a.out = append(a.out, Advice{"fire", "Keep to the terms of the opening's label, and ask the authority having jurisdiction before anything is changed. This is no approval.",
 		"NFPA 80", string(SecondHand), true})
 	if r, ok := fireHinge(d); ok {
-		a.say("fire", fireSource, r.mark, "At least %s in high and %.3f in (%.2f mm) thick, for a door %s in thick up to %.0f × %.0f ft.",
-			r.hinge.Fraction(2), r.leaf.Inches(), r.leaf.MM(), r.thickness.Fraction(8), (r.width / measure.Foot).MM(), (r.height / measure.Foot).MM())
+		a.say("fire", fireSource, r.mark, "At least %s in high and %s thick, for a door %s in thick up to %.0f × %.0f ft.",
+			r.hinge.Fraction(2), thousandths(r.leaf), r.thickness.Fraction(8), (r.width / measure.Foot).MM(), (r.height / measure.Foot).MM())
 	} else {
 		a.say("fire", fireSource, SecondHand, "The table has no row for this door, or its size is not known: ask.")
 	}

@@ -231,8 +231,8 @@ func alternatives(f Fit, stock []*Item, need int) []Alternative {
 		out = append(out, Alternative{ball.StockNumber, fmt.Sprintf("The same with ball bearings, %d on hand.", ball.OnHand)})
 	}
 	if heavy != nil {
-		out = append(out, Alternative{heavy.StockNumber, fmt.Sprintf("The same with a heavier leaf, %.3f in (%.2f mm), %d on hand; the cut-outs go deeper by %s.",
-			heavy.Thickness.Inches(), heavy.Thickness.MM(), heavy.OnHand, Both(heavy.Thickness-i.Thickness))})
+		out = append(out, Alternative{heavy.StockNumber, fmt.Sprintf("The same with a heavier leaf, %s, %d on hand; the cut-outs go deeper by %s.",
+			thousandths(heavy.Thickness), heavy.OnHand, Both(heavy.Thickness-i.Thickness))})
 	}
 	if finish != nil {
 		out = append(out, Alternative{finish.StockNumber, fmt.Sprintf("On hand in another finish: %s, %d.", or(finishLook(finish), finish.Finish), finish.OnHand)})

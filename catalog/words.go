@@ -24,11 +24,28 @@ func Both(l measure.Length) string {
 	case l >= measure.Inch/16-0.06 && off < 0.06:
 		return fmt.Sprintf("%s in (%.1f mm)", l.Fraction(32), l.MM())
 	case l < measure.Inch/8:
-		return fmt.Sprintf("%.3f in (%.2f mm)", l.Inches(), l.MM())
+		return thousandths(l)
 	case off < 0.15:
 		return fmt.Sprintf("%s in (%.1f mm)", l.Fraction(32), l.MM())
 	}
 	return fmt.Sprintf("%.2f in (%.1f mm)", l.Inches(), l.MM())
+}
+
+// thousandths writes a length as a caliper shows it: "0.086 in (2.18 mm)".
+func thousandths(l measure.Length) string {
+	return fmt.Sprintf("%.3f in (%.2f mm)", l.Inches(), l.MM())
+}
+
+// HolesLie says how the screw holes of a leaf lie, "in an arc" or "staggered"; "" of any other
+// pattern.
+func HolesLie(p measure.Pattern) string {
+	switch p {
+	case measure.PatternArc:
+		return "in an arc"
+	case measure.PatternStaggered:
+		return "staggered"
+	}
+	return ""
 }
 
 // Count writes how many of something there are, "1 hinge" or "2 hinges".
@@ -107,7 +124,7 @@ func (o *oldHinge) reasons(old measure.Best, item *Item, j *judgement, f *Fit) {
 		say("The old hinge's width is not known.")
 	}
 	if item.Thickness > 0 {
-		say("Leaf thickness: %.3f in (%.2f mm) against %.2f ± %.2f mm, %s.", item.Thickness.Inches(), item.Thickness.MM(),
+		say("Leaf thickness: %s against %.2f ± %.2f mm, %s.", thousandths(item.Thickness),
 			o.mean[atThick], measure.Coverage95*math.Sqrt(o.cov[atThick][atThick]), o.thickFrom)
 	} else {
 		say("The stock list does not give its leaf thickness.")

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -345,7 +346,7 @@ func summary(h measure.Hinge) string {
 		parts = append(parts, string(h.Bearing)+" bearing")
 	}
 	if h.Pattern != "" {
-		parts = append(parts, "holes "+map[measure.Pattern]string{measure.PatternArc: "in an arc", measure.PatternStaggered: "staggered", measure.PatternOther: "otherwise arranged"}[h.Pattern])
+		parts = append(parts, "holes "+cmp.Or(catalog.HolesLie(h.Pattern), "otherwise arranged"))
 	}
 	if h.FinishHint != "" {
 		parts = append(parts, "looks like "+h.FinishHint)
