@@ -1,6 +1,7 @@
 package catalog
 
 import (
+	"cmp"
 	"fmt"
 	"html"
 	"math"
@@ -267,7 +268,7 @@ func legend(s *sheet, f Fit, x, y float64) float64 {
 	s.add(`<path d="M%.2f %.2fh8" stroke="%s" stroke-width="0.6" stroke-dasharray="2 1.2"/>`, x, y-1.3, inkOld)
 	s.text(x+10, y, "start", inkText, "old hinge")
 	s.add(`<path d="M%.2f %.2fh8" stroke="%s" stroke-width="0.6"/>`, x+40, y-1.3, inkNew)
-	s.text(x+50, y, "start", inkText, shorten(f.Item.StockNumber)+" ("+or(f.Placement, "as it was")+")")
+	s.text(x+50, y, "start", inkText, shorten(f.Item.StockNumber)+" ("+cmp.Or(f.Placement, "as it was")+")")
 	y += 7
 	for _, m := range []struct {
 		fate HoleFate

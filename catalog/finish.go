@@ -1,6 +1,7 @@
 package catalog
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 )
@@ -77,7 +78,7 @@ func FinishByNumber(number string) (Finish, bool) {
 		switch {
 		case number == "":
 		case number == r.Brass:
-			return Finish{r.US, r.Brass, or(r.Metal, "brass"), r.Look}, true
+			return Finish{r.US, r.Brass, cmp.Or(r.Metal, "brass"), r.Look}, true
 		case number == r.Steel:
 			return Finish{r.US, r.Steel, "steel", r.Look}, true
 		}
@@ -107,7 +108,7 @@ func FinishBySymbol(symbol, metal string) (Finish, bool) {
 		case metal == "steel" || metal == "" && r.Brass == "":
 			f.Number, f.Metal = r.Steel, "steel"
 		case metal == "brass" || metal == "bronze" || metal == "" && r.Steel == "":
-			f.Number, f.Metal = r.Brass, or(metal, "brass")
+			f.Number, f.Metal = r.Brass, cmp.Or(metal, "brass")
 		default:
 			f.Metal = metal
 		}
@@ -190,11 +191,4 @@ func sameMetal(a, b string) bool {
 		b = "brass"
 	}
 	return a == b
-}
-
-func or(s, otherwise string) string {
-	if s == "" {
-		return otherwise
-	}
-	return s
 }

@@ -155,7 +155,7 @@ func (r *row) warn(cell, text, understood string) {
 }
 
 func (r *row) problem(p Problem) {
-	p.Row, p.Column = r.number, or(p.Column, r.column)
+	p.Row, p.Column = r.number, cmp.Or(p.Column, r.column)
 	if !p.Warning {
 		r.ok = false
 	}
@@ -515,7 +515,7 @@ func (r *row) money(cell string) (currency.Amount, bool) {
 			number = strings.ReplaceAll(number, ",", ".")
 		}
 	}
-	a, err := currency.NewAmount(number, or(m[1], or(m[3], r.list.opt.Currency)))
+	a, err := currency.NewAmount(number, cmp.Or(m[1], m[3], r.list.opt.Currency))
 	if err != nil {
 		r.fail(cell, "it is not a price: "+err.Error())
 		return currency.Amount{}, false
@@ -582,7 +582,7 @@ func ParseStock(s Sheet, opt ListOptions) ([]Item, Report) {
 }
 
 func parseStock(s Sheet, opt ListOptions) ([]Item, Report) {
-	opt.Currency = or(opt.Currency, "USD")
+	opt.Currency = cmp.Or(opt.Currency, "USD")
 	l := &listReader{opt: opt, seen: map[string]cachedNumber{}}
 	l.report.Notes = append([]string{}, s.Notes...)
 	l.report.Problems = []Problem{}
@@ -992,7 +992,7 @@ func complete(i *Item, patterns map[string][]Hole) (problems []Problem) {
 func completeFinish(i *Item, warn func(column, cell, text, understood string)) {
 	if i.FinishNo == "" && i.Finish != "" {
 		if f, ok := FindFinish(i.Finish, i.BaseMetal); ok {
-			i.Finish, i.FinishNo, i.BaseMetal = or(f.US, i.Finish), f.Number, or(i.BaseMetal, f.Metal)
+			i.Finish, i.FinishNo, i.BaseMetal = cmp.Or(f.US, i.Finish), f.Number, cmp.Or(i.BaseMetal, f.Metal)
 		} else {
 			warn("finish", i.Finish, "this finish is not in the table: it is kept as written", i.Finish)
 		}
@@ -1004,7 +1004,7 @@ func completeFinish(i *Item, warn func(column, cell, text, understood string)) {
 				warn("finish", i.Finish, fmt.Sprintf("number %s is %s", i.FinishNo, f), i.Finish)
 			}
 		}
-		i.Finish, i.BaseMetal = or(i.Finish, f.US), or(i.BaseMetal, f.Metal)
+		i.Finish, i.BaseMetal = cmp.Or(i.Finish, f.US), cmp.Or(i.BaseMetal, f.Metal)
 	} else if i.FinishNo != "" {
 		warn("finish number", i.FinishNo, "this number is not in the table: it is kept as written", i.FinishNo)
 	}

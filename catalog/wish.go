@@ -1,6 +1,7 @@
 package catalog
 
 import (
+	"cmp"
 	"fmt"
 	"strconv"
 	"strings"
@@ -175,7 +176,7 @@ func (w wanted) warnings(i *Item) []string {
 		say("Loose pin: on a door that swings out the pins can be drawn from outside; ask about a non-removable pin.")
 	}
 	if w.otherFinish(i) && !w.finishHint {
-		say("Asked for in %s; this one is %s.", w.finish.Look, or(finishLook(i), or(i.Finish, "of another finish")))
+		say("Asked for in %s; this one is %s.", w.finish.Look, cmp.Or(finishLook(i), i.Finish, "of another finish"))
 	}
 	if w.bearingSure && i.Bearing != w.bearing && (i.Bearing == measure.BallBearing || i.Bearing == measure.PlainBearing) {
 		say("Asked for with %s bearings; this one has %s ones.", w.bearing, i.Bearing)
@@ -235,7 +236,7 @@ func alternatives(f Fit, stock []*Item, need int) []Alternative {
 			thousandths(heavy.Thickness), heavy.OnHand, Both(heavy.Thickness-i.Thickness))})
 	}
 	if finish != nil {
-		out = append(out, Alternative{finish.StockNumber, fmt.Sprintf("On hand in another finish: %s, %d.", or(finishLook(finish), finish.Finish), finish.OnHand)})
+		out = append(out, Alternative{finish.StockNumber, fmt.Sprintf("On hand in another finish: %s, %d.", cmp.Or(finishLook(finish), finish.Finish), finish.OnHand)})
 	}
 	return out
 }

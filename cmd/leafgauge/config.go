@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"net"
@@ -124,9 +125,9 @@ func (c Config) print(w io.Writer) {
 	for _, line := range [][2]string{
 		{"role", c.Role},
 		{"data", c.databaseURL()},
-		{"queue", or(c.RedisURL, "in this process")},
+		{"queue", cmp.Or(c.RedisURL, "in this process")},
 		{"photos", c.photosURL()},
-		{"mail out", or(c.SMTPURL, c.mailOut())},
+		{"mail out", cmp.Or(c.SMTPURL, c.mailOut())},
 		{"mail in", c.mailIn()},
 		{"shop", fmt.Sprintf("%s, %s, tax %s %%, quotes stand %d days, letters from %s", c.Shop, c.Currency, c.TaxRate, c.ValidDays, c.MailFrom)},
 	} {
@@ -137,13 +138,6 @@ func (c Config) print(w io.Writer) {
 
 func (c Config) mailIn() string  { return filepath.Join(c.Data, "mail", "in") }
 func (c Config) mailOut() string { return filepath.Join(c.Data, "mail", "out") }
-
-func or(s, instead string) string {
-	if s != "" {
-		return s
-	}
-	return instead
-}
 
 // withoutSecrets leaves out of a URL its user, password and query; anything else is returned
 // as it is. A URL that cannot be read is not shown at all.
