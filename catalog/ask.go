@@ -8,8 +8,6 @@ import (
 )
 
 const (
-	// sureEnough is the probability of a verdict above which nobody is asked anything.
-	sureEnough = 0.9
 	// inPlay is the least probability of dropping in that keeps a stock hinge in the question.
 	inPlay = 0.02
 	// leastGain is the expected information, in bits, below which a question is not worth the
@@ -35,8 +33,9 @@ type asking struct {
 
 // askings are the questions that may be put, the easiest first: of two that say as much the
 // first is taken. A size is read off a tape (class II rule, 0.29 mm, and a sixteenth's step,
-// 0.46 mm: together 0.54); a small one as often with a caliper as with a rule, 0.2 mm. How far
-// hinges of a kind differ is common practice without a source.
+// 0.46 mm: together 0.54). How well the small ones are answered, the thickness mostly by caliper
+// and the radius mostly by eye, and how far hinges of a kind differ is common practice without
+// a source.
 var askings = []asking{
 	{measure.QThickness, "How thick is one leaf at its outer edge, one leaf only? A caliper is best; inches or millimetres.", 0.1, 0.08,
 		func(i *Item) (measure.Length, bool) { return i.Thickness, i.Thickness > 0 },
@@ -120,7 +119,7 @@ type candidate struct {
 // turns out to be, is expected to sharpen which of the shelf's geometries the old hinge has.
 // Fits that differ in finish, bearing or price only are one candidate: no reading tells them apart.
 func Ask(old measure.Best, fits []Fit, door Door) *Question {
-	if len(fits) == 0 || fits[0].P >= sureEnough {
+	if len(fits) == 0 || fits[0].P >= SureEnough {
 		return nil
 	}
 	list := candidates(fits)
@@ -185,7 +184,7 @@ func candidates(fits []Fit) []candidate {
 	return list
 }
 
-// draws is how many answers are tried for each candidate.
+// askDraws is how many answers are tried for each candidate.
 const askDraws = 200
 
 // information is the expected information, in bits, of hearing the answers to all of asks
