@@ -339,8 +339,6 @@ func (f *form) count(field, text string, most int, of string) int {
 
 var weightText = regexp.MustCompile(`^(\d{1,4}(?:[.,]\d+)?) *(kg|lb|lbs|pounds)$`)
 
-const kilogramsAPound = 0.45359237 // exact, international yard and pound agreement, 1959
-
 func (f *form) weight(text string) float64 {
 	m := weightText.FindStringSubmatch(strings.ToLower(text))
 	if m == nil {
@@ -349,7 +347,7 @@ func (f *form) weight(text string) float64 {
 	}
 	kg, _ := strconv.ParseFloat(strings.Replace(m[1], ",", ".", 1), 64) // the pattern allows numbers only
 	if m[2] != "kg" {
-		kg *= kilogramsAPound
+		kg *= catalog.Pound
 	}
 	return kg
 }

@@ -133,7 +133,7 @@ func choices(chosen string, valuesAndTexts ...string) []choice {
 
 // kilograms writes a weight in both units.
 func kilograms(kg float64) string {
-	return fmt.Sprintf("%.0f lb (%.0f kg)", kg/kilogramsAPound, kg)
+	return fmt.Sprintf("%.0f lb (%.0f kg)", kg/catalog.Pound, kg)
 }
 
 // cornerText says how a stock hinge's corners are made.

@@ -338,8 +338,8 @@ func EstimateWeight(d Door) (kg float64, ok bool) {
 // gravity is the standard acceleration of free fall, m/s²; exact by definition (CGPM 1901).
 const gravity = 9.80665
 
-// pound is one pound in kilograms; exact by definition since 1959.
-const pound = 0.45359237
+// Pound is one pound in kilograms; exact by the international yard and pound agreement, 1959.
+const Pound = 0.45359237
 
 func (a *adviser) load(d Door, hinge measure.Length) {
 	kg, estimated := d.Weight, false
@@ -350,7 +350,7 @@ func (a *adviser) load(d Door, hinge measure.Length) {
 		return
 	}
 	if estimated {
-		a.say("load", "densities of doors", FromMemory, "The door weighs about %.0f kg (%.0f lb), estimated from its size and make: weigh it where it matters.", kg, kg/pound)
+		a.say("load", "densities of doors", FromMemory, "The door weighs about %.0f kg (%.0f lb), estimated from its size and make: weigh it where it matters.", kg, kg/Pound)
 	}
 	if d.Width > 0 && d.Height > 0 {
 		if hinge == 0 {
@@ -359,14 +359,14 @@ func (a *adviser) load(d Door, hinge measure.Length) {
 		if s := Spacing(d.Height, hinge, places[0].top, places[0].bottom); s > d.Width/4 {
 			pull := HingePull(kg*gravity, d.Width, s)
 			a.say("load", "statics: weight × half the width / spacing of top and bottom hinge", Derived,
-				"The top hinge is pulled out, and the bottom one pressed in, with about %.0f N (%.0f lb) at a spacing of %s.", pull, pull/gravity/pound, Both(s))
+				"The top hinge is pulled out, and the bottom one pressed in, with about %.0f N (%.0f lb) at a spacing of %s.", pull, pull/gravity/Pound, Both(s))
 		}
 	}
 	if g, ok := HingeGrade(kg, d.Use); ok {
 		a.say("load", "EN 1935 grades, from pages that quote the standard", SecondHand,
 			"By European grades this asks for grade %d: %d,%03d cycles with a door of %.0f kg.", g.Grade, g.Cycles/1000, g.Cycles%1000, g.Mass)
 	}
-	if kg > 50*pound {
+	if kg > 50*Pound {
 		a.out = append(a.out, Advice{"load", "It weighs more than 50 lb (23 kg): two people hold it while it is taken off.",
 			"US Army TM 10-5411-224-14 ¶ 4-14", string(SourceSeen), true})
 	}

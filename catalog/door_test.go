@@ -76,7 +76,7 @@ func TestHingePull(t *testing.T) {
 	s := Spacing(84*in, 4.5*in, 5*in, 10*in)
 	require.InDelta(t, (64.5 * in).MM(), s.MM(), 1e-9)
 	require.InDelta(t, 27.9, HingePull(100, 36*in, s), 0.01)
-	require.InDelta(t, 124.1, HingePull(100*pound*gravity, 36*in, s), 0.05)
+	require.InDelta(t, 124.1, HingePull(100*Pound*gravity, 36*in, s), 0.05)
 }
 
 // EN 1935, from pages that quote it (source seen, second hand).
