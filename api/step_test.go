@@ -20,7 +20,7 @@ func TestEveryButtonOfThePageIsAStep(t *testing.T) {
 	text, err := os.ReadFile("templates/review.html")
 	require.NoError(t, err)
 	found := map[string]bool{}
-	for _, m := range regexp.MustCompile(`name="act" value="([^"]+)"`).FindAllSubmatch(text, -1) {
+	for _, m := range regexp.MustCompile(`(?:name="act" value|"Act") ?=? ?"([^"{]+)"`).FindAllSubmatch(text, -1) {
 		button := string(m[1])
 		if button == "price" || found[button] { // the price is only shown
 			continue

@@ -134,7 +134,7 @@ func both(e measure.Estimate) string {
 	if !e.Known() {
 		return "not measured"
 	}
-	return fmt.Sprintf("%.3f in   %.2f ± %.2f mm", e.Value.Inches(), e.Value.MM(), 1.96*e.Sigma.MM())
+	return fmt.Sprintf("%.3f in   %.2f ± %.2f mm", e.Value.Inches(), e.Value.MM(), e.Half95().MM())
 }
 
 type overlay struct {
@@ -356,7 +356,7 @@ func (o overlay) inside(p measure.Pixel, text string) measure.Pixel {
 
 // sizeLabel is a size on two lines: inches (nearest 1/32 and decimal) over millimetres.
 func sizeLabel(e measure.Estimate, name string) string {
-	return fmt.Sprintf("%s%s in (%.3f)\n%.2f ± %.2f mm", name, e.Value.Fraction(32), e.Value.Inches(), e.Value.MM(), 1.96*e.Sigma.MM())
+	return fmt.Sprintf("%s%s in (%.3f)\n%.2f ± %.2f mm", name, e.Value.Fraction(32), e.Value.Inches(), e.Value.MM(), e.Half95().MM())
 }
 
 // A flatLeaf takes [from edge, from end] on a leaf, in mm, to the overlay. It is fitted to the

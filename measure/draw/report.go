@@ -214,7 +214,7 @@ func (d drawing) plaque(text string, p measure.Pixel, align float64) {
 
 // dimensionText is a size on two lines, millimetres over inches.
 func dimensionText(e measure.Estimate, name string) string {
-	return fmt.Sprintf("%s%.2f ± %.2f\n%.3f in", name, e.Value.MM(), 1.96*e.Sigma.MM(), e.Value.Inches())
+	return fmt.Sprintf("%s%.2f ± %.2f\n%.3f in", name, e.Value.MM(), e.Half95().MM(), e.Value.Inches())
 }
 
 // list letters what can't be drawn, at the right of the page.
