@@ -18,11 +18,24 @@ const (
 	unitMM   = "mm"
 )
 
-var unicodeFraction = strings.NewReplacer("½", " 1/2", "¼", " 1/4", "¾", " 3/4", "⅛", " 1/8", "⅜", " 3/8",
-	"⅝", " 5/8", "⅞", " 7/8", "⅓", " 1/3", "⅔", " 2/3", "⁄", "/", "″", `"`, "”", `"`, "“", `"`, "''", `"`, "–", "-", "\u00a0", " ")
+// plainMarks writes the marks of typed sizes as a keyboard has them.
+var plainMarks = strings.NewReplacer("⁄", "/", "″", `"`, "”", `"`, "“", `"`, "''", `"`, "–", "-", "\u00a0", " ")
+
+// asTyped does so with all of a text, and writes ⅝ as 5/8.
+func asTyped(text string) string {
+	var b strings.Builder
+	for _, r := range plainMarks.Replace(text) {
+		if over, under, ok := measure.VulgarFraction(r); ok {
+			fmt.Fprintf(&b, " %d/%d", over, under)
+			continue
+		}
+		b.WriteRune(r)
+	}
+	return b.String()
+}
 
 var (
-	unitAtEnd  = regexp.MustCompile(`(?i)\s*(millimet(?:er|re)s?|mm|centimet(?:er|re)s?|cm|inch(?:es)?|in\.?|"|thou|mils?)$`)
+	unitAtEnd  = regexp.MustCompile(`\s*(\pL+\.?|")$`)
 	wholeFrac  = regexp.MustCompile(`^(\d+)(?:\s+|\s*-\s*)(\d+)\s*/\s*(\d+)$`)
 	plainFrac  = regexp.MustCompile(`^(\d+)\s*/\s*(\d+)$`)
 	plainDec   = regexp.MustCompile(`^\d*\.?\d+$|^\d+\.$`)
@@ -43,7 +56,7 @@ type number struct {
 // readNumber reads a size as people type it into a cell: "3-1/2", "3 1/2", "3½", "3.5 in",
 // "88,9", "88.9 mm", "8.9 cm", "86 thou".
 func readNumber(cell string) (number, error) {
-	s := strings.Join(strings.Fields(unicodeFraction.Replace(cell)), " ")
+	s := strings.Join(strings.Fields(asTyped(cell)), " ")
 	if s == "" {
 		return number{}, errors.New("it is empty")
 	}
@@ -53,16 +66,9 @@ func readNumber(cell string) (number, error) {
 	n := number{}
 	scale := 1.0
 	if m := unitAtEnd.FindStringSubmatch(s); m != nil {
-		s = strings.TrimSpace(s[:len(s)-len(m[0])])
-		switch u := strings.ToLower(m[1]); {
-		case strings.HasPrefix(u, "mm"), strings.HasPrefix(u, "millim"):
-			n.unit = unitMM
-		case strings.HasPrefix(u, "c"):
-			n.unit, scale = unitMM, 10
-		case u == "thou", strings.HasPrefix(u, "mil"):
-			n.unit, scale = unitInch, 0.001
-		default:
-			n.unit = unitInch
+		var ok bool
+		if n.unit, scale, ok = unitOf(m[1]); ok {
+			s = strings.TrimSpace(s[:len(s)-len(m[0])])
 		}
 	}
 	switch {
@@ -97,6 +103,26 @@ func readNumber(cell string) (number, error) {
 	return n, nil
 }
 
+// unitOf is the unit that a word or mark behind a number stands for, inches or millimetres, and how many of
+// them it is.
+func unitOf(word string) (unit string, scale float64, ok bool) {
+	if word == `"` {
+		return unitInch, 1, true
+	}
+	u, _ := measure.UnitWord(strings.TrimSuffix(strings.ToLower(word), "."))
+	switch u {
+	case measure.UnitInch:
+		return unitInch, 1, true
+	case measure.UnitThou, measure.UnitMil:
+		return unitInch, 0.001, true
+	case measure.UnitMM:
+		return unitMM, 1, true
+	case measure.UnitCM:
+		return unitMM, 10, true
+	}
+	return unitNone, 1, false
+}
+
 func fraction(over, under string) (float64, error) {
 	a, _ := strconv.ParseFloat(over, 64)
 	b, _ := strconv.ParseFloat(under, 64)
@@ -123,7 +149,7 @@ func (n number) length(unit string) (measure.Length, error) {
 // ParseLength reads one size with its own unit, such as "32in", "1-3/8 in", "6 ft 8 in",
 // `6'8"` or "80 mm". A fraction without a unit is inches; a bare number is refused.
 func ParseLength(text string) (measure.Length, error) {
-	s := strings.TrimSpace(unicodeFraction.Replace(text))
+	s := strings.TrimSpace(asTyped(text))
 	for _, foot := range []string{"feet", "foot", "ft.", "ft", "'", "′"} {
 		if at := strings.Index(strings.ToLower(s), foot); at > 0 {
 			feet, err := readNumber(s[:at])

@@ -181,6 +181,8 @@ class Build:
             if kind in rule.where:
                 data, n = COMPILED[rule.name].subn(self.key if rule.name == "key" else rule.put.encode(), data)
                 used[rule.name] += n
+        if kind == PAGES and folded_space:
+            data = re.sub(rb"\s*(<[^>]*>)\s*", rb"\1", re.sub(rb"\s+", b" ", data))
         self.said[kind, name] = data
 
     def key(self, match):
@@ -204,6 +206,7 @@ class Build:
 
 
 COMPILED = {r.name: re.compile(r.pattern.encode()) for r in RULES}
+folded_space = False  # --white-space
 KEY = COMPILED["key"]
 used = collections.Counter()  # how often each rule found something
 
@@ -932,7 +935,10 @@ def main():
     parser.add_argument("old", type=pathlib.Path)
     parser.add_argument("new", type=pathlib.Path)
     parser.add_argument("--photos", nargs="+", default=[], metavar="GLOB", help="further photos to measure")
+    parser.add_argument("--white-space", action="store_true", help="count white space in pages for nothing, for work on the templates' layout")
     args = parser.parse_args()
+    global folded_space
+    folded_space = args.white_space
     own = sorted(os.path.abspath(p) for g in args.photos for p in glob.glob(g))
     for program in args.old, args.new:
         if not os.access(program, os.X_OK):

@@ -1,6 +1,9 @@
 package readings
 
-import "slices"
+import (
+	"leafgauge/measure"
+	"slices"
+)
 
 // An amount is one typed number with the unit typed at it.
 type amount struct {
@@ -39,17 +42,6 @@ var fractionWords = map[string]int{
 
 // glued to digits: "13 32nds", "5 8ths"
 var ordinals = map[string]bool{"th": true, "ths": true, "nd": true, "nds": true, "rds": true, "rd": true}
-
-var unitWords = map[string]string{
-	"in": "in", "ins": "in", "inch": "in", "inches": "in", "inchs": "in", "inche": "in", "zoll": "in", "pouce": "in", "pouces": "in", "pulgadas": "in",
-	"mm": "mm", "mms": "mm", "millimetre": "mm", "millimetres": "mm", "millimeter": "mm", "millimeters": "mm", "milimeters": "mm", "milimetres": "mm", "millimètres": "mm", "millimètre": "mm", "milimeter": "mm",
-	"cm": "cm", "cms": "cm", "centimetre": "cm", "centimetres": "cm", "centimeter": "cm", "centimeters": "cm", "zentimeter": "cm", "centimètres": "cm",
-	"m": "m", "metre": "m", "metres": "m", "meter": "m", "meters": "m",
-	"ft": "ft", "foot": "ft", "feet": "ft",
-	"thou": "thou", "thous": "thou", "thousandth": "thou", "thousandths": "thou",
-	"mil": "mil", "mils": "mil",
-	"ga": "gauge", "gauge": "gauge", "gage": "gauge",
-}
 
 // notLengths are the units of things that are no length.
 var notLengths = map[string]bool{"lb": true, "lbs": true, "kg": true, "pounds": true, "pound": true, "years": true, "year": true,
@@ -194,16 +186,16 @@ func (p *parser) unit(i int, a amount) (unit string, prime bool, next int) {
 		j++
 	}
 	w := p.wordAt(j)
-	if w == "of" && p.wordAt(j+1) == "an" && unitWords[p.wordAt(j+2)] == "in" { // "three eighths of an inch"
+	if w == "of" && p.wordAt(j+1) == "an" && unitOf(p.wordAt(j+2)) == measure.UnitInch { // "three eighths of an inch"
 		return "in", false, j + 3
 	}
 	if w == "of" && p.wordAt(j+1) == "inch" {
 		return "in", false, j + 2
 	}
-	if w == "an" && unitWords[p.wordAt(j+1)] == "in" && a.fraction > 0 {
+	if w == "an" && unitOf(p.wordAt(j+1)) == measure.UnitInch && a.fraction > 0 {
 		return "in", false, j + 2
 	}
-	u, ok := unitWords[w]
+	u, ok := measure.UnitWord(w)
 	if !ok {
 		return "", false, i
 	}
@@ -212,9 +204,9 @@ func (p *parser) unit(i int, a amount) (unit string, prime bool, next int) {
 		return "", false, i
 	case w == "m" && (a.whole && !p.gluedAt(j) || a.fraction > 0):
 		return "", false, i
-	case u == "thou" && p.wordAt(j+1) == "of" && p.wordAt(j+2) == "an" && unitWords[p.wordAt(j+3)] == "in":
+	case u == "thou" && p.wordAt(j+1) == "of" && p.wordAt(j+2) == "an" && unitOf(p.wordAt(j+3)) == measure.UnitInch:
 		return u, false, j + 4
-	case u == "thou" && unitWords[p.wordAt(j+1)] == "in":
+	case u == "thou" && unitOf(p.wordAt(j+1)) == measure.UnitInch:
 		return u, false, j + 2
 	}
 	return u, false, j + 1
@@ -582,4 +574,10 @@ func (p *parser) words(i int) (a amount, next int, ok bool) {
 func (p *parser) numberBefore(i int) bool {
 	k := p.kindAt(i - 1)
 	return i > 0 && (k == tNumber || k == tVulgar || k == tDash)
+}
+
+// unitOf is the unit that a word stands for; "" for none.
+func unitOf(word string) string {
+	u, _ := measure.UnitWord(word)
+	return u
 }

@@ -262,7 +262,7 @@ func (p *parser) facesNumber(i, b int) bool {
 	case tNumber, tVulgar, tDouble, tPrime, tTimes:
 		return true
 	case tWord:
-		return unitWords[p.wordAt(i-1)] != ""
+		return unitOf(p.wordAt(i-1)) != ""
 	}
 	return false
 }

@@ -1,6 +1,7 @@
 package readings
 
 import (
+	"leafgauge/measure"
 	"math"
 	"strconv"
 	"strings"
@@ -51,12 +52,6 @@ type token struct {
 	digits    string // as typed
 	glued     bool   // nothing stands between it and the token before
 	negative  bool
-}
-
-// vulgar gives the value and the denominator of a one-character fraction.
-var vulgar = map[rune][2]int{
-	'½': {1, 2}, '⅓': {1, 3}, '⅔': {2, 3}, '¼': {1, 4}, '¾': {3, 4}, '⅕': {1, 5}, '⅖': {2, 5}, '⅗': {3, 5}, '⅘': {4, 5},
-	'⅙': {1, 6}, '⅚': {5, 6}, '⅛': {1, 8}, '⅜': {3, 8}, '⅝': {5, 8}, '⅞': {7, 8}, '⅒': {1, 10},
 }
 
 var superscript = map[rune]int{'⁰': 0, '¹': 1, '²': 2, '³': 3, '⁴': 4, '⁵': 5, '⁶': 6, '⁷': 7, '⁸': 8, '⁹': 9}
@@ -121,8 +116,8 @@ func lex(text string, from, to int, out []token) []token {
 			continue
 		}
 		r, n := utf8.DecodeRuneInString(text[i:to])
-		if f, ok := vulgar[r]; ok {
-			emit(token{kind: tVulgar, at: i, end: i + n, value: float64(f[0]) / float64(f[1]), decimals: f[1]})
+		if over, under, ok := measure.VulgarFraction(r); ok {
+			emit(token{kind: tVulgar, at: i, end: i + n, value: float64(over) / float64(under), decimals: under})
 			i += n
 			continue
 		}

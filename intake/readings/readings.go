@@ -112,7 +112,7 @@ func (p *parser) breaks(i int) bool {
 			return true
 		}
 		w := p.toks[i-1].word
-		if _, unit := unitWords[w]; unit || len(w) == 1 || w == "approx" || w == "dia" || w == "rad" || w == "ca" || w == "no" || w == "nr" || w == "abt" || w == "thk" {
+		if unitOf(w) != "" || len(w) == 1 || w == "approx" || w == "dia" || w == "rad" || w == "ca" || w == "no" || w == "nr" || w == "abt" || w == "thk" {
 			// An abbreviation, unless a new sentence begins behind it.
 			return i+1 < len(p.toks) && p.toks[i+1].kind == tWord && isUpper(p.text[p.toks[i+1].at]) && len(w) > 1
 		}
@@ -126,7 +126,7 @@ func isUpper(c byte) bool { return c >= 'A' && c <= 'Z' }
 // toldUnit finds "all in mm", "sizes in inches", "(mm)".
 func (p *parser) toldUnit() string {
 	for i := range p.toks {
-		u := unitWords[p.wordAt(i)]
+		u := unitOf(p.wordAt(i))
 		if u != "in" && u != "mm" && u != "cm" || p.wordAt(i) == "in" {
 			continue
 		}
@@ -386,7 +386,7 @@ func (p *parser) refuse(text, why string) {
 func (p *parser) keepUnread(b, e int) {
 	for i := b; i < e; i++ {
 		t := p.toks[i]
-		if t.kind == tWord && (politeness[t.word] || approxWords[t.word] || unitWords[t.word] != "" || instrumentWords[t.word] != "") || t.kind == tComma || t.kind == tPoint {
+		if t.kind == tWord && (politeness[t.word] || approxWords[t.word] || unitOf(t.word) != "" || instrumentWords[t.word] != "") || t.kind == tComma || t.kind == tPoint {
 			continue
 		}
 		if t.kind == tWord || t.kind == tNumber || t.kind == tJunk || t.kind == tVulgar {
