@@ -14,6 +14,11 @@ type Best struct {
 	ChiSquare     float64        `json:"chi_square"`    // of findings and readings about the best set
 	Freedom       int            `json:"freedom"`
 
+	// Apart holds the numbers of the photos by hinge where they show several: then no length is known.
+	Apart [][]int `json:"apart,omitempty"`
+	// Notes say in a sentence each what else to know of what was sent.
+	Notes []string `json:"notes,omitempty"`
+
 	// PrintDoubt is the relative standard uncertainty that the scale of the printed card leaves on every
 	// length of the photos; 0 where another card was used or the bar beside it was measured.
 	PrintDoubt float64 `json:"print_doubt,omitempty"`

@@ -26,15 +26,18 @@ func Best(photos []measure.Result, typed measure.Readings, overrules []string) m
 	r := reconciler{}
 	r.read(typed)
 	// Explanations that are overruled are still shown, as such.
-	overruled := r.readScaleBar(photos, overrules)
-	r.see(photos)
+	r.overruled = r.readScaleBar(photos, overrules)
+	r.sortOut(photos, overrules)
+	if len(r.hinges) > 1 {
+		return r.undecided(typed)
+	}
 	for {
 		r.explain()
 		more := false
 		for _, d := range r.found {
 			if slices.Contains(overrules, d.Name()) && !r.forbidden(d.Quantity, d.Slip) {
 				d.Applied, d.Overrule = false, true
-				overruled = append(overruled, d)
+				r.overruled = append(r.overruled, d)
 				r.forbid = append(r.forbid, d.Name())
 				more = true
 			}
@@ -47,7 +50,8 @@ func Best(photos []measure.Result, typed measure.Readings, overrules []string) m
 	if r.printed && len(r.photos) > 0 && !r.bar.Known() {
 		best.PrintDoubt = math.Hypot(measure.PrinterSigma, r.doubt)
 	}
-	best.Disagreements = append(best.Disagreements, overruled...)
+	best.Disagreements = append(best.Disagreements, r.overruled...)
+	best.Notes = r.notes
 	r.compare(&best, typed)
 	best.Nominal = measure.NearestTradeSize(best.Height, best.OpenWidth)
 	slices.SortStableFunc(best.Disagreements, func(a, b measure.Disagreement) int { return cmp.Compare(b.Odds, a.Odds) })
@@ -64,13 +68,17 @@ func Thickness(typed measure.Readings, overrules []string) measure.Estimate {
 // reconciler holds one inquiry's findings and readings while they are weighed.
 type reconciler struct {
 	photos  []*witness       // of one hinge, aligned; the first is the reference
-	others  []*witness       // photos of another hinge
+	others  []*witness       // photos that are not taken from: of several hinges, or the same picture again
+	hinges  [][]int          // the photos by hinge, where they show several
 	bar     measure.Estimate // as measured, beside the printed card; zero untold
 	printed bool             // every photo has the printed card
 	seen    *witness         // all photos together; nil without
 	typed   []typedReading
 	forbid  []string // overruled explanations
 	apart   []measure.Disagreement
+	notes   []string
+
+	overruled []measure.Disagreement // shown as such
 
 	// Set by explain.
 	corrected *witness // seen, with the right reference
@@ -87,7 +95,8 @@ type typedReading struct {
 	aside bool
 }
 
-// see takes the photos in.
+// see takes the photos in, the one that saw most and is surest first. The same picture sent again says no
+// more: it counts once, as the larger of the two.
 func (r *reconciler) see(photos []measure.Result) {
 	r.printed = !slices.ContainsFunc(photos, func(p measure.Result) bool { return p.Status == measure.Measured && !p.ByPrintedCard() })
 	for i, p := range photos {
@@ -109,36 +118,33 @@ func (r *reconciler) see(photos []measure.Result) {
 			}
 			w.reprint(was, is)
 		}
+		if k := slices.IndexFunc(r.photos, func(o *witness) bool { return samePicture(photos[o.photo-1], p) }); k >= 0 {
+			again := w
+			if p.Image.Width > photos[r.photos[k].photo-1].Image.Width {
+				r.photos[k], again = w, r.photos[k]
+			}
+			r.others = append(r.others, again)
+			r.notes = append(r.notes, fmt.Sprintf("photo %d is the same picture as photo %d: it counts once", again.photo, r.photos[k].photo))
+			continue
+		}
 		r.photos = append(r.photos, w)
 	}
-	if len(r.photos) == 0 {
-		return
-	}
-	// The reference is the photo that saw most, and of those the surest.
 	slices.SortStableFunc(r.photos, func(a, b *witness) int {
 		return cmp.Or(cmp.Compare(len(b.keys), len(a.keys)), cmp.Compare(a.estimate("height").Sigma, b.estimate("height").Sigma))
 	})
-	ref := r.photos[0]
-	same := r.photos[:1:1]
-	for _, w := range r.photos[1:] {
-		if k, other := w.otherHinge(ref); other {
-			r.others = append(r.others, w)
-			r.apart = append(r.apart, measure.Disagreement{Quantity: measure.Quantity(k), Slip: measure.SlipOtherPhoto, Odds: 1e9,
-				Typed: fmt.Sprintf("photo %d", w.photo), Applied: true,
-				Sentence: fmt.Sprintf("photo %d and photo %d show two different hinges: %s %s in one, %s in the other; photo %d is used",
-					ref.photo, w.photo, sayInch(ref.estimate(k).Value), spoken(measure.Quantity(k)), sayInch(w.estimate(k).Value), ref.photo)})
-			continue
-		}
-		w.align(ref)
-		same = append(same, w)
+}
+
+// undecided is what is believed while it isn't known which of several hinges it is about: nothing. What
+// went in stays in the trace.
+func (r *reconciler) undecided(typed measure.Readings) measure.Best {
+	b := measure.Best{Said: append([]measure.Statement{}, typed.Statements...), Trace: []measure.Trace{},
+		Disagreements: append(slices.Clone(r.apart), r.overruled...), Apart: r.hinges, Notes: r.notes}
+	b.Leaves, b.Bearing = []measure.Leaf{}, measure.BearingUnknown
+	for _, t := range r.typed {
+		b.Trace = append(b.Trace, t.asideTrace())
 	}
-	r.photos = same
-	r.seen = ref
-	if len(same) > 1 {
-		if s, err := combine(r.photos, nil); err == nil {
-			r.seen = s
-		}
-	}
+	b.Trace = append(b.Trace, r.unused()...)
+	return b
 }
 
 // readScaleBar takes what the bar beside the printed card was measured to be. It returns the

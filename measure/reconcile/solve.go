@@ -24,7 +24,7 @@ type input struct {
 // combine is the photos' common word, and that of more inputs: a witness over every length
 // that any of them speaks of. Photos share the card's size band.
 func combine(photos []*witness, more []input) (*witness, error) {
-	w, _, err := combineTraced(photos, more)
+	w, _, err := combineWithin(photos, more)
 	return w, err
 }
 
@@ -37,7 +37,73 @@ type combined struct {
 	freedom   int
 }
 
-func combineTraced(photos []*witness, more []input) (*witness, *combined, error) {
+// combineWithin combines so that no length leaves the range of what went into it. Lengths of a photo that hang
+// closely together, taken with others that contradict them, can have a best estimate outside of all that was
+// seen: then they are taken to hang together less.
+func combineWithin(photos []*witness, more []input) (w *witness, c *combined, err error) {
+	for _, together := range []float64{1, 0.5, 0.25, 0} {
+		list := photos
+		if together < 1 {
+			list = nil
+			for _, p := range photos {
+				list = append(list, p.loosened(together))
+			}
+		}
+		if w, c, err = combineTraced(list, more, together); err != nil || w.within(list, more) {
+			break
+		}
+	}
+	return w, c, err
+}
+
+// loosened is the photo's word with so much of what its lengths have in common.
+func (w *witness) loosened(share float64) *witness {
+	c := *w
+	c.print *= share
+	n := len(w.keys)
+	c.cov = mat.NewSymDense(n, nil)
+	for i := range n {
+		c.cov.SetSym(i, i, w.cov.At(i, i))
+		for j := range i {
+			c.cov.SetSym(i, j, share*w.cov.At(i, j))
+		}
+	}
+	return &c
+}
+
+// within reports whether every length of w lies between what its inputs say of it, as far as their 95 %
+// intervals reach.
+func (w *witness) within(photos []*witness, more []input) bool {
+	type reach struct{ low, high float64 }
+	said := map[measure.Key]reach{}
+	hear := func(k measure.Key, e measure.Estimate) {
+		low, high := e.Interval95()
+		r, ok := said[k]
+		if !ok {
+			r = reach{low.MM(), high.MM()}
+		}
+		said[k] = reach{math.Min(r.low, low.MM()), math.Max(r.high, high.MM())}
+	}
+	for _, p := range photos {
+		for _, k := range p.keys {
+			hear(k, p.estimate(k))
+		}
+	}
+	for _, m := range more {
+		if len(m.on.keys) == 1 {
+			f := m.scale * m.on.coef[0]
+			hear(m.on.keys[0], measure.Estimate{Value: measure.Length((m.y - m.scale*m.on.add) / f), Sigma: measure.Length(m.sigma / math.Abs(f))})
+		}
+	}
+	for i, k := range w.keys {
+		if r, ok := said[k]; ok && (w.x[i] < r.low || w.x[i] > r.high) {
+			return false
+		}
+	}
+	return true
+}
+
+func combineTraced(photos []*witness, more []input, together float64) (*witness, *combined, error) {
 	out := &witness{at: map[measure.Key]int{}}
 	learn := func(k measure.Key) {
 		if _, ok := out.at[k]; !ok {
@@ -67,7 +133,7 @@ func combineTraced(photos []*witness, more []input) (*witness, *combined, error)
 	v := mat.NewSymDense(n, nil)
 	y := make([]float64, n)
 	row := 0
-	share := sharedScale(photos)
+	share := together * sharedScale(photos)
 	begin := make([]int, len(photos))
 	for pi, p := range photos {
 		begin[pi] = row
@@ -204,7 +270,7 @@ func (r *reconciler) solve() measure.Best {
 		}
 		more = append(more, input{on: t.form.on, scale: t.form.scale, y: float64(*t.Value), sigma: t.form.sigma, source: "typed", text: typedText(t.Reading)})
 	}
-	w, c, err := combineTraced(photos, more)
+	w, c, err := combineWithin(photos, more)
 	if err != nil || len(w.keys) == 0 {
 		best.Trace = append(best.Trace, aside...)
 		best.Leaves = []measure.Leaf{}
@@ -221,7 +287,7 @@ func (r *reconciler) solve() measure.Best {
 				wider[i].sigma *= math.Max(1, ratio)
 			}
 		}
-		if w2, c2, err := combineTraced(photos, wider); err == nil {
+		if w2, c2, err := combineWithin(photos, wider); err == nil {
 			w, c, more = w2, c2, wider
 		}
 	}
@@ -240,20 +306,25 @@ func (r *reconciler) solve() measure.Best {
 			draw("height", s.Height)
 			draw("open_width", s.Width)
 		}
-		if w2, c2, err := combineTraced(photos, more); err == nil {
+		if w2, c2, err := combineWithin(photos, more); err == nil {
 			w, c = w2, c2
 		}
 	}
 	fill(&best, w, photos)
 	best.ChiSquare, best.Freedom = c.chiSquare, c.freedom
 	best.Trace = append(append(best.Trace, c.traces...), aside...)
+	best.Trace = append(best.Trace, r.unused()...)
+	return best
+}
+
+// unused traces the photos that nothing is taken from.
+func (r *reconciler) unused() (all []measure.Trace) {
 	for _, o := range r.others {
-		for i, k := range o.keys {
-			best.Trace = append(best.Trace, measure.Trace{Quantity: k, Source: fmt.Sprintf("photo %d", o.photo),
-				Input: measure.Estimate{Value: measure.Length(o.x[i]), Sigma: measure.Length(math.Sqrt(o.cov.At(i, i)))}})
+		for _, k := range o.keys {
+			all = append(all, measure.Trace{Quantity: k, Source: fmt.Sprintf("photo %d", o.photo), Input: o.estimate(k)})
 		}
 	}
-	return best
+	return all
 }
 
 func (t typedReading) asideTrace() measure.Trace {

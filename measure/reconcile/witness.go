@@ -289,17 +289,3 @@ func (w *witness) mapping(ref *witness, swap, flip bool) map[measure.Key]combina
 	}
 	return m
 }
-
-// otherHinge reports whether w cannot show the same hinge as ref, by height, open width,
-// barrel and knuckles.
-func (w *witness) otherHinge(ref *witness) (measure.Key, bool) {
-	for _, k := range []measure.Key{"height", "open_width"} {
-		a, b := w.estimate(k), ref.estimate(k)
-		// More than a millimetre and beyond five of their combined uncertainties: the far tail
-		// of a normal error, and more than one photo's systematic error could be.
-		if a.Known() && b.Known() && math.Abs(float64(a.Value-b.Value)) > 1 && math.Abs(measure.ZetaScore(a, b)) > 5 {
-			return k, true
-		}
-	}
-	return "", false
-}
