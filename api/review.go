@@ -28,6 +28,8 @@ type reviewView struct {
 	Unread       []string
 	Said         []string
 	Slips        []slipView
+	Clash        string   // what the disagreements are between, as a heading
+	Notes        []string // what else to know of what was sent
 	Fits         []fitView
 	Topics       []adviceTopic
 	Short        *shortView // nil unless there is a proposal to approve
@@ -101,6 +103,7 @@ type shortView struct {
 	Total       string
 	Sure        bool
 	Slips       int
+	Clash       string
 	Warnings    []string
 }
 
@@ -182,7 +185,7 @@ func (s *server) newReviewPage(r *http.Request, d quote.Dossier, typed act, fail
 	if v.Preview != nil && len(v.Preview.Lines) > 0 && q.Status == quote.Ready && len(v.Fits) > 0 && v.Fits[0].Chosen && failed == "" {
 		first := v.Fits[0]
 		v.Short = &shortView{StockNumber: first.Item.StockNumber, Verdict: first.Verdict, P: first.P, Wanted: v.Typed.Count, Told: d.Proposal.Count > 0,
-			Supplied: v.Preview.Lines[0].Count, Total: quote.Money(v.Preview.Total), Sure: first.P >= catalog.SureEnough, Slips: len(v.Slips), Warnings: first.Warnings}
+			Supplied: v.Preview.Lines[0].Count, Total: quote.Money(v.Preview.Total), Sure: first.P >= catalog.SureEnough, Slips: len(v.Slips), Clash: v.Clash, Warnings: first.Warnings}
 	}
 	return page{Title: fmt.Sprintf("Inquiry %d: %s", q.ID, v.State), Here: "inquiries", Wide: true, Body: v}
 }
@@ -262,6 +265,7 @@ func (v *reviewView) proposal(p *quote.Proposal, typed act) {
 		}
 		v.Slips = append(v.Slips, s)
 	}
+	v.Clash, v.Notes = clashOf(b.Disagreements), b.Notes
 	for n, f := range p.Fits {
 		one := fitView{Fit: f, N: n + 1, Chosen: n == 0, Drawing: fitDrawing(p.Best, f), Inquiry: v.Inquiry.ID}
 		for _, h := range f.Holes {
@@ -275,6 +279,25 @@ func (v *reviewView) proposal(p *quote.Proposal, typed act) {
 		v.Fits = append(v.Fits, one)
 	}
 	v.Topics = byTopic(p.Advice)
+}
+
+// clashOf says between what disagreements are.
+func clashOf(all []measure.Disagreement) string {
+	photos, typed := false, false
+	for _, d := range all {
+		if d.Slip == measure.SlipOtherPhoto {
+			photos = true
+		} else {
+			typed = true
+		}
+	}
+	switch {
+	case photos && typed:
+		return "Photos and what was typed disagree"
+	case photos:
+		return "The photos show different hinges"
+	}
+	return "Typed and photo disagree"
 }
 
 func typedWords(t measure.Reading, named bool) string {

@@ -1,6 +1,10 @@
 package measure
 
-import "slices"
+import (
+	"slices"
+	"strconv"
+	"strings"
+)
 
 // Best is what is believed of the old hinge once photos and readings were reconciled.
 // Hinge.Covariance covers every length in it, thickness included.
@@ -54,6 +58,19 @@ func (d Disagreement) Name() string { return string(d.Quantity) + ":" + d.Slip }
 // typed says how thick the leaf in the photo is.
 func (b Best) OfAnotherHinge() bool {
 	return slices.ContainsFunc(b.Disagreements, func(d Disagreement) bool { return d.Slip == SlipOtherHinge && !d.Overrule })
+}
+
+// PhotoNames names photos by their numbers: "photo 1", "photos 1 and 3".
+func PhotoNames(numbers []int) string {
+	words := make([]string, len(numbers))
+	for i, n := range numbers {
+		words[i] = strconv.Itoa(n)
+	}
+	if len(words) == 1 {
+		return "photo " + words[0]
+	}
+	last := len(words) - 1
+	return "photos " + strings.Join(words[:last], ", ") + " and " + words[last]
 }
 
 // Names of slips, as they stand in Disagreement.Slip and in an overrule ("height:swapped").

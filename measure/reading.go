@@ -56,6 +56,9 @@ type Statement struct {
 	Text  string `json:"text"`
 }
 
+// SaidPhoto is the kind of statement that says by its number which photo it is about.
+const SaidPhoto = "photo"
+
 // Readings is everything that was found in a piece of typed text. Its JSON is the public
 // contract of "leafgauge readings --json"; its slices are never null.
 type Readings struct {

@@ -479,6 +479,41 @@ func TestOneQuestionIsAskedOnce(t *testing.T) {
 	require.Equal(t, quote.Ready, d.Inquiry.Status, "what brought nothing is not asked again")
 }
 
+// Photos of two hinges: nothing is proposed, the customer is asked which one, and the answer settles it.
+func TestPhotosOfTwoHingesAreAskedAbout(t *testing.T) {
+	items := shelf(t)
+	other := slices.IndexFunc(items, func(i catalog.Item) bool { return i.Height > items[0].Height+10 && len(i.Holes) > 0 })
+	for _, answer := range []string{"photo 2", "2", "the second one", "It is the one in photo 2, thanks"} {
+		b := newBench(t)
+		id := b.receive(t, func(s *quote.Submission) {
+			s.Text = ""
+			s.Photos = append(s.Photos, picture("another hinge"))
+		}).Inquiry.ID
+		d := b.measured(t, id, seen(items[0]), seen(items[other]))
+		require.Equal(t, quote.NeedsAnswer, d.Inquiry.Status)
+		require.Empty(t, d.Proposal.Fits)
+		require.False(t, d.Proposal.Best.Height.Known(), "nothing is averaged")
+		require.Contains(t, d.Inquiry.Question, "two different hinges: photo 1 and photo 2")
+		require.Contains(t, d.Letters[len(d.Letters)-1].Body, "two different hinges")
+
+		_, err := b.Add(t.Context(), id, quote.ByCustomer, "", nil, answer, "")
+		require.NoError(t, err)
+		d = b.measured(t, id, seen(items[0]), seen(items[other]))
+		require.InDelta(t, items[other].Height.MM(), d.Proposal.Best.Height.Value.MM(), 0.3, answer)
+		require.NotEmpty(t, d.Proposal.Fits, answer)
+		require.Contains(t, strings.Join(d.Proposal.Best.Notes, " "), "photo 2", answer)
+	}
+
+	b := newBench(t)
+	id := b.receive(t, func(s *quote.Submission) { s.Photos = append(s.Photos, picture("another hinge")) }).Inquiry.ID
+	b.measured(t, id, seen(items[0]), seen(items[other]))
+	_, err := b.Add(t.Context(), id, quote.ByCustomer, "", nil, "I cannot say", "")
+	require.NoError(t, err)
+	d := b.measured(t, id, seen(items[0]), seen(items[other]))
+	require.Equal(t, quote.Ready, d.Inquiry.Status, "what brought nothing is not asked again")
+	require.Empty(t, d.Proposal.Fits)
+}
+
 func TestABareNumberAnswersTheQuestion(t *testing.T) {
 	b := newBench(t)
 	result := twins(t, b)

@@ -79,6 +79,9 @@ func propose(q Inquiry, typed measure.Readings, findings []Finding, stock []cata
 		}
 	}
 	p.Count = HingeCount(p.Door, wish)
+	if len(p.Best.Apart) > 1 {
+		p.Question = whichHinge(p.Best.Apart)
+	}
 	if p.Best.Height.Known() {
 		p.Fits = catalog.Rank(p.Best, stock, p.Door, wish)
 		p.Question = catalog.Ask(p.Best, p.Fits, p.Door)
@@ -136,6 +139,13 @@ func (d *Desk) conclude(do Dossier, c *Change) error {
 	measured := slices.ContainsFunc(c.Findings, func(f Finding) bool { return f.Result.Status == measure.Measured })
 	basis := basisText(c.Findings, measured)
 
+	if len(p.Best.Apart) > 1 {
+		if asked(do.Events, p.Question.Text) {
+			return d.move(c, Ready, ByProgram, "", "measured", "The photos show different hinges, and asking which one brought no answer that says so: please look.")
+		}
+		note(c, ByProgram, "", "measured", "The photos show different hinges.")
+		return d.askAnswer(do, c, p.Question.Text)
+	}
 	if !enough(p.Best) {
 		retakes, seen := 0, 0 // how often the program asked, and how many photos it had seen by then
 		for _, e := range do.Events {
@@ -166,14 +176,34 @@ func (d *Desk) conclude(do Dossier, c *Change) error {
 			}
 			return d.askForPhoto(do, c, message)
 		}
-		c.Inquiry.Question = p.Question.Text
-		if err := d.move(c, NeedsAnswer, ByProgram, "", "asked a question", p.Question.Text); err != nil {
-			return err
-		}
-		d.write(c, replyTo(do), ByProgram, questionLetter(d.terms, c.Inquiry, p.Question.Text))
-		return nil
+		return d.askAnswer(do, c, p.Question.Text)
 	}
 	return d.move(c, Ready, ByProgram, "", "measured", basis)
+}
+
+// whichHinge asks which of several hinges it is about; apart are the numbers of the photos by hinge.
+func whichHinge(apart [][]int) *catalog.Question {
+	var each []string
+	for _, n := range apart {
+		each = append(each, measure.PhotoNames(n))
+	}
+	last := len(each) - 1
+	many := "two"
+	if len(each) > 2 {
+		many = fmt.Sprint(len(each))
+	}
+	return &catalog.Question{Quantity: catalog.QPhoto, Text: fmt.Sprintf("Your photos show %s different hinges: %s and %s. Which one is it about? "+
+		"Answer with the number of its photo, such as \"photo %d\"; for the other, send it as a new question.", many, strings.Join(each[:last], ", "), each[last], apart[0][0])}
+}
+
+// askAnswer moves on to NeedsAnswer by the program.
+func (d *Desk) askAnswer(do Dossier, c *Change, question string) error {
+	c.Inquiry.Question = question
+	if err := d.move(c, NeedsAnswer, ByProgram, "", "asked a question", question); err != nil {
+		return err
+	}
+	d.write(c, replyTo(do), ByProgram, questionLetter(d.terms, c.Inquiry, question))
+	return nil
 }
 
 // askForPhoto moves on to NeedsPhoto by the program.

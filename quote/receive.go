@@ -9,6 +9,7 @@ import (
 	"strings"
 	"unicode"
 
+	"leafgauge/catalog"
 	"leafgauge/intake"
 	"leafgauge/intake/readings"
 	"leafgauge/measure"
@@ -222,11 +223,15 @@ func answer(do Dossier, text string) string {
 	}
 	asked := do.Proposal.Question.Quantity
 	says := func(text string) bool {
-		return slices.ContainsFunc(readings.Parse(text).Readings, func(r measure.Reading) bool { return r.Quantity == asked })
+		read := readings.Parse(text)
+		return slices.ContainsFunc(read.Readings, func(r measure.Reading) bool { return r.Quantity == asked }) ||
+			asked == catalog.QPhoto && slices.ContainsFunc(read.Statements, func(s measure.Statement) bool { return s.Kind == measure.SaidPhoto })
 	}
-	named := strings.ReplaceAll(string(asked), "_", " ") + " " + text
-	if !says(text) && says(named) {
-		return named
+	name := strings.ReplaceAll(string(asked), "_", " ")
+	for _, named := range []string{text, name + " " + text, text + " " + name} { // "the second" photo
+		if says(named) {
+			return named
+		}
 	}
 	return text
 }

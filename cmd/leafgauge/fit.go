@@ -62,7 +62,7 @@ func (c fitCmd) Run(s streams) error {
 	if err != nil {
 		return err
 	}
-	if !best.Height.Known() {
+	if !best.Height.Known() && len(best.Apart) == 0 {
 		return errors.New("not even the hinge's height is known: measure a photo, or give it by --readings \"3 1/2 x 3 1/2 in\"")
 	}
 	wish := catalog.Wishes{Finish: c.Finish, Bearing: measure.Bearing(c.Bearing), Count: c.Count}
@@ -157,7 +157,32 @@ func readBest(in io.Reader, typed measure.Readings) (measure.Best, error) {
 	return best, nil
 }
 
+// printDisagreements says what does not agree, and what else to know of what was sent.
+func printDisagreements(w io.Writer, b measure.Best) {
+	n := 0
+	for _, d := range b.Disagreements {
+		fmt.Fprintf(w, "  Mind  %s\n", d.Sentence)
+		n++
+	}
+	for _, s := range b.Notes {
+		fmt.Fprintf(w, "  Note  %s\n", s)
+		n++
+	}
+	if n > 0 {
+		fmt.Fprintln(w)
+	}
+}
+
 func printFits(w io.Writer, a fitAnswer) {
+	if len(a.Best.Apart) > 0 {
+		var each []string
+		for _, n := range a.Best.Apart {
+			each = append(each, measure.PhotoNames(n))
+		}
+		fmt.Fprintf(w, "The photos show different hinges: %s. Nothing is ranked until it is known which one it is about: give the findings of one.\n", strings.Join(each, "; "))
+		printDisagreements(w, a.Best)
+		return
+	}
 	size := a.Best.Nominal.Size
 	switch {
 	case size == "":
@@ -166,6 +191,7 @@ func printFits(w io.Writer, a fitAnswer) {
 		size += " in"
 	}
 	fmt.Fprintf(w, "Old hinge: %s; height %s, open width %s, leaf thickness %s (± at 95 %%)\n\n", size, within(a.Best.Height), within(a.Best.OpenWidth), within(a.Best.Thickness))
+	printDisagreements(w, a.Best)
 	if len(a.Fits) == 0 {
 		fmt.Fprintln(w, "The stock list is empty.")
 		return

@@ -51,7 +51,7 @@ var notLengths = map[string]bool{"lb": true, "lbs": true, "kg": true, "pounds": 
 	"oz": true, "g": true, "times": true, "people": true, "kids": true, "bedroom": true, "cards": true}
 
 // inIsPreposition are the words after which "3 in …" is no unit.
-var inIsPreposition = map[string]bool{"total": true, "the": true, "each": true, "all": true, "a": true, "my": true, "our": true,
+var inIsPreposition = map[string]bool{"photo": true, "picture": true, "pic": true, "image": true, "total": true, "the": true, "each": true, "all": true, "a": true, "my": true, "our": true,
 	"stock": true, "store": true, "every": true, "one": true, "this": true, "that": true, "it": true, "number": true, "satin": true, "brass": true,
 	"black": true, "white": true, "chrome": true, "nickel": true}
 

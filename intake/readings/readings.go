@@ -173,6 +173,11 @@ func (p *parser) sentence(b, e int) {
 			i++
 			continue
 		}
+		if n := p.whichPhoto(i, e); n > 0 {
+			p.stated = append(p.stated, i)
+			i += n
+			continue
+		}
 		if a, ok := p.amountIn(i, e); ok {
 			amounts = append(amounts, a)
 			i = a.upt

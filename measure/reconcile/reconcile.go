@@ -27,7 +27,7 @@ func Best(photos []measure.Result, typed measure.Readings, overrules []string) m
 	r.read(typed)
 	// Explanations that are overruled are still shown, as such.
 	r.overruled = r.readScaleBar(photos, overrules)
-	r.sortOut(photos, overrules)
+	r.sortOut(photos, typed, overrules)
 	if len(r.hinges) > 1 {
 		return r.undecided(typed)
 	}

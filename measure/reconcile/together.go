@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"leafgauge/measure"
@@ -99,10 +100,21 @@ func (s side) own(k measure.Key) (x, v float64, ok bool) {
 func (l *likeness) compare(a, b side, ka, kb measure.Key, off float64, what string) {
 	x, vx, okX := a.own(ka)
 	y, vy, okY := b.own(kb)
-	if okX && okY {
-		l.lengths = append(l.lengths, compared{x, y, vx + vy + off*off,
-			fmt.Sprintf("%s %s in one, %s in the other", what, sayInch(measure.Length(x)), sayInch(measure.Length(y)))})
+	if !okX || !okY {
+		return
 	}
+	if what != "" {
+		what = fmt.Sprintf("%s %s in one, %s in the other", what, sayInch(measure.Length(x)), sayInch(measure.Length(y)))
+	}
+	l.lengths = append(l.lengths, compared{x, y, vx + vy + off*off, what})
+}
+
+// cornerOf says how a corner of radius r mm is made.
+func cornerOf(r float64) string {
+	if r < 1.5 {
+		return "square corners"
+	}
+	return "corners of " + sayInch(measure.Length(r)) + " radius"
 }
 
 // note adds what is no length.
@@ -145,7 +157,10 @@ func likeIn(a, b side, swap, flip bool) *likeness {
 // leaves compares leaf i of a with leaf j of b, which lies end for end where it is flipped.
 func (l *likeness) leaves(a, b side, i, j int, flip bool) {
 	if a.hinge.Leaves[i].Corners != measure.CornersNotDecidable && b.hinge.Leaves[j].Corners != measure.CornersNotDecidable {
-		l.compare(a, b, measure.LeafKey(i, "corner_radius"), measure.LeafKey(j, "corner_radius"), radiusOff, "the corner radius is")
+		l.compare(a, b, measure.LeafKey(i, "corner_radius"), measure.LeafKey(j, "corner_radius"), radiusOff, "")
+		if n := len(l.lengths) - 1; n >= 0 && l.lengths[n].what == "" {
+			l.lengths[n].what = cornerOf(l.lengths[n].a) + " in one, " + cornerOf(l.lengths[n].b) + " in the other"
+		}
 	}
 	from, to := placesOf(a, i, false), placesOf(b, j, flip)
 	if len(from) == 0 || len(to) == 0 {
@@ -232,21 +247,19 @@ func samePicture(a, b measure.Result) bool {
 	return true
 }
 
-// photosOf names photos by their numbers: "photo 1", "photos 1 and 3".
-func photosOf(numbers []int) string {
-	if len(numbers) == 1 {
-		return fmt.Sprintf("photo %d", numbers[0])
+// chosen is the number of the photo that the customer says it is about, the last word on it; 0 untold.
+func chosen(typed measure.Readings) int {
+	for _, s := range slices.Backward(typed.Statements) {
+		if n, err := strconv.Atoi(s.Value); s.Kind == measure.SaidPhoto && err == nil {
+			return n
+		}
 	}
-	var words []string
-	for _, n := range numbers {
-		words = append(words, fmt.Sprint(n))
-	}
-	return "photos " + strings.Join(words[:len(words)-1], ", ") + " and " + words[len(words)-1]
+	return 0
 }
 
 // sortOut takes the photos apart by the hinge that they show. Where there are several, nothing is
-// combined, unless the counter overruled that they differ.
-func (r *reconciler) sortOut(photos []measure.Result, overrules []string) {
+// combined, unless the customer said which one it is about or the counter overruled that they differ.
+func (r *reconciler) sortOut(photos []measure.Result, typed measure.Readings, overrules []string) {
 	r.see(photos)
 	var groups [][]*witness
 	why := ""
@@ -265,6 +278,20 @@ func (r *reconciler) sortOut(photos []measure.Result, overrules []string) {
 		r.together()
 		return
 	}
+	if n := chosen(typed); n > 0 {
+		of := func(w *witness) bool { return w.photo == n }
+		if at := slices.IndexFunc(groups, func(g []*witness) bool { return slices.ContainsFunc(g, of) }); at >= 0 {
+			for k, g := range groups {
+				if k != at {
+					r.others = append(r.others, g...)
+				}
+			}
+			r.photos = groups[at]
+			r.notes = append(r.notes, fmt.Sprintf("the photos show different hinges; it is about the one in photo %d, as was said", n))
+			r.together()
+			return
+		}
+	}
 	var names []string
 	for _, g := range groups {
 		var numbers []int
@@ -276,7 +303,7 @@ func (r *reconciler) sortOut(photos []measure.Result, overrules []string) {
 	}
 	slices.SortFunc(r.hinges, func(a, b []int) int { return a[0] - b[0] })
 	for _, n := range r.hinges {
-		names = append(names, photosOf(n))
+		names = append(names, measure.PhotoNames(n))
 	}
 	count := fmt.Sprint(len(groups))
 	if len(groups) == 2 {
