@@ -192,6 +192,9 @@ func (d *Desk) Add(ctx context.Context, id ID, by Role, who string, photos []int
 		if len(fresh) == 0 && (text == "" || q.Text == added || strings.HasSuffix(q.Text, "\n\n"+added)) {
 			return errNothing
 		}
+		if again := len(photos) - len(fresh); again > 0 {
+			note(c, by, who, "photo sent again", catalog.Count(again, "photo is", "photos are")+" there already, and was not added again.")
+		}
 		c.Photos = number(fresh, len(q.Photos)+1, *q)
 		if text != "" {
 			q.Text = strings.TrimSpace(q.Text + "\n\n" + added)
