@@ -20,8 +20,7 @@ import (
 // unsaid.
 //
 // The counter may have overruled some explanations, each named as Disagreement.Name does. An
-// overruled reading may then only stand as typed or be wrong without a known reason; where
-// "…:unexplained" is overruled too, it stands as typed.
+// overruled reading stands as typed; what the photos say of the same length otherwise is set aside.
 func Best(photos []measure.Result, typed measure.Readings, overrules []string) measure.Best {
 	r := reconciler{}
 	r.read(typed)
@@ -198,19 +197,22 @@ func (r *reconciler) forbidden(q measure.Quantity, slip string) bool {
 	return slices.Contains(r.forbid, string(q)+":"+slip)
 }
 
-// allowed leaves out what was overruled: the counter has looked at the reading, so no other
-// slip may step into the place of the one that it refused.
-func (r *reconciler) allowed(q measure.Quantity, forms []slipForm) []slipForm {
-	over := false
-	for _, f := range forms {
-		over = over || f.name != slipNone && r.forbidden(q, f.name)
+// pinned reports whether the counter believes readings of a quantity as typed: it overruled what was said
+// against one of them, or that all of them are of another hinge.
+func (r *reconciler) pinned(q measure.Quantity) bool {
+	if r.forbidden(measure.QUnknown, measure.SlipOtherHinge) {
+		return true
 	}
-	if !over {
+	return slices.ContainsFunc(r.forbid, func(name string) bool { return strings.HasPrefix(name, string(q)+":") }) ||
+		(q == measure.QHeight || q == measure.QOpenWidth) && r.forbidden(q, measure.SlipSwapped)
+}
+
+// allowed leaves out every slip of a reading that is believed as typed.
+func (r *reconciler) allowed(q measure.Quantity, forms []slipForm) []slipForm {
+	if !r.pinned(q) {
 		return forms
 	}
-	return slices.DeleteFunc(slices.Clone(forms), func(f slipForm) bool {
-		return f.name != slipNone && (f.name != measure.SlipUnexplained || r.forbidden(q, measure.SlipUnexplained))
-	})
+	return slices.DeleteFunc(slices.Clone(forms), func(f slipForm) bool { return f.name != slipNone })
 }
 
 // explain weighs the explanations of every reading and of the photos.
@@ -265,9 +267,9 @@ func (h hypothesis) name() string {
 // explainSizes weighs height, open width and leaf width, the photos' scale among them, and
 // returns the distribution of height and open width that comes out.
 func (r *reconciler) explainSizes() []component {
-	photo := r.seen.size()
-	after := photo.take(sizePrior())
 	at := r.pick(measure.QHeight, measure.QOpenWidth, measure.QLeafWidth)
+	photo := r.given(r.seen.size(), at)
+	after := photo.take(sizePrior())
 	untold := r.printed && r.seen != nil && !r.bar.Known()
 	if len(at) == 0 && !untold {
 		return after
@@ -303,6 +305,25 @@ func (r *reconciler) explainSizes() []component {
 		out = append(out, c)
 	}
 	return out
+}
+
+// given is the photos' word on the sizes, without what readings at at that are believed as typed contradict.
+func (r *reconciler) given(s photoSize, at []int) photoSize {
+	for _, i := range at {
+		t := r.typed[i]
+		seen, factor := &s.height, measure.Length(1)
+		if t.Quantity != measure.QHeight {
+			seen = &s.width
+		}
+		if t.Quantity == measure.QLeafWidth {
+			factor = 2
+		}
+		typed := measure.Estimate{Value: factor * *t.Value, Sigma: factor * t.U}
+		if r.pinned(t.Quantity) && seen.Known() && math.Abs(measure.ZetaScore(typed, *seen)) > 3 {
+			*seen, s.cov = measure.Estimate{}, 0
+		}
+	}
+	return s
 }
 
 // size is the photos' word on height and open width.
@@ -365,7 +386,8 @@ func (r *reconciler) hypotheses(b *slipBlock, photo photoSize, after []component
 			all = append(all, h)
 		}
 	}
-	if len(b.typed) > 0 && !r.forbidden(measure.QUnknown, measure.SlipOtherHinge) {
+	believed := func(t measure.Reading) bool { return r.pinned(t.Quantity) }
+	if len(b.typed) > 0 && !slices.ContainsFunc(b.typed, believed) {
 		b.prior = prior
 		evidence := math.Inf(-1)
 		for _, c := range after {

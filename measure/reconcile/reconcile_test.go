@@ -80,7 +80,7 @@ func TestReconcileSentences(t *testing.T) {
 	x := truthOf(t, "018") // 4 high, 3 1/2 wide, corners of 5/8 in
 	for text, want := range map[string]struct{ name, says string }{
 		"height 4, width 1 3/4":             {"open_width:leaf_width", "typed 1 3/4 in wide; that is one leaf; the photo says 3 1/2 in open"},
-		"height 3 1/2, width 4":             {"height:swapped", "typed 3 1/2 in high and 4 in wide; the two look swapped; the photo says 4 in high and 3 1/2 in open"},
+		"height 3 1/2, width 4":             {"height:swapped", "typed 3 1/2 in high and 4 in wide; the two look swapped: 4 in high and 3 1/2 in wide; the photo says 4 in high and 3 1/2 in open"},
 		"height 101.5 in, width 3 1/2":      {"height:unit", "typed 101.5 in high; that is in another unit: 4 in (101.5 mm)"},
 		"thickness 0.97 in":                 {"thickness:decimal", "typed 0.97 in thick; the decimal point slipped: 0.097 in (2.5 mm)"},
 		"thickness 4.5 mm":                  {"thickness:both_leaves", "both leaves together; one is 0.089 in"},
@@ -193,25 +193,43 @@ func TestReconcileOverruled(t *testing.T) {
 	p := []measure.Result{photoOf(x, seeded(), 1, 1)}
 	typed := readings.Parse("height 4, width 1 3/4, thickness 0.97 in")
 
-	t.Run("an overruled slip is shown and not applied", func(t *testing.T) {
+	t.Run("an overruled slip is shown and not applied: the reading stands as typed", func(t *testing.T) {
 		b := reconcile.Best(p, typed, []string{"open_width:leaf_width"})
-		var over, next *measure.Disagreement
+		var over *measure.Disagreement
 		for i, d := range b.Disagreements {
 			if d.Overrule {
 				over = &b.Disagreements[i]
-			} else if d.Quantity == measure.QOpenWidth {
-				next = &b.Disagreements[i]
+				continue
 			}
+			require.NotEqual(t, measure.QOpenWidth, d.Quantity, "no other slip steps into its place")
 		}
 		require.NotNil(t, over)
 		require.Equal(t, measure.SlipLeafWidth, over.Slip)
 		require.False(t, over.Applied)
-		require.NotNil(t, next)
-		require.Equal(t, measure.SlipUnexplained, next.Slip, "no other slip steps into its place")
-		require.InDelta(t, x.Hinge.OpenWidth, b.OpenWidth.Value.MM(), 0.4, "the photo stands")
+		require.InDelta(t, 1.75*25.4, b.OpenWidth.Value.MM(), 0.1, "what the photo says of it gives way")
+		seen := slices.IndexFunc(b.Trace, func(tr measure.Trace) bool { return tr.Quantity == "open_width" && tr.Source == "photo 1" })
+		require.GreaterOrEqual(t, seen, 0)
+		require.False(t, b.Trace[seen].Used)
+		require.InDelta(t, x.Hinge.Height, b.Height.Value.MM(), 0.4, "the rest of the photo stands")
 	})
-	t.Run("overruled to the end, the reading stands as typed", func(t *testing.T) {
-		b := reconcile.Best(nil, typed, []string{"thickness:decimal", "thickness:unexplained"})
+	t.Run("readings of another hinge, believed, stand as typed and the conflict is shown", func(t *testing.T) {
+		other := readings.Parse("3 1/2 high, 5 wide")
+		b := reconcile.Best(p, other, nil)
+		require.True(t, b.OfAnotherHinge(), "%+v", b.Disagreements)
+		b = reconcile.Best(p, other, []string{"unknown:different_hinge"})
+		require.InDelta(t, 3.5*25.4, b.Height.Value.MM(), 0.5)
+		require.InDelta(t, 5*25.4, b.OpenWidth.Value.MM(), 0.5)
+		used := 0
+		for _, tr := range b.Trace {
+			if tr.Source == "typed" && tr.Used {
+				used++
+			}
+		}
+		require.Equal(t, 2, used)
+		require.True(t, slices.ContainsFunc(b.Disagreements, func(d measure.Disagreement) bool { return d.Slip == measure.SlipOtherHinge && d.Overrule }))
+	})
+	t.Run("so does one without a photo", func(t *testing.T) {
+		b := reconcile.Best(nil, typed, []string{"thickness:decimal"})
 		require.InDelta(t, 24.638, b.Thickness.Value.MM(), 1e-3)
 	})
 	t.Run("an overrule of nothing changes nothing", func(t *testing.T) {

@@ -186,7 +186,8 @@ func saySwapped(r *reconciler, at []int, photo photoSize) string {
 	if h == nil || w == nil {
 		return "height and width look swapped"
 	}
-	s := fmt.Sprintf("typed %s high and %s wide; the two look swapped", typedText(*h), typedText(*w))
+	s := fmt.Sprintf("typed %s high and %s wide; the two look swapped: %s high and %s wide", typedText(*h), typedText(*w),
+		sayLike(*h, *w.Value), sayLike(*w, *h.Value))
 	if photo.height.Known() && photo.width.Known() {
 		s += fmt.Sprintf("; the photo says %s high and %s open", sayLike(*h, photo.height.Value), sayLike(*w, photo.width.Value))
 	}

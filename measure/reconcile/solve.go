@@ -270,6 +270,8 @@ func (r *reconciler) solve() measure.Best {
 		}
 		more = append(more, input{on: t.form.on, scale: t.form.scale, y: float64(*t.Value), sigma: t.form.sigma, source: "typed", text: typedText(t.Reading)})
 	}
+	photos, given := r.yield(photos)
+	aside = append(aside, given...)
 	w, c, err := combineWithin(photos, more)
 	if err != nil || len(w.keys) == 0 {
 		best.Trace = append(best.Trace, aside...)
@@ -315,6 +317,53 @@ func (r *reconciler) solve() measure.Best {
 	best.Trace = append(append(best.Trace, c.traces...), aside...)
 	best.Trace = append(best.Trace, r.unused()...)
 	return best
+}
+
+// yield takes from the photos what contradicts readings that the counter believes as typed, and traces it as
+// set aside.
+func (r *reconciler) yield(photos []*witness) (left []*witness, given []measure.Trace) {
+	drop := map[measure.Key]bool{}
+	for _, t := range r.typed {
+		if !t.used || !r.pinned(t.Quantity) {
+			continue
+		}
+		for _, p := range photos {
+			m, v, ok := p.of(t.form.on)
+			if d := float64(*t.Value) - t.form.scale*m; ok && math.Abs(d) > 3*math.Sqrt(t.form.scale*t.form.scale*v+t.form.sigma*t.form.sigma) {
+				for _, k := range t.form.on.keys {
+					drop[k] = true
+				}
+			}
+		}
+	}
+	if len(drop) == 0 {
+		return photos, nil
+	}
+	for _, p := range photos {
+		var keep []measure.Key
+		for _, k := range p.keys {
+			if !drop[k] {
+				keep = append(keep, k)
+				continue
+			}
+			given = append(given, measure.Trace{Quantity: k, Source: fmt.Sprintf("photo %d", p.photo), Input: p.estimate(k)})
+		}
+		if len(keep) > 0 {
+			left = append(left, p.only(keep))
+		}
+	}
+	return left, given
+}
+
+// only is the photo's word on some of its lengths.
+func (w *witness) only(keys []measure.Key) *witness {
+	c := *w
+	t := mat.NewDense(len(keys), len(w.keys), nil)
+	for i, k := range keys {
+		t.Set(i, w.at[k], 1)
+	}
+	c.transform(keys, t)
+	return &c
 }
 
 // unused traces the photos that nothing is taken from.
