@@ -80,6 +80,8 @@ const (
 	SlipOpenWidth   = "open_width"       // the open width for one leaf's
 	SlipUnit        = "unit"             // inches for millimetres or back, centimetres too
 	SlipDecimal     = "decimal"          // a slipped decimal point
+	SlipDigits      = "digits"           // two digits side by side exchanged
+	SlipTips        = "with_tips"        // the pin's tips measured with the height
 	SlipSixteenth   = "sixteenth"        // one mark of a rule misread
 	SlipEighth      = "eighth"           // two marks
 	SlipInch        = "inch"             // a quarter, half or whole inch, a whole centimetre

@@ -188,6 +188,22 @@ func TestReconcileTwoSlipsAtOnce(t *testing.T) {
 	require.InDelta(t, 2.286, b.Thickness.Value.MM(), 1e-3)
 }
 
+// Two digits exchanged, and a height measured along the pin with its tips, are slips that have names.
+func TestReconcileDigitsAndTips(t *testing.T) {
+	p := photoOf(truthOf(t, "003"), seeded(), 1, 1) // 4 x 4 in
+	d := only(t, reconcile.Best([]measure.Result{p}, readings.Parse("4 in high, 107.1 mm wide"), nil))
+	require.Equal(t, measure.SlipDigits, d.Slip)
+	require.Contains(t, d.Sentence, "two digits were exchanged: 4 in (101.7 mm)")
+	d = only(t, reconcile.Best([]measure.Result{p}, readings.Parse("108.6 mm high, 101.7 mm wide"), nil))
+	require.Equal(t, "height:with_tips", d.Name())
+	require.Contains(t, d.Sentence, "with the tips of the pin")
+	// What is corrected is known no better than what was typed.
+	typed := readings.Parse("thickness 0.90 in")
+	b := reconcile.Best(nil, typed, nil)
+	require.InDelta(t, 2.286, b.Thickness.Value.MM(), 1e-3)
+	require.GreaterOrEqual(t, b.Thickness.Sigma, typed.Readings[0].U)
+}
+
 func TestReconcileOverruled(t *testing.T) {
 	x := truthOf(t, "018")
 	p := []measure.Result{photoOf(x, seeded(), 1, 1)}

@@ -130,6 +130,10 @@ func (r *reconciler) say(t measure.Reading, f slipForm, d measure.Disagreement, 
 		why = fmt.Sprintf("that is in another unit: %s", corrected)
 	case measure.SlipDecimal:
 		why = fmt.Sprintf("the decimal point slipped: %s", corrected)
+	case measure.SlipDigits:
+		why = fmt.Sprintf("two digits were exchanged: %s", corrected)
+	case measure.SlipTips:
+		why = "that is with the tips of the pin"
 	case measure.SlipSixteenth:
 		why = fmt.Sprintf("the rule was misread by a sixteenth: %s", corrected)
 	case measure.SlipEighth:

@@ -2,6 +2,8 @@ package reconcile
 
 import (
 	"math"
+	"slices"
+	"strconv"
 	"strings"
 	"unicode"
 
@@ -21,6 +23,8 @@ var slipPriors = map[string]float64{
 	measure.SlipOpenWidth:   0.02,
 	measure.SlipUnit:        0.02,
 	measure.SlipDecimal:     0.015,
+	measure.SlipDigits:      0.006,
+	measure.SlipTips:        0.01,
 	measure.SlipSixteenth:   0.008,
 	measure.SlipEighth:      0.008,
 	measure.SlipInch:        0.0008,
@@ -61,9 +65,10 @@ func slipOf(name string, on combination, sigma float64) slipForm {
 	return slipForm{name: name, prior: slipPriors[name], on: on, scale: 1, sigma: sigma}
 }
 
-// times is a slip that typed so many times what was meant, known to sigma mm.
+// times is a slip that typed so many times what was meant, known to sigma mm; what was meant is never known
+// better than what was typed.
 func (f slipForm) times(scale, sigma float64) slipForm {
-	f.scale, f.sigma = scale, sigma
+	f.scale, f.sigma = scale, math.Max(sigma, scale*f.sigma)
 	return f
 }
 
@@ -130,6 +135,11 @@ func generalForms(r measure.Reading, on combination) []slipForm {
 			forms = append(forms, slipOf(measure.SlipDecimal, on, u).times(f, math.Hypot(u, f*0.05)))
 		}
 	}
+	if others := exchanged(r); len(others) > 0 {
+		for _, mm := range others {
+			forms = append(forms, slipOf(measure.SlipDigits, on.plus(float64(*r.Value)-mm), u).rarer(float64(len(others))))
+		}
+	}
 	fine := r.Instrument == measure.Caliper
 	for _, step := range []struct {
 		name string
@@ -148,6 +158,43 @@ func generalForms(r measure.Reading, on combination) []slipForm {
 	return append(forms, slipForm{name: measure.SlipUnexplained, prior: slipPriors[measure.SlipUnexplained], on: on, scale: 1, spread: true})
 }
 
+// exchanged lists what a decimal reading would be, mm, with two digits side by side the other way round:
+// .192 for .129.
+func exchanged(r measure.Reading) (all []float64) {
+	if isFraction(r) {
+		return nil
+	}
+	number := strings.TrimFunc(r.Text, func(c rune) bool { return !unicode.IsDigit(c) && c != '.' && c != ',' })
+	digits := []byte(strings.ReplaceAll(number, ",", "."))
+	was, err := strconv.ParseFloat(string(digits), 64)
+	if err != nil || was == 0 {
+		return nil
+	}
+	for i := 1; i < len(digits); i++ {
+		j := i - 1
+		if digits[i] == '.' {
+			continue
+		}
+		if digits[j] == '.' {
+			if j--; j < 0 {
+				continue
+			}
+		}
+		other := slices.Clone(digits)
+		other[i], other[j] = other[j], other[i]
+		is, err := strconv.ParseFloat(string(other), 64)
+		if err != nil || is <= 0 || is == was || slices.ContainsFunc(decimalSlips, func(f float64) bool { return math.Abs(is/was*f-1) < 1e-9 }) {
+			continue // 0.90 for 0.09 is a slipped point
+		}
+		all = append(all, float64(*r.Value)*is/was)
+	}
+	return all
+}
+
+// tips is how much farther a height reaches with the tips of the pin, mm, with its standard deviation: two to
+// five each (common practice, no source), seldom one alone.
+const tips, tipsSigma = 7, 1.5
+
 // spreadDensity is that of a typed value that says nothing: even in its logarithm from 0.01 mm
 // to 10 m, per millimetre.
 func spreadDensity(y float64) float64 { return 1 / (math.Max(math.Abs(y), 0.01) * math.Log(1e6)) }
@@ -158,7 +205,7 @@ func sizeForms(r measure.Reading, barrel measure.Estimate) []slipForm {
 	open := oneLength("open_width", 1)
 	switch r.Quantity {
 	case measure.QHeight:
-		forms := generalForms(r, oneLength("height", 1))
+		forms := append(generalForms(r, oneLength("height", 1)), slipOf(measure.SlipTips, oneLength("height", 1).plus(tips), math.Hypot(u, tipsSigma)))
 		return append(forms, slipOf(measure.SlipSwapped, open, u).rarer(10))
 	case measure.QOpenWidth:
 		forms := generalForms(r, open)
