@@ -51,7 +51,7 @@ type Reading struct {
 
 // A Statement is something typed that is not a number: "square corners", "satin nickel".
 type Statement struct {
-	Kind  string `json:"kind"` // corner, finish, bearing, fire_label, pin, handing, wood, use
+	Kind  string `json:"kind"` // corner, finish, bearing, fire_label, pin, handing, swing, spring, leaf, wood, use
 	Value string `json:"value"`
 	Text  string `json:"text"`
 }

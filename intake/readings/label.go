@@ -74,7 +74,8 @@ func (p *parser) saying(i, e int) int {
 			continue
 		}
 		value := s.value
-		if w := p.wordAt(i - 1); w == "not" || w == "isn't" || w == "aren't" || w == "no" && s.words[0] != "no" {
+		switch p.wordAt(i - 1) {
+		case "no", "not", "isn't", "aren't", "without", "doesn't":
 			value = "not " + value
 		}
 		p.state(s.kind, value, i, j)

@@ -108,55 +108,9 @@ type saying struct {
 
 // sayings are tried longest first at each word. Splitting them is left until text is read.
 var sayings = sync.OnceValue(func() map[string][]saying {
-	table := []struct{ kind, value, forms string }{
-		{"corner", "square", "square corners|square corner|square cornered|square edges|square edge|squared corners|square|eckig|coins carrés|corners are square|sharp corners"},
-		{"corner", "round", "round corners|round corner|rounded corners|rounded corner|rounded|radius corners|radius corner|radiused corners|curved corners|curved|runde ecken|abgerundet|coins ronds|round"},
-		{"corner", "quarter", "dime corners|dime size corners|dime sized corners|like a dime|size of a dime|fits a dime|dime"},
-		{"finish", "satin nickel", "satin nickel|brushed nickel|satin nickle|brushed nickle|sn"},
-		{"finish", "bright nickel", "polished nickel|bright nickel"},
-		{"finish", "satin chromium", "satin chrome|brushed chrome|satin chromium|dull chrome"},
-		{"finish", "bright chromium", "polished chrome|bright chrome|chrome|chromed|bright chromium|chrome plated"},
-		{"finish", "bright brass", "polished brass|bright brass|shiny brass|brass finish|brass coloured|brass colored|brass plated|gold coloured|gold colored"},
-		{"finish", "satin brass", "satin brass|brushed brass"},
-		{"finish", "antique brass", "antique brass|aged brass"},
-		{"finish", "oil-rubbed bronze", "oil rubbed bronze|oil-rubbed bronze|oilrubbed bronze|orb|dark bronze"},
-		{"finish", "satin bronze", "satin bronze"},
-		{"finish", "bronze", "bronze|antique bronze"},
-		{"finish", "brass", "brass|messing|laiton|solid brass"},
-		{"finish", "flat black", "matte black|flat black|matt black|black|schwarz|noir"},
-		{"finish", "satin stainless", "stainless steel|stainless|satin stainless|brushed stainless|edelstahl|inox"},
-		{"finish", "zinc", "zinc plated|zinc|galvanized|galvanised|verzinkt"},
-		{"finish", "primed", "primed|prime coat|prime coated|primer"},
-		{"finish", "white", "white|painted white|weiß"},
-		{"finish", "nickel", "nickel|nickle|nickel plated|vernickelt"},
-		{"finish", "silver", "silver|silver coloured|silver colored|silvery"},
-		{"finish", "gold", "gold|golden"},
-		{"finish", "pewter", "pewter"},
-		{"bearing", "ball", "ball bearing|ball bearings|ball-bearing|bb|kugellager|roulement à billes|ballbearing"},
-		{"bearing", "plain", "plain bearing|plain bearings|no bearings|no bearing|without bearings|no ball bearing|no ball bearings|plain joint"},
-		{"fire_label", "rated", "fire rated|fire door|fire label|fire rating|fire-rated|labelled door|labeled door|fire labelled|fire labeled|rated door|brandschutztür|coupe feu|fire exit"},
-		{"fire_label", "none", "not fire rated|no fire rating|not a fire door|no fire label|isn't fire rated|not labelled|not labeled"},
-		{"pin", "loose", "loose pin|removable pin|pin comes out|lift out pin|pin pulls out|loose pins"},
-		{"pin", "non-removable", "non removable pin|nonremovable pin|nrp|non-removable|security pin|pin does not come out|pin won't come out|pin doesn't come out"},
-		{"pin", "fixed", "fixed pin|riveted pin|fast pin|tight pin"},
-		{"handing", "left", "left hand|left handed|left-hand|lh|lefthand|opens left|hinged left|hinges on the left|hinge on the left|din links"},
-		{"handing", "right", "right hand|right handed|right-hand|rh|righthand|opens right|hinged right|hinges on the right|hinge on the right|din rechts"},
-		{"handing", "left reverse", "left hand reverse|lhr"},
-		{"handing", "right reverse", "right hand reverse|rhr"},
-		{"wood", "oak", "oak|eiche|chêne"}, {"wood", "pine", "pine|kiefer"}, {"wood", "maple", "maple"}, {"wood", "mahogany", "mahogany"},
-		{"wood", "fir", "fir|douglas fir"}, {"wood", "birch", "birch"}, {"wood", "poplar", "poplar"}, {"wood", "walnut", "walnut"}, {"wood", "cherry", "cherry"},
-		{"wood", "mdf", "mdf"}, {"wood", "hollow core", "hollow core|hollow-core|hollow"}, {"wood", "solid core", "solid core|solid-core|solid wood|solid timber"}, {"wood", "steel", "steel door|metal door"},
-		{"wood", "hardwood", "hardwood"}, {"wood", "softwood", "softwood"},
-		{"use", "exterior", "exterior|outside door|front door|back door|outdoor|outdoors|entry door|entrance door|haustür|external door|external"},
-		{"use", "interior", "interior|inside door|internal door|bedroom|closet|pantry|hallway|zimmertür|indoor|internal|interior door|bedroom door|closet door"},
-		{"use", "bathroom", "bathroom|bath|shower room|wet room"},
-		{"use", "closer", "door closer|closer|self closing|self-closing"},
-		{"use", "heavy", "heavy use|high traffic|busy door|heavy duty|high frequency"},
-		{"use", "coastal", "coastal|seaside|by the sea|near the sea|salt air"},
-	}
 	index := map[string][]saying{}
-	for _, row := range table {
-		for _, form := range strings.Split(row.forms, "|") {
+	for _, row := range statements {
+		for form := range strings.SplitSeq(row.forms, "|") {
 			words := splitWords(form)
 			index[words[0]] = append(index[words[0]], saying{words, row.kind, row.value})
 		}
@@ -171,6 +125,75 @@ var sayings = sync.OnceValue(func() map[string][]saying {
 	}
 	return index
 })
+
+// Statements lists every wording that Parse knows as a statement, with what it states.
+func Statements() []measure.Statement {
+	var all []measure.Statement
+	for _, row := range statements {
+		for form := range strings.SplitSeq(row.forms, "|") {
+			all = append(all, measure.Statement{Kind: row.kind, Value: row.value, Text: form})
+		}
+	}
+	return all
+}
+
+// statements are the wordings of each statement, with a bar between them.
+var statements = []struct{ kind, value, forms string }{
+	{"corner", "square", "square corners|square corner|square cornered|square edges|square edge|squared corners|square|eckig|coins carrés|corners are square|sharp corners"},
+	{"corner", "round", "round corners|round corner|rounded corners|rounded corner|rounded|radius corners|radius corner|radiused corners|curved corners|curved|runde ecken|abgerundet|coins ronds|round"},
+	{"corner", "quarter", "dime corners|dime size corners|dime sized corners|like a dime|size of a dime|fits a dime|dime"},
+	{"finish", "satin nickel", "satin nickel|brushed nickel|satin nickle|brushed nickle|sn"},
+	{"finish", "bright nickel", "polished nickel|bright nickel"},
+	{"finish", "satin chromium", "satin chrome|brushed chrome|satin chromium|dull chrome"},
+	{"finish", "bright chromium", "polished chrome|bright chrome|chrome|chromed|bright chromium|chrome plated"},
+	{"finish", "bright brass", "polished brass|bright brass|shiny brass|brass finish|brass coloured|brass colored|brass plated|gold coloured|gold colored"},
+	{"finish", "satin brass", "satin brass|brushed brass"},
+	{"finish", "antique brass", "antique brass|aged brass"},
+	{"finish", "oil-rubbed bronze", "oil rubbed bronze|oil-rubbed bronze|oilrubbed bronze|orb|dark bronze"},
+	{"finish", "satin bronze", "satin bronze"},
+	{"finish", "bronze", "bronze|antique bronze"},
+	{"finish", "brass", "brass|messing|laiton|solid brass"},
+	{"finish", "flat black", "matte black|flat black|matt black|black|schwarz|noir"},
+	{"finish", "satin stainless", "stainless steel|stainless|satin stainless|brushed stainless|edelstahl|inox"},
+	{"finish", "zinc", "zinc plated|zinc|galvanized|galvanised|verzinkt"},
+	{"finish", "primed", "primed|prime coat|prime coated|primer"},
+	{"finish", "white", "white|painted white|weiß"},
+	{"finish", "nickel", "nickel|nickle|nickel plated|vernickelt"},
+	{"finish", "silver", "silver|silver coloured|silver colored|silvery"},
+	{"finish", "gold", "gold|golden"},
+	{"finish", "pewter", "pewter"},
+	{"bearing", "ball", "ball bearing|ball bearings|ball-bearing|bb|kugellager|roulement à billes|ballbearing"},
+	{"bearing", "plain", "plain bearing|plain bearings|no bearings|no bearing|without bearings|no ball bearing|no ball bearings|plain joint"},
+	{"fire_label", "rated", "fire rated|fire door|fire label|fire rating|fire-rated|labelled door|labeled door|fire labelled|fire labeled|rated door|brandschutztür|coupe feu|fire exit"},
+	{"fire_label", "none", "not fire rated|no fire rating|not a fire door|no fire label|isn't fire rated|not labelled|not labeled"},
+	{"pin", "loose", "loose pin|removable pin|pin comes out|lift out pin|pin pulls out|loose pins"},
+	{"pin", "non-removable", "non removable pin|nonremovable pin|nrp|non-removable|security pin|pin does not come out|pin won't come out|pin doesn't come out|pin is not removable|pin can't be removed|pin cannot be removed"},
+	{"pin", "fixed", "fixed pin|riveted pin|fast pin|tight pin"},
+	{"handing", "left", "left hand|left handed|left-hand|lh|lefthand|opens left|hinged left|hinges on the left|hinges are on the left|hinge on the left"},
+	{"handing", "right", "right hand|right handed|right-hand|rh|righthand|opens right|hinged right|hinges on the right|hinges are on the right|hinge on the right"},
+	{"handing", "left reverse", "left hand reverse|lhr"},
+	{"handing", "right reverse", "right hand reverse|rhr"},
+	{"handing", "din left", "din links|din left"},
+	{"handing", "din right", "din rechts|din right"},
+	{"swing", "out", "swings out|swings outward|swings outwards|swing out|opens out|opens outward|opens outwards|opening outward|opening outwards|outward opening|outswing|outswinging|out swinging"},
+	{"swing", "in", "swings in|swings inward|swings inwards|opens inward|opens inwards|opening inward|opening inwards|inward opening|inswing|inswinging|in swinging"},
+	{"spring", "spring", "spring hinge|spring hinges|sprung hinge|sprung hinges|spring loaded|self closing hinge|self closing hinges"},
+	{"spring", "none", "no spring|no springs|without spring|without springs|without a spring|not a spring hinge|not spring hinges"},
+	{"leaf", "lost", "other leaf is lost|other leaf lost|other leaf is missing|other leaf missing|other leaf is gone|other half is lost|other half lost|other half is missing|other half missing|other one is lost|lost the other leaf|lost the other half|missing its mate|it is lost|it's lost"},
+	{"leaf", "alike", "both leaves alike|both leaves are alike|both leaves are the same|both leaves the same|both leaves are identical|leaves are alike|leaves are the same|other leaf is the same|other leaf is alike|other leaf is identical|other leaf the same"},
+	{"wood", "oak", "oak|eiche|chêne"}, {"wood", "pine", "pine|kiefer"}, {"wood", "maple", "maple"}, {"wood", "mahogany", "mahogany"},
+	{"wood", "fir", "fir|douglas fir"}, {"wood", "birch", "birch"}, {"wood", "poplar", "poplar"}, {"wood", "walnut", "walnut"}, {"wood", "cherry", "cherry"},
+	{"wood", "mdf", "mdf"}, {"wood", "hollow core", "hollow core|hollow-core|hollow"}, {"wood", "solid core", "solid core|solid-core|solid wood|solid timber"}, {"wood", "steel", "steel door|metal door"},
+	{"wood", "hardwood", "hardwood"}, {"wood", "softwood", "softwood"},
+	{"use", "exterior", "exterior|outside door|front door|back door|outdoor|outdoors|entry door|entrance door|haustür|external door|external"},
+	{"use", "interior", "interior|inside door|internal door|bedroom|closet|pantry|hallway|zimmertür|indoor|internal|interior door|bedroom door|closet door"},
+	{"use", "bathroom", "bathroom|bath|shower room|wet room"},
+	{"use", "closer", "door closer|closer|self closing|self-closing"},
+	{"use", "heavy", "heavy use|high use|heavily used|frequent use|high traffic|busy door|heavy duty|high frequency"},
+	{"use", "medium", "medium use|normal use|average use|moderate use|medium duty"},
+	{"use", "low", "low use|light use|light duty|rarely used|seldom used|low traffic"},
+	{"use", "coastal", "coastal|seaside|by the sea|near the sea|by the ocean|near the ocean|on the coast|near the coast|salt air|sea air"},
+}
 
 // politeness is what need not be shown as unread.
 var politeness = map[string]bool{"hi": true, "hello": true, "hey": true, "thanks": true, "thank": true, "you": true, "thx": true, "cheers": true, "regards": true, "best": true,
