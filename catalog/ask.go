@@ -20,6 +20,9 @@ const (
 // QPhoto asks for a photo rather than a number.
 const QPhoto measure.Quantity = "photo"
 
+// QHand asks for the door's hand.
+const QHand measure.Quantity = "handing"
+
 // asking is one question: what it asks for, how well a customer would answer, and how far
 // stock hinges of one kind differ in it, both standard deviations in mm.
 type asking struct {
@@ -64,6 +67,9 @@ var askings = []asking{
 
 // photoText asks for a photo where none has shown the holes yet.
 const photoText = "Please send a photo of the hinge laid open and flat beside a bank card, taken from straight above: it shows the size, the corners and every screw hole."
+
+// handText asks for the hand of the hinge, which is that of the door for who pushes it open.
+const handText = "Which way does the door swing? Stand where you push it open, so that it swings away from you: are its hinges on your left or on your right?"
 
 // barText asks for the bar on the printed card's sheet.
 const barText = "How long is the black and white bar on the sheet of the printed card, measured with a ruler? At true size it is 100 mm; printers often make a page a little smaller."
@@ -121,6 +127,9 @@ type candidate struct {
 func Ask(old measure.Best, fits []Fit, door Door) *Question {
 	if len(fits) == 0 || fits[0].P >= SureEnough {
 		return nil
+	}
+	if fits[0].handOpen {
+		return &Question{Quantity: QHand, Text: handText, Gain: 1} // either hand is as likely: one bit
 	}
 	list := candidates(fits)
 	if len(list) < 2 {

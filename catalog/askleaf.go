@@ -24,8 +24,13 @@ func askFurther(old measure.Best, fits []Fit) *Question {
 	q := &Question{Quantity: QPhoto, Text: otherPhotoText, Gain: -(p*math.Log2(p) + (1-p)*math.Log2(1-p))}
 	q.Gain = math.Round(q.Gain*1000) / 1000
 	if len(old.Leaves) == 1 {
-		q.Text = otherLeafText
-		return q
+		switch said(old.Said).first("leaf") {
+		case "lost":
+			return nil // nothing more can be seen
+		case "":
+			q.Text = otherLeafText
+			return q
+		}
 	}
 	for _, l := range old.Leaves {
 		if _, ok := radiusOf(l); !ok {

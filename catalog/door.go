@@ -19,6 +19,7 @@ type Door struct {
 	Material  string         `json:"material"` // pine, oak, steel, …
 	Place     string         `json:"place"`    // inside, outside, wet, coastal
 	Use       string         `json:"use"`      // low, medium, high
+	Swing     string         `json:"swing"`    // out, in
 	Closer    bool           `json:"closer"`
 	FireRated bool           `json:"fire_rated"`
 	Weight    float64        `json:"weight_kg"`
@@ -317,7 +318,7 @@ type densityRow struct {
 // door 30 × 80 × 1 3/8 in weighs about 11 kg, a solid-core one 36 × 80 × 1 3/4 in about 50 kg.
 var densities = []densityRow{
 	{"hollow", "", 210}, {"", "steel", 550}, {"", "oak", 680}, {"", "maple", 680}, {"", "ash", 660}, {"", "mahogany", 580},
-	{"", "pine", 480}, {"", "fir", 500}, {"", "spruce", 450}, {"", "cedar", 400}, {"solid", "", 600},
+	{"", "mdf", 730}, {"", "pine", 480}, {"", "fir", 500}, {"", "spruce", 450}, {"", "cedar", 400}, {"solid", "", 600},
 }
 
 // EstimateWeight guesses a door's weight in kilograms from size, core and material; ok is
@@ -413,6 +414,13 @@ func (a *adviser) bearing(d Door) {
 	}
 }
 
+// pinsOutside reports whether the pins of a door's hinges may be within a stranger's reach: it
+// swings out, or is an outside one of which that is not known.
+func (d Door) pinsOutside() bool {
+	outside := d.Place == "outside" || d.Place == "coastal"
+	return d.Swing == "out" && (outside || d.Place == "") || d.Swing == "" && outside
+}
+
 func (a *adviser) metal(d Door) {
 	switch d.Place {
 	case "coastal":
@@ -421,9 +429,11 @@ func (a *adviser) metal(d Door) {
 		a.say("metal", "", CommonPractice, "Stainless steel or brass: plated steel rusts in wet rooms.")
 	case "outside":
 		a.say("metal", "", CommonPractice, "Stainless steel, brass, or steel with a finish made for outdoors.")
-		a.say("metal", "terms of a hardware association's glossary", SourceSeen, "Where the door swings out its pins are outside: ask about non-removable pins or safety studs.")
 	case "inside":
 		a.say("metal", "", CommonPractice, "Steel in the finish of the old hinges; the finish number says the metal (652 is on steel, 626 on brass).")
+	}
+	if d.pinsOutside() {
+		a.say("metal", "terms of a hardware association's glossary", SourceSeen, "Where the door swings out its pins are outside: ask about non-removable pins or safety studs.")
 	}
 }
 

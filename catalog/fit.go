@@ -46,6 +46,8 @@ type Fit struct {
 	Cost      float64   `json:"cost"`     // expected work and risk; the ranking's order
 
 	Also []Alternative `json:"also"` // what a good hand would mention beside it
+
+	handOpen bool // it is handed, and the door's hand is not known
 }
 
 // An Alternative is another stock hinge worth a word.
@@ -66,6 +68,9 @@ type Question struct {
 type Wishes struct {
 	Finish  string          `json:"finish"` // as said; "" no wish
 	Bearing measure.Bearing `json:"bearing"`
-	Count   int             `json:"count"` // hinges wanted; 0 not said
-	Text    string          `json:"text"`  // as typed
+	PinKind string          `json:"pin_kind"` // loose, fixed, non-removable; "" no wish
+	Handing string          `json:"handing"`  // left, right; "" not known
+	Spring  string          `json:"spring"`   // spring, none; "" not said
+	Count   int             `json:"count"`    // hinges wanted; 0 not said
+	Text    string          `json:"text"`     // as typed
 }

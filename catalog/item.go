@@ -3,6 +3,7 @@ package catalog
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"leafgauge/measure"
 
@@ -83,6 +84,9 @@ func SizeText(height, width measure.Length) string {
 	}
 	return fmt.Sprintf("%.4g x %.4g mm", height.MM(), width.MM())
 }
+
+// spring reports a spring hinge: the stock list says so in its description only.
+func (i *Item) spring() bool { return strings.Contains(strings.ToLower(i.Name), "spring") }
 
 func nearEighth(l measure.Length) bool {
 	e := l.Inches() * 8

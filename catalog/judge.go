@@ -175,7 +175,7 @@ func (o *oldHinge) evaluate(g *geometry, p placement, match *[2][maxHoles]int, x
 		switch {
 		case !o.knowCorner[l] && (l == 0 || !o.knowCorner[0]):
 			m[corner0Proud+l] = d[devCoins+1] > pCornersUnknown
-		case !o.knowCorner[l] && d[devCoins+2] > pOtherLeafLike:
+		case !o.knowCorner[l] && d[devCoins+2] > o.pOtherLike:
 			m[corner0Proud+l] = true
 		default:
 			m[corner0Proud+l] = dr < -cornerPlay.MM()

@@ -53,6 +53,8 @@ const (
 	pCornersUnknown = 0.50
 	pOtherLeafLike  = 0.80 // that the leaf not seen is like the one seen
 	pWidthUnknown   = 0.60
+	pHandUnknown    = 0.50
+	pHandMistold    = 0.10 // that a door is of the other hand than told
 )
 
 // Minutes of work that a fit costs, and of what it risks. They order the ranking only.
@@ -75,6 +77,9 @@ const (
 	costUndersized = 6.0
 	costFinish     = 2.5
 	costBearing    = 1.5
+	costPin        = 6.0  // of another kind than asked for, or loose within a stranger's reach
+	costSpring     = 25.0 // a spring that was not asked for, or the lack of one that was
+	costHandOpen   = 12.0 // handed, and it is not known which way
 	costNotOnHand  = 2.0
 	costGone       = 1.0
 	costPerMoney   = 0.05 // a unit of the currency, one hinge

@@ -17,7 +17,8 @@ type oldHinge struct {
 	mean []float64
 	cov  [][]float64
 
-	leaves       int    // leaves seen
+	leaves       int // leaves seen
+	pOtherLike   float64
 	holes        [2]int // holes known on each leaf
 	at           [2]int // index of each leaf's first hole in the vector
 	dia          [2][]float64
@@ -53,6 +54,9 @@ func newOldHinge(b measure.Best) (o oldHinge, ok bool) {
 	}
 	ps := add(nil, b.Height, "height", 1)
 	o.leaves = len(b.Leaves)
+	if o.pOtherLike = pOtherLeafLike; said(b.Said).first("leaf") == "alike" {
+		o.pOtherLike = 1
+	}
 	leaf := func(k int) (l measure.Leaf, seen bool) {
 		if k < len(b.Leaves) {
 			return b.Leaves[k], true

@@ -3,6 +3,7 @@ package catalog
 import (
 	"cmp"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -15,6 +16,10 @@ type wanted struct {
 	finishHint  bool   // only the photo's hint, not a wish
 	bearing     measure.Bearing
 	bearingSure bool // asked for, not only like the old one
+	wish        Wishes
+	notFinish   []Finish
+	noFinish    string // asked for, and no finish is known by that name
+	round       bool   // corners are said to be round, and no photo or number tells them
 	count       int
 	door        Door
 	least       sizeRow // hinge height that the door asks for; zero where not known
@@ -25,41 +30,93 @@ type wanted struct {
 
 // wanting collects the wishes: what was asked for, else what the old hinge is.
 func wanting(old measure.Best, door Door, wish Wishes) wanted {
-	w := wanted{door: door, count: wish.Count, bearing: wish.Bearing, bearingSure: wish.Bearing == measure.BallBearing || wish.Bearing == measure.PlainBearing}
+	asked := wish.Finish
+	door, wish = door.Heard(old.Said), wish.Heard(old.Said)
+	w := wanted{door: door, wish: wish, count: wish.Count, bearing: wish.Bearing, bearingSure: wish.Bearing == measure.BallBearing || wish.Bearing == measure.PlainBearing}
 	if w.count == 0 && door.Height > 0 {
 		w.count = max(door.Count, 1) * HingesADoor(door.Height)
 	}
-	said := map[string]string{}
-	for _, s := range old.Said {
-		if said[s.Kind] == "" {
-			said[s.Kind] = s.Value
-		}
-	}
-	for _, text := range []string{wish.Finish, said["finish"]} {
+	s := said(old.Said)
+	for _, text := range append([]string{asked}, s.values("finish")...) {
 		if f, ok := FindFinish(text, ""); ok && w.finish.Look == "" {
 			w.finish = f
 		}
 	}
+	for _, st := range old.Said {
+		if f, ok := FindFinish(strings.TrimPrefix(st.Value, "not "), ""); ok && st.Kind == "finish" && strings.HasPrefix(st.Value, "not ") {
+			w.notFinish = append(w.notFinish, f)
+		}
+	}
+	corners := s.values("corner")
+	w.round = slices.Contains(corners, "round") && !slices.Contains(corners, "square") &&
+		!slices.ContainsFunc(old.Leaves, func(l measure.Leaf) bool { _, known := radiusOf(l); return known })
 	if w.finish.Look == "" {
+		w.noFinish = wish.Finish
 		w.finish, _ = FindFinish(old.FinishHint, "")
 		w.finishHint = true
 	}
 	if !w.bearingSure {
-		switch b := measure.Bearing(said["bearing"]); b {
-		case measure.BallBearing, measure.PlainBearing:
-			w.bearing, w.bearingSure = b, true
-		default:
-			w.bearing = old.Bearing
-		}
-	}
-	if strings.Contains(said["fire_label"], "yes") || said["fire_label"] != "" && said["fire_label"] != "no" && said["fire_label"] != "none" {
-		w.door.FireRated = true
+		w.bearing = old.Bearing
 	}
 	w.least, w.knowLeast = hingeHeight(w.door.Thickness, w.door.Width)
 	if w.door.FireRated {
 		w.fire, w.knowFire = fireHinge(w.door)
 	}
 	return w
+}
+
+// deniedFinish reports that i is in a finish that was said not to be wanted.
+func (w wanted) deniedFinish(i *Item) bool {
+	look := finishLook(i)
+	return look != "" && slices.ContainsFunc(w.notFinish, func(f Finish) bool { return f.Look == look })
+}
+
+// otherPin says what speaks against the pin of i, or "".
+func (w wanted) otherPin(i *Item) string {
+	switch {
+	case i.PinKind == "":
+	case w.wish.PinKind != "" && i.PinKind != w.wish.PinKind:
+		return fmt.Sprintf("Asked for with a %s pin; this one has a %s pin.", w.wish.PinKind, i.PinKind)
+	case i.PinKind == "loose" && w.door.pinsOutside():
+		if w.door.Swing == "out" {
+			return "Loose pin: the door swings out, so that the pins can be drawn from outside; ask about a non-removable pin."
+		}
+		return "Loose pin: on a door that swings out the pins can be drawn from outside; ask about a non-removable pin."
+	}
+	return ""
+}
+
+// otherSpring says what speaks against i as a spring hinge, or as one without a spring; or "".
+func (w wanted) otherSpring(i *Item) string {
+	switch spring := i.spring(); {
+	case w.wish.Spring == "spring" && !spring:
+		return "Asked for as a spring hinge; the stock list calls this one none."
+	case w.wish.Spring == "none" && spring:
+		return "Asked for without a spring; this one is a spring hinge."
+	case w.wish.Spring == "" && spring && !w.door.Closer:
+		return "It is a spring hinge, which nobody asked for: it closes the door by itself."
+	}
+	return ""
+}
+
+// handOpen reports that i is handed and the door's hand is not known, otherHand that it is the
+// other one.
+func (w wanted) handOpen(i *Item) bool { return i.Handing != "" && w.wish.Handing == "" }
+
+func (w wanted) otherHand(i *Item) bool {
+	return i.Handing != "" && w.wish.Handing != "" && i.Handing != w.wish.Handing
+}
+
+// rusts says how plated steel stands where the door hangs, or "".
+func (w wanted) rusts(i *Item) string {
+	switch {
+	case i.BaseMetal != "steel":
+	case wetPlace(w.door.Place):
+		return fmt.Sprintf("Plated steel rusts in a %s place: stainless or brass lasts.", w.door.Place)
+	case w.door.Place == "outside":
+		return "Plated steel rusts outdoors unless its finish is made for it: stainless or brass lasts (" + string(CommonPractice) + ")."
+	}
+	return ""
 }
 
 func (w wanted) otherFinish(i *Item) bool {
@@ -119,8 +176,30 @@ func (w wanted) cost(i *Item) float64 {
 	if w.door.FireRated && i.BaseMetal != "" && i.BaseMetal != "steel" && i.BaseMetal != "stainless" {
 		c += costWrongDoor
 	}
-	if wetPlace(w.door.Place) && i.BaseMetal == "steel" {
+	switch {
+	case w.rusts(i) == "":
+	case wetPlace(w.door.Place):
 		c += costUndersized
+	default:
+		c += costUndersized / 2
+	}
+	if w.otherPin(i) != "" {
+		c += costPin
+	}
+	if w.otherSpring(i) != "" {
+		c += costSpring
+	}
+	if w.handOpen(i) {
+		c += costHandOpen
+	}
+	if w.otherHand(i) {
+		c += costUnsuited
+	}
+	if w.deniedFinish(i) {
+		c += costFinish
+	}
+	if w.squareForRound(i) {
+		c += 2 * costChisel
 	}
 	if w.knowLeast && i.Height < w.least.hinge-1 {
 		c += costUndersized
@@ -146,6 +225,9 @@ func amount(b PriceBreak) float64 {
 	return v
 }
 
+// squareForRound reports that i has square corners, and round ones are said to be wanted.
+func (w wanted) squareForRound(i *Item) bool { return w.round && i.Radius == [2]measure.Length{} }
+
 func wetPlace(place string) bool { return place == "wet" || place == "coastal" }
 
 // warnings says what speaks against a hinge beside its fit.
@@ -169,19 +251,30 @@ func (w wanted) warnings(i *Item) []string {
 		say("Undersized for this door: a door %s in thick and %s in wide asks for %s in hinges (%s).",
 			w.door.Thickness.Fraction(8), w.door.Width.Fraction(8), w.least.hinge.Fraction(2), w.least.source)
 	}
-	if wetPlace(w.door.Place) && i.BaseMetal == "steel" {
-		say("Plated steel rusts in a %s place: stainless or brass lasts.", w.door.Place)
-	}
-	if i.PinKind == "loose" && w.door.Place == "outside" {
-		say("Loose pin: on a door that swings out the pins can be drawn from outside; ask about a non-removable pin.")
+	for _, text := range []string{w.rusts(i), w.otherPin(i), w.otherSpring(i)} {
+		if text != "" {
+			say("%s", text)
+		}
 	}
 	if w.otherFinish(i) && !w.finishHint {
 		say("Asked for in %s; this one is %s.", w.finish.Look, cmp.Or(finishLook(i), i.Finish, "of another finish"))
 	}
+	if w.noFinish != "" {
+		say("Asked for in “%s”, and no finish is known by that name; this one is %s.", w.noFinish, cmp.Or(finishLook(i), i.Finish, "of a finish that the list does not give"))
+	}
+	if w.deniedFinish(i) {
+		say("Not wanted in %s; this one is.", finishLook(i))
+	}
+	if w.squareForRound(i) {
+		say("Said to have round corners; this one's are square.")
+	}
 	if w.bearingSure && i.Bearing != w.bearing && (i.Bearing == measure.BallBearing || i.Bearing == measure.PlainBearing) {
 		say("Asked for with %s bearings; this one has %s ones.", w.bearing, i.Bearing)
 	}
-	if i.Handing != "" {
+	switch {
+	case w.otherHand(i):
+		say("It is handed: %s; by what was said the door takes %s ones.", i.Handing, w.wish.Handing)
+	case i.Handing != "":
 		say("It is handed: %s. Check which way the door swings.", i.Handing)
 	}
 	switch {

@@ -75,9 +75,23 @@ func (o *oldHinge) fit(old measure.Best, item *Item, j *judgement, w wanted) Fit
 		Holes: []HoleFit{}, Work: []string{}, Reasons: []string{}, Warnings: w.warnings(item), Also: []Alternative{}}
 	f.Verdict, f.P = j.verdict()
 	f.Cost = j.cost + w.cost(item)
+	if w.handOpen(item) {
+		f.handOpen = true
+		f.PDropsIn *= pHandUnknown
+		if f.Verdict == DropsIn {
+			f.P *= pHandUnknown
+		}
+	}
 	o.holeFits(item, j, &f)
 	o.reasons(old, item, j, &f)
 	o.work(item, j, &f)
+	if w.otherHand(item) {
+		f.PDropsIn *= pHandMistold
+		if f.Verdict != DoesNotSuit {
+			f.Verdict, f.P, f.Work = DoesNotSuit, 1-pHandMistold, []string{}
+			f.Reasons = append([]string{fmt.Sprintf("It is handed: %s; the door takes %s ones.", item.Handing, w.wish.Handing)}, f.Reasons...)
+		}
+	}
 	return f
 }
 
@@ -161,7 +175,14 @@ func (o *oldHinge) reasons(old measure.Best, item *Item, j *judgement, f *Fit) {
 		say("Below %.0f %% it is not sure enough to promise: one more answer would help.", 100*SureEnough)
 	}
 	if len(old.Leaves) == 1 {
-		say("Only one leaf was seen; the other is taken to be like it.")
+		switch said(old.Said).first("leaf") {
+		case "alike":
+			say("Only one leaf was seen; the customer says that the other is like it.")
+		case "lost":
+			say("Only one leaf was seen; the other is lost and taken to be like it.")
+		default:
+			say("Only one leaf was seen; the other is taken to be like it.")
+		}
 	}
 }
 
