@@ -251,6 +251,9 @@ func doorRead(d catalog.Door) []string {
 	if d.Use != "" {
 		out = append(out, d.Use+" use")
 	}
+	if d.Swing != "" {
+		out = append(out, "swings "+d.Swing)
+	}
 	if d.Closer {
 		out = append(out, "with a closer")
 	}

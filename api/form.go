@@ -297,14 +297,7 @@ func (f *form) wishes() catalog.Wishes {
 	}
 	// What the free text says counts where its own field was left empty.
 	said := readings.Parse(f.Wanted)
-	for _, s := range said.Statements {
-		switch {
-		case s.Kind == "finish" && w.Finish == "":
-			w.Finish = s.Value
-		case s.Kind == "bearing" && w.Bearing == "":
-			w.Bearing = measure.Bearing(s.Value)
-		}
-	}
+	w = w.Heard(said.Statements)
 	for _, n := range said.Readings {
 		if n.Quantity == measure.QHingeCount && n.Count != nil && w.Count == 0 {
 			w.Count = *n.Count

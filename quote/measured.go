@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"leafgauge/catalog"
+	"leafgauge/intake/readings"
 	"leafgauge/measure"
 	"leafgauge/measure/reconcile"
 )
@@ -71,7 +72,7 @@ func stale(id ID, revision int) error {
 func propose(q Inquiry, typed measure.Readings, findings []Finding, stock []catalog.Item) Proposal {
 	p := Proposal{Inquiry: q.ID, Revision: q.Revision, Readings: typed}
 	p.Best = reconcile.Best(results(findings), typed, q.Overrule)
-	p.Door = fillDoor(q.Door, typed)
+	p.Door = fillDoor(q.Door, typed).Heard(readings.Parse(q.Wishes.Text).Statements)
 	wish := q.Wishes
 	for _, r := range typed.Readings {
 		if r.Quantity == measure.QHingeCount && r.Count != nil && wish.Count == 0 {
@@ -110,17 +111,7 @@ func fillDoor(door catalog.Door, typed measure.Readings) catalog.Door {
 			*field = *r.Value
 		}
 	}
-	for _, s := range typed.Statements {
-		switch {
-		case s.Kind == "fire_label":
-			door.FireRated = true // on doubt the stricter rules are shown
-		case s.Kind == "wood" && door.Material == "":
-			door.Material = s.Value
-		case s.Kind == "use" && door.Use == "":
-			door.Use = s.Value
-		}
-	}
-	return door
+	return door.Heard(typed.Statements)
 }
 
 // enough reports whether the hinge is known well enough to look for another.
