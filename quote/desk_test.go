@@ -527,6 +527,58 @@ func TestABareNumberAnswersTheQuestion(t *testing.T) {
 	require.Equal(t, "10.3 mm", d.Events[len(d.Events)-2].Text, "the timeline has what was typed")
 }
 
+// Everything that one sentence says has its place, and what the form tells stands.
+func TestWordsFillDoorAndWish(t *testing.T) {
+	b := newBench(t)
+	id := b.receive(t, func(s *quote.Submission) {
+		s.Text = "front door by the sea, self closing, heavy use, solid core, right hand, non removable pin"
+		s.Door.Use = "low"
+		s.Wishes.Text = "3 hinges for an oak door that swings out"
+	}).Inquiry.ID
+	d := b.measured(t, id, seen(shelf(t)[0]))
+	require.Equal(t, catalog.Door{Place: "coastal", Use: "low", Closer: true, Core: "solid", Material: "oak", Swing: "out"}, d.Proposal.Door)
+	first := d.Proposal.Fits[0]
+	require.Equal(t, "steel", first.Item.BaseMetal)
+	require.Contains(t, first.Warnings, "Plated steel rusts in a coastal place: stainless or brass lasts.")
+	require.NotEqual(t, "plain", string(first.Item.Bearing), "a closer takes bearings")
+}
+
+func TestAWordAnswersTheQuestionForTheHand(t *testing.T) {
+	for typed, want := range map[string]string{"Left": "left hand: Left", "on the right.": "right hand: on the right.", "left hand": "left hand", "left or right?": "left or right?"} {
+		b := newBench(t)
+		one := shelf(t)[0]
+		one.Handing = "left"
+		b.memory.stock = map[string]catalog.Item{one.StockNumber: one}
+		id := b.receive(t, func(s *quote.Submission) { s.Text = "leaf 0.080 in thick" }).Inquiry.ID
+		d := b.measured(t, id, seen(one))
+		require.Equal(t, quote.NeedsAnswer, d.Inquiry.Status)
+		require.Equal(t, catalog.QHand, d.Proposal.Question.Quantity)
+		q, err := b.Add(t.Context(), id, quote.ByCustomer, "", nil, typed, "")
+		require.NoError(t, err)
+		require.Equal(t, "leaf 0.080 in thick\n\n"+want, q.Text)
+		d = b.measured(t, id, seen(one))
+		require.Equal(t, quote.Ready, d.Inquiry.Status)
+	}
+}
+
+func TestALostLeafIsNotAskedForAgain(t *testing.T) {
+	b := newBench(t)
+	one := shelf(t)[0]
+	b.memory.stock = map[string]catalog.Item{one.StockNumber: one}
+	half := seen(one)
+	half.Hinge.Leaves = half.Hinge.Leaves[:1]
+	id := b.receive(t, func(s *quote.Submission) { s.Text = "leaf 0.080 in thick" }).Inquiry.ID
+	d := b.measured(t, id, half)
+	require.Equal(t, quote.NeedsPhoto, d.Inquiry.Status)
+	require.Contains(t, d.Inquiry.Question, "If the other leaf is lost, just write so.")
+	q, err := b.Add(t.Context(), id, quote.ByCustomer, "", nil, "lost", "")
+	require.NoError(t, err)
+	require.Equal(t, "leaf 0.080 in thick\n\nother leaf lost", q.Text)
+	d = b.measured(t, id, half)
+	require.Equal(t, quote.Ready, d.Inquiry.Status)
+	require.Nil(t, d.Proposal.Question)
+}
+
 func TestSizesAloneAskForAPhotoOnce(t *testing.T) {
 	b := newBench(t)
 	id := b.receive(t, func(s *quote.Submission) { s.Text = "3 1/2 x 3 1/2" }).Inquiry.ID
