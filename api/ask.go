@@ -71,13 +71,17 @@ type customerView struct {
 	Drawing  template.HTML // of the quoted hinge over the old one
 	Typed    *form         // after a form error
 	Said     string
-	Asked    bool // for a photo or an answer: the form stands open
+	Heard    string // what was read of it, in one line
+	Asked    bool   // for a photo or an answer: the form stands open
 	Unread   []string
 	Ask      *questionView
 	Question string
 	Corners  string
 	Measured bool // some photo; else all there is was typed
 }
+
+// maxHeard is how much is played back in one line.
+const maxHeard = 30
 
 func (s *server) newCustomerPage(d quote.Dossier, key string, f *form) page {
 	v := customerView{ownView: s.newOwnView(d, key), Key: key, Typed: f, Said: d.Inquiry.Text}
@@ -90,6 +94,11 @@ func (s *server) newCustomerPage(d quote.Dossier, key string, f *form) page {
 			v.Unread = append(v.Unread, u)
 		}
 	}
+	heard := understood(v.Readings)
+	if len(heard) > maxHeard {
+		heard = append(heard[:maxHeard], "and more")
+	}
+	v.Heard = strings.Join(heard, ", ")
 	if v.Ask = v.ownView.Question; v.Ask != nil {
 		v.Question = v.Ask.Text
 	}

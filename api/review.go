@@ -18,7 +18,8 @@ type reviewView struct {
 	quote.Dossier
 	State, Whose string
 	Age          time.Duration
-	Door         []string
+	Door         []string // as told in the form, filled up from the words once there is a proposal
+	Wished       []string
 	Photos       []reviewPhoto
 	Columns      []string // "Photo 1", … for Sizes
 	Sizes        []sizeRow
@@ -150,7 +151,7 @@ func leafOf(b measure.Best, n int) measure.Leaf {
 func (s *server) newReviewPage(r *http.Request, d quote.Dossier, typed act, failed string, failure error) page {
 	q := d.Inquiry
 	v := reviewView{Dossier: d, State: counterWords[q.Status], Whose: turnWords[q.Turn()], Age: s.Now().Sub(q.Created),
-		Door: doorRead(q.Door), Typed: typed, Failed: failed, Acts: stepsFrom(q.Status), Letters: d.Letters}
+		Door: doorRead(q.Door), Wished: wishesRead(q.Wishes), Typed: typed, Failed: failed, Acts: stepsFrom(q.Status), Letters: d.Letters}
 	if failure != nil {
 		v.Failure = s.told(r, failure).detail
 	}
@@ -254,6 +255,7 @@ func (v *reviewView) proposal(p *quote.Proposal, typed act) {
 	for _, t := range b.Trace {
 		v.Trace = append(v.Trace, traceRow{t, keyWords(t.Quantity)})
 	}
+	v.Door = doorRead(p.Door)
 	v.Unread = p.Readings.Unread
 	for _, st := range p.Readings.Statements {
 		v.Said = append(v.Said, strings.ReplaceAll(st.Kind, "_", " ")+": "+strings.ReplaceAll(st.Value, "_", " "))
