@@ -26,8 +26,11 @@ func (p *parser) countNoun(i, e int) (q measure.Quantity, at int, ok bool) {
 	if p.kindAt(i) == tDash {
 		i++
 	}
-	for j := i; j < e && j < i+6; j++ {
+	for j := i; j < e && j < i+7; j++ {
 		w := p.wordAt(j)
+		if p.kindAt(j) == tDash && j > i && countAdjectives[p.wordAt(j-1)] && countAdjectives[p.wordAt(j+1)] {
+			continue // "self-closing"
+		}
 		if w == "screw" || w == "door" {
 			if _, next := countNouns[p.wordAt(j+1)]; next {
 				continue

@@ -85,7 +85,9 @@ var countAdjectives = map[string]bool{"screw": true, "mounting": true, "counters
 	"brass": true, "steel": true, "same": true, "fixing": true, "bedroom": true, "exterior": true, "inside": true,
 	"satin": true, "nickel": true, "polished": true, "chrome": true, "black": true, "matte": true, "bronze": true, "stainless": true, "bright": true, "antique": true, "white": true,
 	"ball": true, "bearing": true, "square": true, "round": true, "corner": true, "cornered": true, "loose": true, "pin": true, "heavy": true, "duty": true, "fire": true, "rated": true,
-	"oak": true, "pine": true, "solid": true, "hollow": true, "core": true, "wooden": true, "front": true, "back": true, "closet": true}
+	"oak": true, "pine": true, "solid": true, "hollow": true, "core": true, "wooden": true, "front": true, "back": true, "closet": true,
+	"spring": true, "self": true, "closing": true, "non": true, "removable": true, "nonremovable": true, "nrp": true, "fixed": true, "security": true,
+	"left": true, "right": true, "hand": true, "handed": true}
 
 // needWords announce how many are wanted.
 var needWords = map[string]bool{"need": true, "needs": true, "want": true, "order": true, "qty": true, "quantity": true, "brauche": true, "benötige": true, "buy": true, "needed": true, "require": true, "besoin": true, "after": true}
