@@ -128,7 +128,7 @@ func Ask(old measure.Best, fits []Fit, door Door) *Question {
 	if len(fits) == 0 || fits[0].P >= SureEnough {
 		return nil
 	}
-	if fits[0].handOpen {
+	if fits[0].handOpen && fits[0].Verdict != DoesNotSuit {
 		return &Question{Quantity: QHand, Text: handText, Gain: 1} // either hand is as likely: one bit
 	}
 	list := candidates(fits)

@@ -56,6 +56,13 @@ func TestAHandedHingeIsHalfSure(t *testing.T) {
 	require.Equal(t, QHand, Ask(old, fits, Door{}).Quantity)
 	require.Equal(t, "Z", Rank(old, []Item{item, either}, Door{}, Wishes{})[0].Item.StockNumber, "one for either hand goes before")
 
+	drilled := item
+	drilled.Holes = []Hole{{14, 18}, {30, 44.45}, {14, 70.9}}
+	fits = Rank(old, []Item{drilled}, Door{}, Wishes{})
+	require.Equal(t, NewHoles, fits[0].Verdict)
+	require.LessOrEqual(t, fits[0].P, 0.5)
+	require.Equal(t, QHand, Ask(old, fits, Door{}).Quantity, "where it needs new holes, too")
+
 	fits = Rank(old, []Item{item}, Door{}, Wishes{Handing: "left"})
 	require.InDelta(t, sure, fits[0].P, 1e-9)
 	require.Nil(t, Ask(old, fits, Door{}))

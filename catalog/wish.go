@@ -300,15 +300,16 @@ func (w wanted) warnings(i *Item) []string {
 }
 
 // alternatives are the stock hinges that a good hand would mention beside f: the same size,
-// corners and holes with ball bearings, with a heavier leaf, in another finish where of this
-// one fewer than need are on hand.
+// corners and holes, for the same hand, with ball bearings, with a heavier leaf, in another
+// finish where of this one fewer than need are on hand.
 func alternatives(f Fit, stock []*Item, need int) []Alternative {
 	out := []Alternative{}
 	i := &f.Item
 	var ball, heavy, finish *Item
 	better := func(a, b *Item) bool { return b == nil || a.OnHand > b.OnHand }
 	for _, c := range stock {
-		if c.Height != i.Height || c.OpenWidth != i.OpenWidth || c.OnHand <= 0 || c.Radius != i.Radius || c.Gone || c.StockNumber == i.StockNumber || !samePattern(c, i) {
+		if c.Height != i.Height || c.OpenWidth != i.OpenWidth || c.OnHand <= 0 || c.Radius != i.Radius || c.Gone || c.StockNumber == i.StockNumber || !samePattern(c, i) ||
+			c.Handing != "" && c.Handing != i.Handing || c.spring() != i.spring() {
 			continue
 		}
 		sameLook := c.Finish == i.Finish && c.FinishNo == i.FinishNo

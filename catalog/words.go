@@ -78,7 +78,7 @@ func (o *oldHinge) fit(old measure.Best, item *Item, j *judgement, w wanted) Fit
 	if w.handOpen(item) {
 		f.handOpen = true
 		f.PDropsIn *= pHandUnknown
-		if f.Verdict == DropsIn {
+		if f.Verdict != DoesNotSuit {
 			f.P *= pHandUnknown
 		}
 	}
