@@ -76,6 +76,9 @@ func (p *parser) saying(i, e int) int {
 		if len(s.words) == 1 && s.kind == "wood" && p.wordAt(i+1) == "colour" {
 			continue
 		}
+		if slices.Contains(statesNothing[s.words[len(s.words)-1]], p.wordAt(j)) {
+			continue
+		}
 		value := s.value
 		switch p.wordAt(i - 1) {
 		case "no", "not", "isn't", "aren't", "without", "doesn't":

@@ -197,6 +197,19 @@ var statements = []struct{ kind, value, forms string }{
 	{"use", "coastal", "coastal|seaside|by the sea|near the sea|by the ocean|near the ocean|on the coast|near the coast|salt air|sea air"},
 }
 
+// measured are words behind which "external" and the like tell how something was measured.
+var measured = []string{"width", "height", "length", "size", "dimension", "dimensions", "measurement", "measurements", "diameter", "radius", "edge", "corner", "corners"}
+
+// onHinge are words behind which a hand is a side of the hinge: "the right hand leaf".
+var onHinge = []string{"side", "leaf", "flap", "plate", "wing", "half", "hole", "holes", "screw", "edge", "corner", "corners", "end"}
+
+// statesNothing lists, for the last word of a statement, what must not follow it: "closer to the
+// edge" is no door closer.
+var statesNothing = map[string][]string{
+	"closer": {"to", "than", "look", "together", "up", "inspection"}, "external": measured, "internal": measured, "exterior": measured, "interior": measured,
+	"left": onHinge, "right": onHinge, "hand": onHinge, "handed": onHinge, "lh": onHinge, "rh": onHinge, "lefthand": onHinge, "righthand": onHinge,
+}
+
 // politeness is what need not be shown as unread.
 var politeness = map[string]bool{"hi": true, "hello": true, "hey": true, "thanks": true, "thank": true, "you": true, "thx": true, "cheers": true, "regards": true, "best": true,
 	"kind": true, "please": true, "dear": true, "sir": true, "madam": true, "there": true, "all": true, "the": true, "it": true, "is": true, "so": true, "much": true, "many": true, "in": true, "advance": true, "and": true, "ok": true, "okay": true,
