@@ -95,6 +95,11 @@ func (s *server) newCustomerPage(d quote.Dossier, key string, f *form) page {
 		}
 	}
 	heard := understood(v.Readings)
+	for _, w := range wishesRead(d.Inquiry.Wishes) {
+		if !slices.Contains(heard, w) {
+			heard = append(heard, w)
+		}
+	}
 	if len(heard) > maxHeard {
 		heard = append(heard[:maxHeard], "and more")
 	}

@@ -90,3 +90,21 @@ func handed() (measure.Best, Item) {
 	}
 	return old, item
 }
+
+func TestDenialsAreHeard(t *testing.T) {
+	old, item := handed()
+	item.Finish, item.FinishNo, item.PinKind, item.BaseMetal = "US3", "632", "loose", "steel"
+	other := item
+	other.StockNumber, other.Finish, other.FinishNo = "B", "US15", "646"
+	stock := []Item{item, other}
+	require.Equal(t, "A", Rank(old, stock, Door{}, Wishes{})[0].Item.StockNumber)
+	old.Said = say("finish", "not brass")
+	fits := Rank(old, stock, Door{}, Wishes{})
+	require.Equal(t, "B", fits[0].Item.StockNumber)
+	require.NotContains(t, fits[0].Warnings, "Not wanted in bright brass; this one is.")
+	require.Contains(t, fits[1].Warnings, "Not wanted in bright brass; this one is.")
+
+	old.Said = say("pin", "not loose")
+	require.Contains(t, Rank(old, stock, Door{}, Wishes{})[0].Warnings, "Asked for with a fixed pin; this one has a loose pin.")
+	require.NotContains(t, Rank(old, stock, Door{}, Wishes{PinKind: "loose"})[0].Warnings, "Asked for with a fixed pin; this one has a loose pin.")
+}
