@@ -67,6 +67,14 @@ func TestCustomersPath(t *testing.T) {
 		require.Contains(t, page.text("main"), "We could not read a size in “7”")
 		require.NotContains(t, page.text("main"), "in “lovely weather")
 	})
+	t.Run("what was read is played back", func(t *testing.T) {
+		b := newBench(t)
+		link := "/i/" + b.ask()
+		b.desk.byID[1].Inquiry.Text = "3 1/2 in high, radius 5/8 in corners, front door by the sea"
+		b.desk.byID[1].Inquiry.Wishes = catalog.Wishes{Count: 3, Finish: "brass"}
+		require.Contains(t, parse(t, b.get(link)).text("main"),
+			"We understood: height 3 1/2 in (88.9 mm), corner radius 5/8 in (15.9 mm), outside door, near the sea, 3 hinges, brass.")
+	})
 	t.Run("a question comes with a drawing of where to measure", func(t *testing.T) {
 		b.desk.ready(1, quote.NeedsAnswer)
 		page := parse(t, b.get(link))
