@@ -23,6 +23,7 @@ const (
 	QDoorHeight     Quantity = "door_height"
 	QDoorCount      Quantity = "door_count"
 	QHingeCount     Quantity = "hinge_count"
+	QHingesPerDoor  Quantity = "hinges_per_door"
 	QScaleBar       Quantity = "scale_bar"
 	QUnknown        Quantity = "unknown"
 )

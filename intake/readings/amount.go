@@ -16,6 +16,7 @@ type amount struct {
 	fraction int     // denominator; 0 for a decimal
 	decimals int
 	digits   string
+	dozen    bool // of dozens, multiplied out
 	whole    bool // a plain count: digits or a number word, no unit
 	word     bool // typed in words
 	improper bool // 31/2
@@ -37,7 +38,7 @@ var numberWords = map[string]int{
 var fractionWords = map[string]int{
 	"half": 2, "halves": 2, "third": 3, "thirds": 3, "quarter": 4, "quarters": 4, "qtr": 4, "fourth": 4, "fourths": 4,
 	"eighth": 8, "eighths": 8, "eigth": 8, "eigths": 8, "eights": 8, "sixteenth": 16, "sixteenths": 16,
-	"thirtysecond": 32, "thirtyseconds": 32,
+	"thirtysecond": 32, "thirtyseconds": 32, "sixtyfourth": 64, "sixtyfourths": 64,
 }
 
 // glued to digits: "13 32nds", "5 8ths"
@@ -48,7 +49,7 @@ var notLengths = map[string]bool{"lb": true, "lbs": true, "kg": true, "pounds": 
 	"yr": true, "yrs": true, "days": true, "day": true, "weeks": true, "week": true, "hours": true, "minutes": true, "minute": true,
 	"min": true, "am": true, "pm": true, "uhr": true, "degrees": true, "deg": true, "dollars": true, "bucks": true, "euro": true, "euros": true,
 	"usd": true, "eur": true, "gbp": true, "percent": true, "st": true, "months": true, "month": true, "photos": true, "pictures": true, "pics": true,
-	"oz": true, "g": true, "times": true, "people": true, "kids": true, "bedroom": true, "cards": true}
+	"oz": true, "g": true, "times": true, "people": true, "kids": true, "bedroom": true, "bedrooms": true, "bathrooms": true, "bathroom": true, "rooms": true, "windows": true, "stars": true, "star": true, "coat": true, "coats": true, "cans": true, "floors": true, "cards": true}
 
 // inIsPreposition are the words after which "3 in …" is no unit.
 var inIsPreposition = map[string]bool{"photo": true, "picture": true, "pic": true, "image": true, "total": true, "the": true, "each": true, "all": true, "a": true, "my": true, "our": true,
@@ -78,8 +79,14 @@ func (p *parser) amount(i int) (amount, bool) {
 		return a, false
 	}
 	a.tok = i
+	a.junk = a.junk || p.noLength(i, j, a)
 	if a.gauge || a.junk {
 		a.upt = j
+		return a, true
+	}
+	if w := p.wordAt(j); a.whole && (w == "dozen" || w == "doz") {
+		a.value, a.dozen, a.upt = 12*a.value, true, j+1
+		a.end = p.toks[j].end
 		return a, true
 	}
 	unit, prime, k := p.unit(j, a)
@@ -154,7 +161,7 @@ func (p *parser) inchesAfterFeet(i int) (amount, int, bool) {
 	switch {
 	case unit == "in":
 		return b, m, true
-	case unit == "" && j == i && (p.gluedAt(i) || b.whole && p.kindAt(m) != tTimes && p.closesFeet(p.wordAt(m))):
+	case unit == "" && j == i && (p.gluedAt(i) || b.whole && (p.kindAt(m) != tTimes && p.closesFeet(p.wordAt(m)) || p.feetFollow(m))):
 		return b, k, true
 	case prime && p.gluedAt(i): // 6'8'
 		return b, m, true
@@ -162,9 +169,14 @@ func (p *parser) inchesAfterFeet(i int) (amount, int, bool) {
 	return b, 0, false
 }
 
+// feetFollow reports an x and more feet: the 8 of "6ft 8 x 2ft 9" is inches.
+func (p *parser) feetFollow(i int) bool {
+	return p.kindAt(i) == tTimes && p.kindAt(i+1) == tNumber && (unitOf(p.wordAt(i+2)) == "ft" || p.kindAt(i+2) == tPrime)
+}
+
 // closesFeet reports whether a word may stand behind the inches of "6 ft 8".
 func (p *parser) closesFeet(w string) bool {
-	return w == "" || dimWords[w] != dNone || w == "door" || w == "by" || w == "and" || w == "in"
+	return w == "" || dimWords[w] != dNone || w == "door" || w == "by" || w == "and" || w == "in" || w == "internal" || w == "external" || w == "interior" || w == "exterior"
 }
 
 // unit reads the unit at token i, if one stands there, and returns the token after it.
@@ -231,8 +243,10 @@ func (p *parser) number(i int) (a amount, next int, ok bool) {
 var digitRules = []func(p *parser, i int, a amount) (_ amount, next int, ok bool){
 	(*parser).screwNumber,
 	(*parser).countryCode,
+	(*parser).feetDashed,
 	(*parser).dashedNumbers,
 	(*parser).feetOfDoor,
+	(*parser).slashSlip,
 	(*parser).slashedNumbers,
 	(*parser).plainDecimal,
 	(*parser).mixedNumber,
@@ -312,6 +326,28 @@ func (p *parser) dashedNumbers(i int, a amount) (_ amount, next int, ok bool) {
 	return p.upTo(a, j)
 }
 
+// feetDashed: 6-8 is six foot eight, where a door follows or its width or height.
+func (p *parser) feetDashed(i int, a amount) (_ amount, next int, ok bool) {
+	if !a.whole || len(a.digits) != 1 || a.value == 0 || p.kindAt(i+1) != tDash || !p.gluedAt(i+1) || p.kindAt(i+2) != tNumber || !p.gluedAt(i+2) {
+		return a, i, false
+	}
+	inches := p.toks[i+2]
+	if !inches.whole || inches.value > 11 {
+		return a, i, false
+	}
+	switch w := p.wordAt(i + 3); {
+	case subjectWords[w] == sDoor:
+	case dimWords[w] == dHeight || dimWords[w] == dWidth:
+		if inches.value == a.value+1 || !p.doorsSpokenOf() {
+			return a, i, false
+		}
+	default:
+		return a, i, false
+	}
+	a.value, a.unit, a.whole = 12*a.value+inches.value, "ft in", false
+	return p.upTo(a, i+3)
+}
+
 // feetOfDoor: 3/0 is three foot nothing, as those say who make doors.
 func (p *parser) feetOfDoor(i int, a amount) (_ amount, next int, ok bool) {
 	num, den, j, ok := p.slashed(i)
@@ -320,6 +356,19 @@ func (p *parser) feetOfDoor(i int, a amount) (_ amount, next int, ok bool) {
 	}
 	a.value, a.unit, a.whole = float64(12*num), "ft in", false
 	return p.upTo(a, j)
+}
+
+// slashSlip: "3 /12" is 3 1/2, its slash a letter too early.
+func (p *parser) slashSlip(i int, a amount) (_ amount, next int, ok bool) {
+	if !a.whole || p.kindAt(i+1) != tSlash || p.gluedAt(i+1) || p.kindAt(i+2) != tNumber || !p.gluedAt(i+2) || len(p.toks[i+2].digits) != 2 {
+		return a, i, false
+	}
+	d := p.toks[i+2].digits
+	num, den := int(d[0]-'0'), int(d[1]-'0')
+	if !p.toks[i+2].whole || num == 0 || num >= den || !powerOfTwo(den) {
+		return a, i, false
+	}
+	return p.withFraction(a, float64(num)/float64(den), den, i+3)
 }
 
 // slashedNumbers: a fraction, or what has a slash and is none: 24/7, 3/4/26.
@@ -368,9 +417,15 @@ func (p *parser) mixedNumber(i int, a amount) (_ amount, next int, ok bool) {
 	}
 	switch p.kindAt(j) {
 	case tVulgar:
+		if j == i+1 && !p.gluedAt(j) && p.radiusWord(j+1) {
+			break
+		}
 		return p.withFraction(a, p.toks[j].value, p.toks[j].decimals, j+1)
 	case tNumber:
 		if f := p.toks[j]; !f.whole && !f.negative || f.negative && j == i+1 { // "3 -1/2" has a minus of its own
+			break
+		}
+		if j == i+1 && p.radiusAt(j) { // "4 5/8 rad"
 			break
 		}
 		if num, den, k, ok := p.slashed(j); ok && num < den && num > 0 && (powerOfTwo(den) || den == 3 || den == 10) && !(p.kindAt(k) == tSlash && p.gluedAt(k)) {
@@ -385,6 +440,25 @@ func (p *parser) mixedNumber(i int, a amount) (_ amount, next int, ok bool) {
 		}
 	}
 	return a, i, false
+}
+
+// radiusAt reports a fraction at token j that a radius or corner follows. Behind a whole number it is
+// a size of its own, as no corner has a radius of inches.
+func (p *parser) radiusAt(j int) bool {
+	_, _, k, ok := p.slashed(j)
+	return ok && p.radiusWord(k)
+}
+
+// radiusWord reports a radius or corner at token k, after a unit or not.
+func (p *parser) radiusWord(k int) bool {
+	if u, _, next := p.unit(k, amount{fraction: 1}); u != "" {
+		k = next
+	}
+	if p.kindAt(k) == tDash {
+		k++
+	}
+	w := p.wordAt(k)
+	return dimWords[w] == dRadius || w == "r" || subjectWords[w] == sCorner || (w == "round" || w == "rounded") && subjectWords[p.wordAt(k+1)] == sCorner
 }
 
 // fractionInWords: "3 quarters", "13 sixteenths", "13 32nds".
@@ -471,6 +545,9 @@ func (p *parser) fractionPhrase(i int) (value float64, den, next int, ok bool) {
 	switch w := p.wordAt(j); {
 	case w == "a" || w == "an":
 		j++
+		if p.kindAt(j) == tDash {
+			j++
+		}
 	default:
 		if v, ok := numberWords[w]; ok && v > 0 {
 			n = v
@@ -479,6 +556,9 @@ func (p *parser) fractionPhrase(i int) (value float64, den, next int, ok bool) {
 				j++
 			}
 		}
+	}
+	if d, k := p.denominator(j); d > 0 && n < d {
+		return float64(n) / float64(d), d, k, true
 	}
 	if d, ok := fractionWords[p.wordAt(j)]; ok && n < d {
 		return float64(n) / float64(d), d, j + 1, true
@@ -494,6 +574,21 @@ func (p *parser) fractionPhrase(i int) (value float64, den, next int, ok bool) {
 	return 0, 0, i, false
 }
 
+// denominator reads "thirty-seconds" and "sixty fourths"; 0 for none.
+func (p *parser) denominator(j int) (den, next int) {
+	k := j + 1
+	if p.kindAt(k) == tDash {
+		k++
+	}
+	switch w := p.wordAt(k); {
+	case p.wordAt(j) == "thirty" && (w == "second" || w == "seconds"):
+		return 32, k + 1
+	case p.wordAt(j) == "sixty" && (w == "fourth" || w == "fourths"):
+		return 64, k + 1
+	}
+	return 0, j
+}
+
 // words reads an amount typed in words.
 func (p *parser) words(i int) (a amount, next int, ok bool) {
 	w := p.toks[i].word
@@ -506,7 +601,7 @@ func (p *parser) words(i int) (a amount, next int, ok bool) {
 			switch p.wordAt(j) {
 			case "inch", "in", "inches", "of", "radius", "rad", "corner", "corners", "round", "rounded", "r":
 			default:
-				if p.kindAt(j) != tDouble && !(p.kindAt(j) == tDash && p.wordAt(j+1) == "inch") {
+				if dimWords[p.wordAt(j)] != dThick && p.kindAt(j) != tDouble && !(p.kindAt(j) == tDash && p.wordAt(j+1) == "inch") {
 					return a, i, false
 				}
 			}
@@ -533,6 +628,19 @@ func (p *parser) words(i int) (a amount, next int, ok bool) {
 		}
 	}
 	n, counted := numberWords[w]
+	if w == "a" && p.wordAt(i+1) == "pair" { // "a pair and a half"
+		a.value, a.whole = 1, true
+		if _, d, _, ok := p.fractionPhrase(i + 3); ok && d == 2 && p.wordAt(i+2) == "and" {
+			a.value, a.whole = 1.5, false
+		}
+		return a, i + 1, true
+	}
+	if w == "both" && p.wordAt(i+1) == "hinges" && p.wordAt(i+2) == "on" {
+		n, counted = 2, true
+	}
+	if w == "for" && p.wordAt(i+1) == "inches" { // dictated
+		n, counted = 4, true
+	}
 	if !counted {
 		return a, i, false
 	}
@@ -551,6 +659,9 @@ func (p *parser) words(i int) (a amount, next int, ok bool) {
 	k := j
 	if p.wordAt(k) == "and" || p.kindAt(k) == tDash && p.wordAt(k+1) == "and" {
 		if p.kindAt(k) == tDash {
+			k++
+		}
+		if p.kindAt(k+1) == tDash { // "three-and-a-half"
 			k++
 		}
 		if v, d, m, ok := p.fractionPhrase(k + 1); ok {

@@ -8,12 +8,23 @@ import (
 	"leafgauge/measure"
 )
 
-// count takes amount k as a count where it is one.
-func (p *parser) count(amounts []amount, k, e int) bool {
+// count takes amount k, and those that belong to it, as a count where it is one, and returns how
+// many amounts that were.
+func (p *parser) count(amounts []amount, k, e int) int {
 	a := amounts[k]
 	mixedPair := p.mixedPair(a)
 	if !a.whole && !mixedPair {
-		return false
+		return 0
+	}
+	if p.countRange(amounts, k, e) {
+		p.unreadAmounts(a, amounts[k+1])
+		return 2
+	}
+	if n := p.packs(amounts, k); n > 0 {
+		b := a
+		b.end = amounts[k+1].end
+		p.addCount(measure.QHingeCount, b, n)
+		return 2
 	}
 	q, at, ok := p.countNoun(a.upt, next(amounts, k+1, e))
 	if w := p.wordAt(at); ok && (w == "hinge" || q == measure.QHoleCount && w == "screws" && p.kindAt(a.upt) == tDash) {
@@ -21,10 +32,10 @@ func (p *parser) count(amounts []amount, k, e int) bool {
 	}
 	if !ok && !mixedPair {
 		if q = p.countUnnamed(amounts, k, e); q == "" {
-			return false
+			return 0
 		}
 		p.addCount(q, a, int(a.value))
-		return true
+		return 1
 	}
 	n := int(a.value)
 	switch w := p.wordAt(at); {
@@ -36,7 +47,7 @@ func (p *parser) count(amounts []amount, k, e int) bool {
 	switch q {
 	case measure.QKnuckles:
 		if p.kindAt(at+1) == tWord && dimWords[p.wordAt(at+1)] == dDiameter {
-			return false
+			return 0
 		}
 	case measure.QHoleCount:
 		for j := at + 1; j < e && j <= at+3; j++ {
@@ -46,11 +57,124 @@ func (p *parser) count(amounts []amount, k, e int) bool {
 			}
 		}
 		if p.wordAt(at) == "screws" && n > 12 {
-			return false
+			return 0
+		}
+	case measure.QHingeCount:
+		if p.perDoor(a, at+1) {
+			q = measure.QHingesPerDoor
 		}
 	}
 	p.addCount(q, a, n)
-	return true
+	return 1
+}
+
+// packWords are what hinges are sold in by the several.
+var packWords = map[string]bool{"pack": true, "packs": true, "set": true, "sets": true, "box": true, "boxes": true, "bag": true, "bags": true, "case": true, "cases": true, "packet": true, "packets": true}
+
+// packs multiplies "2 packs of 3" out; 0 for none.
+func (p *parser) packs(amounts []amount, k int) int {
+	if k+1 == len(amounts) || !packWords[p.wordAt(amounts[k].upt)] || p.wordAt(amounts[k].upt+1) != "of" {
+		return 0
+	}
+	if each := amounts[k+1]; each.whole && !each.junk && each.tok == amounts[k].upt+2 && dimWords[p.wordAt(each.upt)] == dNone {
+		return int(amounts[k].value) * int(each.value)
+	}
+	return 0
+}
+
+// ofPack: "a box of 50", "two-pack".
+func (p *parser) ofPack(a amount) bool {
+	return p.wordAt(a.tok-1) == "of" && packWords[p.wordAt(a.tok-2)] || p.kindAt(a.upt) == tDash && packWords[p.wordAt(a.upt+1)]
+}
+
+// countRange: "need 3-4 of them" does not say how many.
+func (p *parser) countRange(amounts []amount, k, e int) bool {
+	a := amounts[k]
+	if k+1 == len(amounts) || amounts[k+1].tok != a.upt+1 || !amounts[k+1].whole || amounts[k+1].junk ||
+		p.kindAt(a.upt) != tDash && p.wordAt(a.upt) != "to" && p.wordAt(a.upt) != "or" {
+		return false
+	}
+	return p.counts(amounts[k+1], e) || p.wordBefore(a.tok, p.begin, needWords) && !p.dimAhead(amounts[k+1], amounts, k+1, e)
+}
+
+// perDoor reports that amount a, whose noun ends before token j, is said of each door: "3 per door",
+// "7 doors, three hinges each", "the door has three hinges". What is needed is not.
+func (p *parser) perDoor(a amount, j int) bool {
+	if w := p.wordAt(j); w == "per" || w == "a" || w == "every" {
+		return p.wordAt(j+1) == "door" || p.wordAt(j+1) == "doors"
+	}
+	if p.wordBefore(a.tok, p.begin, needWords) {
+		return false
+	}
+	switch p.wordAt(j) {
+	case "each", "apiece":
+		return p.doorsSpokenOf() && subjectWords[p.wordAt(j+1)] != sLeaf && p.wordAt(j+1) != "side"
+	case "on", "for", "to", "in":
+		if p.wordAt(j) == "on" && p.wordAt(j+1) == "it" {
+			return p.doorsSpokenOf()
+		}
+		if w := p.wordAt(j + 1); w == "each" || w == "every" || w == "the" && p.wordAt(j) == "on" {
+			s := subjectWords[p.wordAt(j+2)]
+			return s == sDoor || subjectWords[p.wordAt(j+3)] == sDoor || s == sLeaf && w != "the" && p.near(a.tok, p.begin, "double")
+		}
+	}
+	i := a.tok - 1
+	if w := p.wordAt(i); w == "with" || w == "has" || w == "have" || w == "had" {
+		i--
+	}
+	switch p.wordAt(i) {
+	case "door", "doors", "door's", "slab":
+		return true
+	case "each":
+		return i < a.tok-1 && p.doorsSpokenOf()
+	}
+	return false
+}
+
+// doorsSpokenOf reports whether a door is named anywhere in this run of text.
+func (p *parser) doorsSpokenOf() bool {
+	if !p.soughtDoors {
+		p.soughtDoors = true
+		for i := range p.toks {
+			if subjectWords[p.wordAt(i)] == sDoor && subjectWords[p.wordAt(i+1)] != sHinge {
+				p.doors = true
+				break
+			}
+		}
+	}
+	return p.doors
+}
+
+// countsInWords reports that a number in words counts, though no noun follows it: "I want one", "just
+// one hinge".
+func (p *parser) countsInWords(a amount, e int) bool {
+	switch w := p.wordAt(a.upt); {
+	case p.ofPack(a) || packWords[w] && p.wordAt(a.upt+1) == "of":
+		return true
+	case w == "hinge":
+		return p.oneHinge(a)
+	case w == "door":
+		return p.wordAt(a.tok-1) == "for"
+	case p.endsClause(a.upt, e):
+		return needWords[p.wordAt(a.tok-1)] || p.perDoor(a, a.upt) && p.wordAt(a.tok-1) != "each"
+	}
+	return p.perDoor(a, a.upt)
+}
+
+// oneHinge: "just one hinge", "one hinge please", "one hinge 70 x 70" ask for one; "one hinge is
+// bent" does not.
+func (p *parser) oneHinge(a amount) bool {
+	if a.value != 1 || p.wordAt(a.upt) != "hinge" {
+		return false
+	}
+	k := p.kindAt(a.upt + 1)
+	w := p.wordAt(a.tok - 1)
+	return w == "just" || w == "only" || needWords[w] || p.wordAt(a.upt+1) == "please" || k == tNumber || k == tVulgar
+}
+
+// endsClause reports the end of a clause, or a please, at token i.
+func (p *parser) endsClause(i, e int) bool {
+	return i >= e || p.kindAt(i) == tComma || p.kindAt(i) == tClose || p.wordAt(i) == "please" || p.wordAt(i) == "more" || p.wordAt(i) == "thanks"
 }
 
 // mixedPair: "1 1/2 pair" is three hinges (trade usage).
@@ -59,10 +183,93 @@ func (p *parser) mixedPair(a amount) bool {
 	return !a.whole && a.unit == "" && (w == "pair" || w == "pairs" || w == "pr") && a.value*2 == math.Trunc(a.value*2)
 }
 
+// unnamedRules know what a whole number counts by what stands right at it, "" for none.
+var unnamedRules = []func(p *parser, amounts []amount, k, e int) measure.Quantity{
+	func(p *parser, amounts []amount, k, _ int) measure.Quantity {
+		if a := amounts[k]; p.perDoor(a, a.upt) && p.kindAt(a.upt) != tTimes && p.kindAt(a.upt) != tDouble && dimWords[p.wordAt(a.upt)] == dNone && a.value <= 8 && p.doorsTold(a) {
+			return measure.QHingesPerDoor
+		}
+		return ""
+	},
+	func(p *parser, amounts []amount, k, e int) measure.Quantity {
+		if a := amounts[k]; a.dozen || p.ofPack(a) || p.oneHinge(a) || p.asPieces(a, e) || k > 0 && p.timesCount(amounts[k-1], a) {
+			return measure.QHingeCount
+		}
+		return ""
+	},
+	func(p *parser, amounts []amount, k, _ int) measure.Quantity { // "x 6, polished brass"
+		if a := amounts[k]; p.kindAt(a.tok-1) == tTimes && (k == 0 || amounts[k-1].upt < a.tok-1) && p.endsClause(a.upt, len(p.toks)) && !p.unitBefore(a.tok-1) {
+			return measure.QHingeCount
+		}
+		return ""
+	},
+	func(p *parser, amounts []amount, k, e int) measure.Quantity { // "(8) 3.5 in hinges", "hinges (3)"
+		if a := amounts[k]; p.kindAt(a.tok-1) == tOpen && p.kindAt(a.upt) == tClose && (p.hingesAfter(a.upt, e) || countNouns[p.wordAt(a.tok-2)] == measure.QHingeCount) {
+			return measure.QHingeCount
+		}
+		return ""
+	},
+	func(p *parser, amounts []amount, k, _ int) measure.Quantity { // "for one door"
+		if a := amounts[k]; a.word && a.value == 1 && p.wordAt(a.upt) == "door" {
+			return measure.QDoorCount
+		}
+		return ""
+	},
+	func(p *parser, amounts []amount, k, e int) measure.Quantity { // "3 hinges per door x 4 doors = 12"
+		if a := amounts[k]; k > 0 && p.kindAt(a.tok-1) == tColon && p.endsClause(a.upt, e) && countNouns[p.wordAt(a.tok-2)] == measure.QDoorCount && amounts[k-1].upt == a.tok-2 {
+			return measure.QHingeCount
+		}
+		return ""
+	},
+}
+
+// doorsTold reports that amount a is said of each door in so many words, and does not only stand
+// behind the word door.
+func (p *parser) doorsTold(a amount) bool {
+	w := p.wordAt(a.tok - 1)
+	return w == "has" || w == "with" || w == "have" || p.wordAt(a.upt) != "" && subjectWords[w] != sDoor
+}
+
+// asPieces: "24 ea", "30 each", "5 off", "2 needed", "4 of them".
+func (p *parser) asPieces(a amount, e int) bool {
+	switch p.wordAt(a.upt) {
+	case "ea":
+		return true
+	case "each":
+		s := subjectWords[p.wordAt(a.upt+1)]
+		return s != sLeaf && s != sDoor && p.wordAt(a.upt+1) != "side" && p.wordAt(a.upt+1) != "end" && !a.word
+	case "off":
+		return p.endsClause(a.upt+1, e) || p.kindAt(a.upt+1) == tNumber
+	case "needed", "wanted", "required":
+		return true
+	case "of":
+		w := p.wordAt(a.upt + 1)
+		return (w == "them" || w == "those" || w == "these") && !a.word
+	}
+	return false
+}
+
+// timesCount reports that the x between two numbers says how many: "3.5 inch x3". It touches the
+// second only, and the first has its unit.
+func (p *parser) timesCount(a, c amount) bool {
+	return c.whole && a.unit != "" && c.tok == a.upt+1 && p.kindAt(a.upt) == tTimes && !p.gluedAt(a.upt) && p.gluedAt(c.tok) &&
+		(p.kindAt(c.upt) != tTimes && dimWords[p.wordAt(c.upt)] == dNone)
+}
+
+// unitBefore reports a size's end right before token i.
+func (p *parser) unitBefore(i int) bool {
+	return unitOf(p.wordAt(i-1)) != "" || dimWords[p.wordAt(i-1)] != dNone || letterDims[p.wordAt(i-1)] != dNone
+}
+
 // countUnnamed says what amount k counts where no noun follows it: "need 3", "qty: 3",
 // "knuckles: 5", "three 3 1/2 inch hinges"; "" where it counts nothing.
 func (p *parser) countUnnamed(amounts []amount, k, e int) measure.Quantity {
 	a := amounts[k]
+	for _, rule := range unnamedRules {
+		if q := rule(p, amounts, k, e); q != "" {
+			return q
+		}
+	}
 	times := p.kindAt(a.upt) == tTimes
 	if times && countNouns[p.wordAt(a.upt+1)] == measure.QHingeCount || // "6x hinges"
 		p.kindAt(a.tok-1) == tTimes && countNouns[p.wordAt(a.tok-2)] == measure.QHingeCount { // "hinges x 6"
@@ -164,8 +371,13 @@ func (p *parser) addCount(q measure.Quantity, a amount, n int) {
 		p.refuse(text, fmt.Sprintf("%s can't be that many", strings.ReplaceAll(string(q), "_", " ")))
 		return
 	}
+	for _, r := range p.out.Readings[max(0, len(p.out.Readings)-8):] {
+		if r.Quantity == q && q == measure.QHingeCount && *r.Count == n {
+			return // said again: "twelve (12) hinges"
+		}
+	}
 	p.out.Readings = append(p.out.Readings, measure.Reading{Quantity: q, Count: &n, Instrument: measure.InstrumentUnknown, Text: text, At: [2]int{a.at, a.end}})
 }
 
 // countLimits are the largest counts that are taken for what they say.
-var countLimits = map[measure.Quantity]int{measure.QHoleCount: 20, measure.QKnuckles: 15, measure.QHingeCount: 5000, measure.QDoorCount: 2000}
+var countLimits = map[measure.Quantity]int{measure.QHoleCount: 20, measure.QKnuckles: 15, measure.QHingeCount: 5000, measure.QHingesPerDoor: 12, measure.QDoorCount: 2000}

@@ -52,7 +52,12 @@ func (p *parser) countNoun(i, e int) (q measure.Quantity, at int, ok bool) {
 // saying matches a statement at token i and returns how many tokens it took.
 func (p *parser) saying(i, e int) int {
 	if p.kindAt(i) == tJunk {
-		if code := p.toks[i].word; strings.HasPrefix(code, "us") && len(code) <= 5 && len(code) >= 3 && isDigit(code[2]) {
+		code := p.toks[i].word
+		if len(code) == 4 && strings.HasPrefix(code, "fd") && isDigit(code[2]) { // a fire door of so many minutes
+			p.state("fire_label", "rated", i, i+1)
+			return 1
+		}
+		if strings.HasPrefix(code, "us") && len(code) <= 5 && len(code) >= 3 && isDigit(code[2]) {
 			p.state("finish", strings.ToUpper(code), i, i+1)
 			return 1
 		}
@@ -61,7 +66,7 @@ func (p *parser) saying(i, e int) int {
 	for _, s := range sayings()[p.wordAt(i)] {
 		j, n := i, 0
 		for n < len(s.words) && j < e {
-			if p.kindAt(j) == tDash && n > 0 {
+			if n > 0 && (p.kindAt(j) == tDash || p.kindAt(j) == tPoint && p.gluedAt(j)) { // "sq.cor"
 				j++
 				continue
 			}
@@ -80,7 +85,11 @@ func (p *parser) saying(i, e int) int {
 			continue
 		}
 		value := s.value
-		switch p.wordAt(i - 1) {
+		before := p.wordAt(i - 1)
+		if before == "the" { // "not the ball bearing kind"
+			before = p.wordAt(i - 2)
+		}
+		switch before {
 		case "no", "not", "isn't", "aren't", "without", "doesn't":
 			value = "not " + value
 		}
@@ -90,11 +99,44 @@ func (p *parser) saying(i, e int) int {
 	return 0
 }
 
+// saysSquare reports whether the statement at tokens i … j-1 is of square corners: these are no
+// thing that has a size.
+func (p *parser) saysSquare(i, j int) bool {
+	for ; i < j; i++ {
+		if w := p.wordAt(i); w == "square" || w == "squared" || w == "sq" || w == "sharp" {
+			return true
+		}
+	}
+	return false
+}
+
+// labelStated names the thing that a statement at tokens i … j-1 speaks of without its word: the
+// core is a door's, and "rounded 5/8" tells a corner.
+func (p *parser) labelStated(i, j int, labels []label) []label {
+	switch w := p.wordAt(i); {
+	case p.wordAt(j-1) == "core":
+		return addLabel(labels, i, dNone, sDoor)
+	case (w == "round" || w == "rounded" || w == "rd") && (p.kindAt(j) == tNumber || p.kindAt(j) == tVulgar):
+		return addLabel(labels, j-1, dNone, sCorner)
+	}
+	return labels
+}
+
 // finishNumber takes a BHMA finish number, which is told as such: "652 finish", "finish 626".
 func (p *parser) finishNumber(i, b, e int) bool {
 	t := p.toks[i]
+	if t.kind == tNumber && p.gluedAt(i+1) && finishSymbols[t.digits+p.wordAt(i+1)] {
+		p.state("finish", "US"+strings.ToUpper(t.digits+p.wordAt(i+1)), i, i+2)
+		p.stated = append(p.stated, i, i+1)
+		return true
+	}
 	if t.kind != tNumber || !t.whole || t.value < 600 || t.value > 699 {
 		return false
+	}
+	if finishNumbers[t.digits] && p.standsAlone(i, e) {
+		p.state("finish", t.digits, i, i+1)
+		p.stated = append(p.stated, i)
+		return true
 	}
 	if i+1 < e && p.wordAt(i+1) == "finish" || i > b && (p.wordAt(i-1) == "finish" || p.wordAt(i-1) == "bhma") || i > b+1 && p.kindAt(i-1) == tColon && p.wordAt(i-2) == "finish" {
 		p.state("finish", t.digits, i, i+1)
@@ -102,6 +144,27 @@ func (p *parser) finishNumber(i, b, e int) bool {
 		return true
 	}
 	return false
+}
+
+// finishSymbols are US symbols that are typed without their US; finishNumbers the BHMA numbers that
+// are typed without a word. Others are taken only with one.
+var (
+	finishSymbols = map[string]bool{"10a": true, "10b": true, "15a": true, "26d": true, "32d": true}
+	finishNumbers = map[string]bool{"605": true, "606": true, "609": true, "612": true, "613": true, "618": true, "619": true, "622": true, "625": true, "626": true, "629": true, "630": true, "640": true, "643": true, "646": true, "651": true, "652": true}
+)
+
+// standsAlone reports that the number at token i has no unit, label or x, and is not of a door.
+func (p *parser) standsAlone(i, e int) bool {
+	if u, _, _ := p.unit(i+1, amount{}); u != "" || p.kindAt(i+1) == tTimes || p.kindAt(i-1) == tTimes || p.kindAt(i+1) == tSlash || p.kindAt(i+1) == tDash || p.kindAt(i-1) == tOther || p.kindAt(i-1) == tColon || p.general == "mm" {
+		return false
+	}
+	for j := max(i-4, 0); j < e && j <= i+3; j++ {
+		w := p.wordAt(j)
+		if d := dimWords[w]; d != dNone || subjectWords[w] == sDoor || numberedWords[w] || w == "by" || needWords[w] || w == "hinges" {
+			return false
+		}
+	}
+	return true
 }
 
 func (p *parser) state(kind, value string, i, j int) {
@@ -130,6 +193,9 @@ func (p *parser) label(i, b, e int, labels []label) []label {
 	case "edge", "edges", "rand", "kante", "bord":
 		return p.labelEdge(i, b, labels)
 	case "side":
+		if p.near(i, b, "holes", "hole", "screws") && !p.near(i, b, "from", "to") {
+			return labels // it goes with the holes
+		}
 		return p.labelSide(i, b, labels)
 	case "end", "ends", "top", "bottom", "ende", "oben", "unten":
 		if p.near(i, b, "from", "to", "vom", "von") || p.wordAt(i+1) == "to" || p.wordAt(i+1) == "distance" {
@@ -147,6 +213,9 @@ func (p *parser) label(i, b, e int, labels []label) []label {
 		}
 		return labels
 	case "bar": // beside the printed card, "scale bar" too
+		if p.wordAt(i-1) == "no" {
+			return labels
+		}
 		return addLabel(labels, i, dScale, sNone)
 	case "countersink", "rim":
 		return addLabel(labels, i, dNone, sSink)
@@ -159,9 +228,22 @@ func (p *parser) label(i, b, e int, labels []label) []label {
 	case "closed", "folded", "shut":
 		// Closed, a hinge is as wide as one leaf and some of the barrel.
 		if n := len(labels); n > 0 && labels[n-1].dim == dWidth && labels[n-1].tok >= i-3 {
-			labels[n-1].sub = sLeaf
+			labels[n-1].dim = dFolded
 			return labels
 		}
+		switch p.wordAt(i + 1) {
+		case "up", "it", "it's", "its", "is", "shut", "width", "wide":
+			return addLabel(labels, i, dFolded, sNone)
+		}
+		if p.kindAt(i+1) == tColon || p.kindAt(i+1) == tNumber {
+			return addLabel(labels, i, dFolded, sNone)
+		}
+		return labels
+	case "tip", "tips":
+		if p.near(i, b, "with", "including", "overall", "incl") || p.wordAt(i-1) == "to" && p.near(i-1, b, "tip") {
+			return addLabel(labels, i, dTips, sNone)
+		}
+		return labels
 	}
 	if d := dimWords[w]; d != dNone {
 		if p.noSize(i, e, d) {
@@ -202,12 +284,29 @@ func (p *parser) labelEdge(i, b int, labels []label) []label {
 	switch {
 	case p.near(i, b, "short"):
 		return addLabel(labels, i, dEnd, sNone)
-	case p.near(i, b, "pin", "barrel", "knuckle") && p.near(i, b, "to"), after(1) && p.near(i+5, i, "pin", "barrel", "knuckle"):
+	case p.near(i, b, "pin", "barrel", "knuckle") && p.near(i, b, "to"), after(1) && p.near(i+5, i, "pin", "barrel", "knuckle"), p.edgeToPin(i):
 		return addLabel(labels, i, dWidth, sLeaf)
 	case p.near(i, b, "from", "to", "von", "du", "vom", "hole", "holes", "off"), after(1), after(2), after(3), p.wordAt(i+1) == "distance":
 		return addLabel(labels, i, dEdge, sNone)
 	}
 	return labels
+}
+
+// edgeToPin: "edge of the leaf to the middle of the pin".
+func (p *parser) edgeToPin(i int) bool {
+	to := false
+	for j := i + 1; j <= i+10; j++ {
+		switch w := p.wordAt(j); w {
+		case "to":
+			to = true
+		case "pin", "barrel", "knuckle":
+			return to
+		case "of", "the", "leaf", "hinge", "middle", "center", "centre":
+		default:
+			return false
+		}
+	}
+	return false
 }
 
 // labelSide: "from one side"; "per side" is each leaf.
@@ -253,6 +352,10 @@ func (p *parser) facesNumber(i, b int) bool {
 	switch p.kindAt(i + 1) {
 	case tNumber, tVulgar, tColon, tTimes:
 		return true
+	case tClose: // "(h) 3.5"
+		if p.kindAt(i-1) == tOpen {
+			return true
+		}
 	case tPoint: // "h. 3.5"
 		if p.kindAt(i+2) == tNumber {
 			return true
@@ -284,6 +387,8 @@ func (p *parser) noThing(i, b int, s subject) bool {
 		return subjectWords[p.wordAt(i+1)] == sHole
 	case w == "card":
 		return p.near(i, b, "scale")
+	case s == sPin:
+		return p.near(i, b, "along")
 	}
 	return false
 }

@@ -31,7 +31,12 @@ var singleRules = []func(*single){
 	(*single).labelBefore,
 	(*single).labelTouching,
 	(*single).labelBehind,
+	(*single).saidAgain,
+	(*single).bothWays,
+	(*single).nextHole,
+	(*single).noQuantity,
 	(*single).thingSpokenOf,
+	(*single).newClause,
 	(*single).doorBehind,
 	(*single).leafByItsLabel,
 	(*single).anotherThing,
@@ -39,6 +44,8 @@ var singleRules = []func(*single){
 	(*single).doorCode,
 	(*single).sizeOfThing,
 	(*single).doorUnsaid,
+	(*single).tooBig,
+	(*single).otherDoor,
 	(*single).noSuchHinge,
 }
 
@@ -72,13 +79,26 @@ func (s *single) lookAround(rest []label) {
 		if lb.tok >= s.stop || !bracketed && s.p.commaBetween(s.a.upt, lb.tok) {
 			break
 		}
-		if lb.sub != sNone && s.thingBehind == sNone {
+		if lb.sub != sNone && s.thingBehind == sNone && !s.nextOnes(lb) {
 			s.thingBehind = lb.sub
 		}
 		if lb.dim != dNone {
 			s.behind = append(s.behind, lb)
 		}
 	}
+}
+
+// nextOnes reports a thing that is the next number's: ".100 thick and the pin is 5/16".
+func (s *single) nextOnes(lb *label) bool {
+	if s.last || len(s.behind) == 0 && s.thingBefore == sNone {
+		return false
+	}
+	for j := s.a.upt; j < lb.tok; j++ {
+		if s.p.wordAt(j) == "and" {
+			return true
+		}
+	}
+	return s.p.feedsNumber(lb.tok, s.stop)
 }
 
 // labelBefore takes the nearest label before the number that no other has: "height 3 1/2". A
@@ -114,7 +134,10 @@ func (s *single) labelTouching() {
 		return
 	}
 	near.used = true
-	if !s.dim.placesHole() && !s.sameClause() {
+	if s.dim == dFolded || s.dim == dTips {
+		return
+	}
+	if near.dim == dFolded || near.dim == dTips || !s.dim.placesHole() && !s.sameClause() {
 		s.dim = near.dim
 	}
 }
@@ -138,6 +161,122 @@ func (s *single) labelBehind() {
 		}
 		if lb.dim == s.dim || lb.dim == dWidth && lb.sub == sLeaf {
 			lb.used = true
+		}
+	}
+}
+
+// saidAgain passes over a number without a name that repeats a size of the same sentence: "… 4 inches,
+// so go with 4".
+func (s *single) saidAgain() {
+	if s.dim != dNone || s.first || !s.a.whole {
+		return
+	}
+	for i := len(s.p.out.Readings) - 1; i >= 0 && i >= len(s.p.out.Readings)-4; i-- {
+		r := s.p.out.Readings[i]
+		if r.At[0] < s.p.toks[s.p.begin].at || r.Value == nil {
+			return
+		}
+		if mm, _ := s.p.length(s.a, r.Quantity); near(mm, float64(*r.Value)) && s.p.near(s.a.tok, s.p.begin, "so") {
+			s.settled = true
+			return
+		}
+	}
+}
+
+// bothWays: "the height and the width are 4 inches", "3.5 both ways".
+func (s *single) bothWays() {
+	both := s.dim == dNone && s.p.wordAt(s.a.upt) == "both" && s.p.wordAt(s.a.upt+1) == "ways"
+	if s.named && (s.dim == dWidth || s.dim == dHeight) {
+		var seen [2]int // the tokens after which height and width are named
+		for _, lb := range s.before {
+			switch lb.dim {
+			case dHeight:
+				seen[0] = lb.tok + 1
+			case dWidth:
+				seen[1] = lb.tok + 1
+			}
+		}
+		if from, to := min(seen[0], seen[1]), max(seen[0], seen[1]); from > 0 {
+			both = s.p.wordAt(from) == "and" && to-from <= 4 && s.first
+		}
+	}
+	if !both || s.thing == sDoor || s.thingBefore == sDoor {
+		return
+	}
+	s.p.addLength(measure.QHeight, s.a, false)
+	s.p.addLength(measure.QOpenWidth, s.a, false)
+	s.settled = true
+}
+
+// nextHole: "first hole is 5/8 from the top, second 1 3/4 and third 2 7/8": what places one hole
+// places the next.
+func (s *single) nextHole() {
+	if s.dim != dNone || len(s.p.out.Readings) == 0 {
+		return
+	}
+	switch s.p.wordAt(s.a.tok - 1) {
+	case "second", "third", "fourth", "fifth", "next", "last", "middle":
+	default:
+		return
+	}
+	r := s.p.out.Readings[len(s.p.out.Readings)-1]
+	if r.At[0] < s.p.toks[s.p.begin].at {
+		return
+	}
+	switch r.Quantity {
+	case measure.QHoleFromEnd:
+		s.dim = dEnd
+	case measure.QHoleFromEdge:
+		s.dim = dEdge
+	}
+}
+
+// noQuantity passes over the folded width and the height with tips: a hinge is not told by them.
+func (s *single) noQuantity() {
+	if s.dim == dFolded || s.dim == dTips {
+		s.p.unreadAmounts(s.a)
+		s.settled = true
+	}
+}
+
+// newClause: "pin 0.25, 0.087 thick": a thickness behind a comma is the leaf's again.
+func (s *single) newClause() {
+	if s.dim == dThick && !s.named && s.thing == s.p.carried && (s.thing == sPin || s.thing == sBarrel) && !named(s.before, s.thing) && s.p.kindAt(s.a.tok-1) == tComma {
+		s.thing = sHinge
+	}
+}
+
+// tooBig: what is no size of a pin, barrel or corner is the hinge's.
+func (s *single) tooBig() {
+	switch s.thing {
+	case sPin, sBarrel, sCorner:
+	default:
+		return
+	}
+	if s.quantity != "" && s.quantity != measure.QUnknown && s.p.plausible(s.a, s.quantity) && !s.cornerOfHinge() {
+		return
+	}
+	q := s.p.quantity(s.dim, sHinge)
+	if s.dim == dNone {
+		q = measure.QHeight
+	}
+	if (q == measure.QHeight || q == measure.QOpenWidth) && s.p.plausible(s.a, q) {
+		s.quantity = q
+	}
+}
+
+// cornerOfHinge: "3.5 round corner" is the size of a hinge that has such corners.
+func (s *single) cornerOfHinge() bool {
+	return s.thing == sCorner && s.dim == dNone && s.thingBefore != sCorner && !s.a.whole && s.a.unit == "" && tradeSize(s.a.value)
+}
+
+// otherDoor: a second door's size is not the door's.
+func (s *single) otherDoor() {
+	switch s.quantity {
+	case measure.QDoorHeight, measure.QDoorWidth, measure.QDoorThickness:
+		if s.p.has(s.quantity) {
+			s.p.unreadAmounts(s.a)
+			s.settled = true
 		}
 	}
 }
@@ -178,7 +317,7 @@ func (s *single) anotherThing() {
 		return
 	}
 	w := s.p.wordAt(s.a.upt)
-	if s.dim == dNone || s.thingBehind == sOther && w != "" && dimWords[w] == dNone {
+	if s.dim == dNone || w == "long" || s.thingBehind == sOther && w != "" && dimWords[w] == dNone {
 		s.p.unreadAmounts(s.a)
 		s.settled = true
 		return
@@ -257,7 +396,7 @@ func (p *parser) feedsNumber(i, stop int) bool {
 	}
 	for j := i + 1; j < stop; j++ {
 		t := p.toks[j]
-		if t.kind == tColon || t.kind == tTilde || t.kind == tWord && (t.word == "is" || t.word == "of" || approxWords[t.word] || t.word == "was") {
+		if t.kind == tColon || t.kind == tTilde || t.kind == tWord && (t.word == "is" || t.word == "at" || t.word == "are" || t.word == "of" || approxWords[t.word] || t.word == "was") {
 			continue
 		}
 		return false

@@ -14,7 +14,10 @@ func (p *parser) group(amounts []amount, k, e int) int {
 		if c.junk || c.gauge {
 			break
 		}
-		joined := false
+		if p.timesCount(a, c) {
+			break
+		}
+		joined := c.tok == a.upt && p.inFeet(a) && p.inFeet(c) && subjectWords[p.wordAt(c.upt)] == sDoor // "3/0 6/8 door"
 		for j := a.upt; j < c.tok; j++ {
 			t := p.toks[j]
 			switch {
@@ -34,6 +37,11 @@ func (p *parser) group(amounts []amount, k, e int) int {
 		n++
 	}
 	return n
+}
+
+// inFeet reports a door's size written as 3/0 or 6/8.
+func (p *parser) inFeet(a amount) bool {
+	return a.unit == "ft in" || a.den > 0 && a.den < 12 && a.num > 1 && a.num < 10 && a.fraction == a.den && a.unit == ""
 }
 
 // A joint is two or three amounts joined by x, and what was found out of them.
@@ -161,7 +169,7 @@ func (j *joint) readList() {
 var jointOrders = []func(*joint) []dim{
 	(*joint).ownLabels,
 	func(j *joint) []dim { return j.listed },
-	(*joint).onlyThickness,
+	(*joint).onlyThird,
 	(*joint).doors,
 }
 
@@ -191,10 +199,10 @@ func (j *joint) ownLabels() []dim {
 	return dims
 }
 
-// onlyThickness: "3.5 x 3.5 x 0.086 thick".
-func (j *joint) onlyThickness() []dim {
-	if len(j.sizes) == 3 && j.named == 1 && j.own[2] == dThick {
-		return []dim{dHeight, dWidth, dThick}
+// onlyThird: "3.5 x 3.5 x 0.086 thick", "4 x 4 x 5/8 R".
+func (j *joint) onlyThird() []dim {
+	if third := j.own[2]; len(j.sizes) == 3 && j.named == 1 && (third == dThick || third == dRadius) {
+		return []dim{dHeight, dWidth, third}
 	}
 	return nil
 }

@@ -17,8 +17,8 @@ import (
 // may not fall, and none may be read as something that it does not say.
 func TestPeople(t *testing.T) {
 	const (
-		leastRight = 0.58
-		mostWrong  = 94
+		leastRight = 0.90
+		mostWrong  = 14
 	)
 	b, err := os.ReadFile("../../testdata/readings/people.txt")
 	require.NoError(t, err)
@@ -112,12 +112,12 @@ func compare(want said, got measure.Readings) (missed, unsaid []string) {
 }
 
 // strayStatements are those that the line does not make. The lines leave a door's core, a place
-// and a use often unwritten, and a corner that a radius tells; these are not judged.
+// and a use often unwritten, a corner that a radius tells, and what a thing is not; these are not judged.
 func strayStatements(says string, got measure.Readings) (stray []string) {
 	for _, s := range got.Statements {
 		is := "[" + s.Kind + "=" + s.Value + "]"
 		switch {
-		case strings.Contains(says, is), s.Kind == "wood", s.Kind == "use":
+		case strings.Contains(says, is), s.Kind == "wood", s.Kind == "use", strings.HasPrefix(s.Value, "not "):
 		case is == "[corner=round]" && strings.Contains(says, "corner_radius"):
 		default:
 			stray = append(stray, "stray "+is)

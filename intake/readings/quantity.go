@@ -17,6 +17,8 @@ func (p *parser) quantity(d dim, s subject) measure.Quantity {
 		return measure.QHoleFromEnd
 	case dOpen:
 		return measure.QOpenWidth
+	case dFolded, dTips:
+		return ""
 	}
 	switch s {
 	case sDoor:
@@ -92,15 +94,18 @@ func (p *parser) guess(a amount, s subject) measure.Quantity {
 	if a.whole && a.unit == "" && !(a.value >= 3 && a.value <= 6) && a.value < 60 && s != sDoor && s != sCorner && s != sBarrel && s != sPin && s != sHole {
 		return "" // a bare count of something not named
 	}
+	if s == sDoor && a.whole && a.unit == "" && a.value < 15 {
+		return "" // "door 7"
+	}
 	for _, q := range order {
 		if !p.plausible(a, q) {
 			continue
 		}
 		if q == measure.QHeight && p.has(measure.QHeight) && s != sHinge {
-			if !p.has(measure.QOpenWidth) && p.plausible(a, measure.QOpenWidth) {
+			if !p.has(measure.QOpenWidth) && p.plausible(a, measure.QOpenWidth) && p.besideNumber(a) {
 				return measure.QOpenWidth // "height 3 1/2 and 4"
 			}
-			return measure.QUnknown
+			return ""
 		}
 		return q
 	}
@@ -111,6 +116,21 @@ func (p *parser) guess(a amount, s subject) measure.Quantity {
 		return measure.QHeight
 	}
 	return measure.QUnknown
+}
+
+// besideNumber reports that nothing but "and", a comma or a label stands between a and the number
+// before it.
+func (p *parser) besideNumber(a amount) bool {
+	for j := a.tok - 1; j >= p.begin && j >= a.tok-4; j-- {
+		switch w := p.wordAt(j); {
+		case p.kindAt(j) == tNumber || p.kindAt(j) == tVulgar:
+			return true
+		case w == "and" || w == "by" || p.kindAt(j) == tComma || p.kindAt(j) == tDouble || unitOf(w) != "" || dimWords[w] != dNone:
+		default:
+			return false
+		}
+	}
+	return false
 }
 
 func (p *parser) has(q measure.Quantity) bool {

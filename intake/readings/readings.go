@@ -63,13 +63,14 @@ type parser struct {
 	toks []token
 	out  measure.Readings
 
-	marks   []int32 // commas and brackets before each token
-	general string  // the unit told for everything ("all in mm"); "" none
-	told    measure.Instrument
-	heading subject // of a line such as "Door:"
-	carried subject // the thing spoken of in this sentence
-	begin   int     // first token of this sentence
-	stated  []int   // tokens at which a statement was understood in this sentence
+	marks              []int32 // commas and brackets before each token
+	general            string  // the unit told for everything ("all in mm"); "" none
+	told               measure.Instrument
+	heading            subject // of a line such as "Door:"
+	carried            subject // the thing spoken of in this sentence
+	doors, soughtDoors bool    // whether a door is spoken of, and whether that was looked for
+	begin              int     // first token of this sentence
+	stated             []int   // tokens at which a statement was understood in this sentence
 }
 
 // part reads p.toks: one run of text without quoted history in it.
@@ -83,7 +84,7 @@ func (p *parser) part() {
 		p.marks = append(p.marks, n)
 	}
 	p.general, p.told = p.toldUnit(), p.toldInstrument()
-	p.heading = sNone
+	p.heading, p.doors, p.soughtDoors = sNone, false, false
 	begin := 0
 	for i := 0; i <= len(p.toks); i++ {
 		if i < len(p.toks) && !p.breaks(i) {
@@ -187,17 +188,18 @@ func (p *parser) sentence(b, e int) {
 			p.stated = append(p.stated, i)
 			// The words of a statement may still name the thing ("square corners").
 			for j := i; j < i+n; j++ {
-				if s, ok := subjectWords[p.wordAt(j)]; ok && s != sPin {
+				if s, ok := subjectWords[p.wordAt(j)]; ok && s != sPin && !p.saysSquare(i, i+n) {
 					labels = append(labels, label{tok: j, sub: s})
 				}
 			}
+			labels = p.labelStated(i, i+n, labels)
 			i += n
 			continue
 		}
 		labels = p.label(i, b, e, labels)
 		i++
 	}
-	amounts = p.restated(p.ranges(amounts))
+	amounts = p.known(p.restated(p.ranges(amounts)), b, e)
 	p.assign(amounts, labels, b, e)
 	understood := p.stated
 	for _, a := range amounts {
@@ -232,6 +234,23 @@ func (p *parser) sentence(b, e int) {
 		}
 		begin = i + 1
 	}
+}
+
+// known leaves out the numbers of which the writer does not say that they are so.
+func (p *parser) known(amounts []amount, b, e int) []amount {
+	if p.asked(amounts, b, e) {
+		p.unreadAmounts(amounts...)
+		return nil
+	}
+	out := amounts[:0]
+	for k, a := range amounts {
+		if !a.junk && (p.bounded(a) || p.outranked(amounts, k, e)) {
+			p.unreadAmounts(a)
+			continue
+		}
+		out = append(out, a)
+	}
+	return out
 }
 
 // restated drops a size that is said again in another unit: "3 1/2 in (89 mm)", "89 mm = 3.5 in".
@@ -308,7 +327,7 @@ func (p *parser) amountIn(i, e int) (amount, bool) {
 	}
 	if p.kindAt(i) == tWord {
 		w := p.wordAt(i)
-		if _, n := numberWords[w]; !n {
+		if _, n := numberWords[w]; !n && w != "for" && w != "both" {
 			if _, f := fractionWords[w]; !f && w != "a" && w != "an" && w != "inch" {
 				return amount{}, false
 			}
@@ -318,7 +337,7 @@ func (p *parser) amountIn(i, e int) (amount, bool) {
 	if !ok || a.upt > e {
 		return amount{}, false
 	}
-	if a.word && a.whole && !p.counts(a, e) && p.kindAt(a.upt) != tTimes && p.wordAt(a.upt) != "by" && !p.afterTimes(i) &&
+	if a.word && a.whole && !a.dozen && !p.countsInWords(a, e) && !p.counts(a, e) && p.kindAt(a.upt) != tTimes && p.wordAt(a.upt) != "by" && !p.afterTimes(i) &&
 		dimWords[p.wordAt(a.upt)] == dNone && p.kindAt(a.upt) != tNumber && p.kindAt(a.upt) != tVulgar {
 		return amount{}, false // "one of them", "the other two"
 	}
@@ -359,8 +378,8 @@ func (p *parser) assign(amounts []amount, labels []label, b, e int) {
 		}
 		pre = pre[:n]
 
-		if p.count(amounts, k, e) {
-			k++
+		if n := p.count(amounts, k, e); n > 0 {
+			k += n
 			continue
 		}
 		if m := p.group(amounts, k, e); m > 1 {

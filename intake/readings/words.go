@@ -20,8 +20,10 @@ const (
 	dSpacing
 	dEdge
 	dEnd
-	dOpen  // open width said outright
-	dScale // the printed card's scale bar
+	dOpen   // open width said outright
+	dFolded // the width of the closed hinge, which is no quantity
+	dTips   // the height with its tips, which is none either
+	dScale  // the printed card's scale bar
 )
 
 // placesHole reports whether the size says where a hole sits.
@@ -49,9 +51,9 @@ var dimWords = map[string]dim{
 	"long": dHeight, "ht": dHeight, "hgt": dHeight, "vertical": dHeight, "höhe": dHeight, "hoehe": dHeight, "hoch": dHeight, "länge": dHeight, "laenge": dHeight, "lang": dHeight,
 	"hauteur": dHeight, "haut": dHeight, "longueur": dHeight, "altura": dHeight,
 	"width": dWidth, "widht": dWidth, "witdh": dWidth, "wide": dWidth, "breadth": dWidth, "broad": dWidth, "across": dWidth, "breite": dWidth, "breit": dWidth, "largeur": dWidth, "ancho": dWidth, "wd": dWidth,
-	"thick": dThick, "thickness": dThick, "thickeness": dThick, "thicknes": dThick, "tickness": dThick, "thik": dThick, "thk": dThick, "dicke": dThick, "dick": dThick, "stärke": dThick, "staerke": dThick, "épaisseur": dThick, "epaisseur": dThick, "épais": dThick, "materialstärke": dThick, "blattstärke": dThick,
-	"radius": dRadius, "rad": dRadius, "radii": dRadius, "radiused": dRadius, "rayon": dRadius, "raduis": dRadius, "radus": dRadius,
-	"diameter": dDiameter, "diamater": dDiameter, "diam": dDiameter, "dia": dDiameter, "durchmesser": dDiameter, "diamètre": dDiameter,
+	"thick": dThick, "thickness": dThick, "thickeness": dThick, "thicknes": dThick, "tickness": dThick, "thickenss": dThick, "thiknes": dThick, "thik": dThick, "thk": dThick, "dicke": dThick, "dick": dThick, "stärke": dThick, "staerke": dThick, "épaisseur": dThick, "epaisseur": dThick, "épais": dThick, "materialstärke": dThick, "blattstärke": dThick,
+	"radius": dRadius, "radious": dRadius, "rc": dRadius, "rad": dRadius, "radii": dRadius, "radiused": dRadius, "rayon": dRadius, "raduis": dRadius, "radus": dRadius,
+	"diameter": dDiameter, "diamater": dDiameter, "diamter": dDiameter, "diam": dDiameter, "dia": dDiameter, "durchmesser": dDiameter, "diamètre": dDiameter,
 	"spacing": dSpacing, "apart": dSpacing, "spaced": dSpacing, "between": dSpacing, "lochabstand": dSpacing, "entraxe": dSpacing,
 }
 
@@ -63,10 +65,10 @@ var subjectWords = map[string]subject{
 	"mortise": sHinge, "mortice": sHinge,
 	"door": sDoor, "doors": sDoor, "dor": sDoor, "tür": sDoor, "türen": sDoor, "tuer": sDoor, "porte": sDoor, "portes": sDoor, "türblatt": sDoor, "slab": sDoor,
 	"leaf": sLeaf, "leaves": sLeaf, "flap": sLeaf, "flaps": sLeaf, "plate": sLeaf, "plates": sLeaf, "lappen": sLeaf, "wing": sLeaf, "wings": sLeaf,
-	"barrel": sBarrel, "knuckle": sBarrel, "gewerbe": sBarrel,
+	"barrel": sBarrel, "barel": sBarrel, "knuckle": sBarrel, "gewerbe": sBarrel,
 	"pin": sPin, "pins": sPin, "stift": sPin, "broche": sPin,
 	"hole": sHole, "holes": sHole, "loch": sHole, "löcher": sHole, "trou": sHole, "trous": sHole, "screwhole": sHole, "screwholes": sHole, "schraubenloch": sHole, "schraubenlöcher": sHole,
-	"corner": sCorner, "corners": sCorner, "ecke": sCorner, "ecken": sCorner, "coins": sCorner,
+	"corner": sCorner, "corners": sCorner, "cor": sCorner, "ecke": sCorner, "ecken": sCorner, "coins": sCorner,
 	"screw": sOther, "screws": sOther, "card": sOther, "frame": sOther, "jamb": sOther, "casing": sOther, "gap": sOther, "wall": sOther, "trim": sOther, "photo": sOther, "picture": sOther, "bit": sOther, "vis": sOther, "schrauben": sOther, "strike": sOther, "latch": sOther, "knob": sOther,
 }
 
@@ -75,7 +77,7 @@ var countNouns = map[string]measure.Quantity{
 	"holes": measure.QHoleCount, "hole": measure.QHoleCount, "screws": measure.QHoleCount, "löcher": measure.QHoleCount, "trous": measure.QHoleCount, "screwholes": measure.QHoleCount, "schraubenlöcher": measure.QHoleCount,
 	"knuckles": measure.QKnuckles, "knuckle": measure.QKnuckles,
 	"hinges": measure.QHingeCount, "butts": measure.QHingeCount, "pcs": measure.QHingeCount, "pieces": measure.QHingeCount, "pc": measure.QHingeCount, "scharniere": measure.QHingeCount, "charnières": measure.QHingeCount, "stück": measure.QHingeCount, "hindges": measure.QHingeCount,
-	"pair": measure.QHingeCount, "pairs": measure.QHingeCount, "pr": measure.QHingeCount, "sets": measure.QHingeCount,
+	"pair": measure.QHingeCount, "pairs": measure.QHingeCount, "pr": measure.QHingeCount, "sets": measure.QHingeCount, "ct": measure.QHingeCount,
 	"doors": measure.QDoorCount, "türen": measure.QDoorCount, "portes": measure.QDoorCount,
 }
 
@@ -90,7 +92,7 @@ var countAdjectives = map[string]bool{"screw": true, "mounting": true, "counters
 	"left": true, "right": true, "hand": true, "handed": true}
 
 // needWords announce how many are wanted.
-var needWords = map[string]bool{"need": true, "needs": true, "want": true, "order": true, "qty": true, "quantity": true, "brauche": true, "benötige": true, "buy": true, "needed": true, "require": true, "besoin": true, "after": true}
+var needWords = map[string]bool{"need": true, "needs": true, "want": true, "order": true, "qty": true, "quantity": true, "brauche": true, "benötige": true, "buy": true, "needed": true, "require": true, "besoin": true, "after": true, "wants": true, "send": true, "asks": true}
 
 var approxWords = map[string]bool{"about": true, "approx": true, "approximately": true, "roughly": true, "around": true, "circa": true, "ca": true, "maybe": true,
 	"nearly": true, "almost": true, "ish": true, "etwa": true, "ungefähr": true, "environ": true, "rough": true, "guess": true, "think": true, "hair": true, "bit": true, "shy": true, "strong": true, "scant": true, "fat": true, "just": true, "probably": true, "abt": true}
@@ -141,14 +143,14 @@ func Statements() []measure.Statement {
 
 // statements are the wordings of each statement, with a bar between them.
 var statements = []struct{ kind, value, forms string }{
-	{"corner", "square", "square corners|square corner|square cornered|square edges|square edge|squared corners|square|eckig|coins carrés|corners are square|sharp corners"},
-	{"corner", "round", "round corners|round corner|rounded corners|rounded corner|rounded|radius corners|radius corner|radiused corners|curved corners|curved|runde ecken|abgerundet|coins ronds|round"},
+	{"corner", "square", "square corners|square corner|square cornered|square edges|square edge|squared corners|square|eckig|coins carrés|corners are square|sharp corners|sq cor|sq corner|sq corners|sq"},
+	{"corner", "round", "round corners|round corner|rounded corners|rounded corner|rounded|radius corners|radius corner|radiused corners|curved corners|curved|runde ecken|abgerundet|coins ronds|round|rd cor|rd corner|rd corners"},
 	{"corner", "quarter", "dime corners|dime size corners|dime sized corners|like a dime|size of a dime|fits a dime|dime"},
-	{"finish", "satin nickel", "satin nickel|brushed nickel|satin nickle|brushed nickle|sn"},
-	{"finish", "bright nickel", "polished nickel|bright nickel"},
+	{"finish", "satin nickel", "satin nickel|brushed nickel|satin nickle|brushed nickle|sn|dull nickel|stain nickel"},
+	{"finish", "bright nickel", "polished nickel|bright nickel|pol nickel"},
 	{"finish", "satin chromium", "satin chrome|brushed chrome|satin chromium|dull chrome"},
-	{"finish", "bright chromium", "polished chrome|bright chrome|chrome|chromed|bright chromium|chrome plated"},
-	{"finish", "bright brass", "polished brass|bright brass|shiny brass|brass finish|brass coloured|brass colored|brass plated|gold coloured|gold colored"},
+	{"finish", "bright chromium", "polished chrome|bright chrome|chrome|chromed|bright chromium|chrome plated|pol chrome"},
+	{"finish", "bright brass", "polished brass|bright brass|shiny brass|brass finish|brass coloured|brass colored|brass plated|gold coloured|gold colored|pol brass"},
 	{"finish", "satin brass", "satin brass|brushed brass"},
 	{"finish", "antique brass", "antique brass|aged brass"},
 	{"finish", "oil-rubbed bronze", "oil rubbed bronze|oil-rubbed bronze|oilrubbed bronze|orb|dark bronze"},
@@ -165,11 +167,11 @@ var statements = []struct{ kind, value, forms string }{
 	{"finish", "gold", "gold|golden"},
 	{"finish", "pewter", "pewter"},
 	{"bearing", "ball", "ball bearing|ball bearings|ball-bearing|bb|kugellager|roulement à billes|ballbearing"},
-	{"bearing", "plain", "plain bearing|plain bearings|no bearings|no bearing|without bearings|no ball bearing|no ball bearings|plain joint"},
-	{"fire_label", "rated", "fire rated|fire door|fire label|fire rating|fire-rated|labelled door|labeled door|fire labelled|fire labeled|rated door|brandschutztür|coupe feu|fire exit"},
+	{"bearing", "plain", "plain bearing|plain bearings|no bearings|no bearing|without bearings|no ball bearing|no ball bearings|plain joint|plain brg|not ball bearing|not ball bearings|without ball bearings|doesn't have any bearings|don't have any bearings|hasn't any bearings"},
+	{"fire_label", "rated", "fire rated|fire door|fire label|fire rating|fire-rated|labelled door|labeled door|fire labelled|fire labeled|rated door|brandschutztür|coupe feu|fire exit|minute label|minute door|minute rated"},
 	{"fire_label", "none", "not fire rated|no fire rating|not a fire door|no fire label|isn't fire rated|not labelled|not labeled"},
-	{"pin", "loose", "loose pin|removable pin|pin comes out|lift out pin|pin pulls out|loose pins"},
-	{"pin", "non-removable", "non removable pin|nonremovable pin|nrp|non-removable|security pin|pin does not come out|pin won't come out|pin doesn't come out|pin is not removable|pin can't be removed|pin cannot be removed"},
+	{"pin", "loose", "loose pin|removable pin|pin comes out|lift out pin|pin pulls out|loose pins|removable pins|pin lifts out|pin lifts right out"},
+	{"pin", "non-removable", "non removable pin|nonremovable pin|nrp|non-removable|security pin|pin does not come out|pin won't come out|pin doesn't come out|pin is not removable|pin can't be removed|pin cannot be removed|don't want removable pins|don't want a removable pin|not a removable pin|no removable pins"},
 	{"pin", "fixed", "fixed pin|riveted pin|fast pin|tight pin"},
 	{"handing", "left", "left hand|left handed|left-hand|lh|lefthand|opens left|hinged left|hinges on the left|hinges are on the left|hinge on the left"},
 	{"handing", "right", "right hand|right handed|right-hand|rh|righthand|opens right|hinged right|hinges on the right|hinges are on the right|hinge on the right"},
@@ -187,7 +189,7 @@ var statements = []struct{ kind, value, forms string }{
 	{"wood", "fir", "fir|douglas fir"}, {"wood", "birch", "birch"}, {"wood", "poplar", "poplar"}, {"wood", "walnut", "walnut"}, {"wood", "cherry", "cherry"},
 	{"wood", "mdf", "mdf"}, {"wood", "hollow core", "hollow core|hollow-core|hollow"}, {"wood", "solid core", "solid core|solid-core|solid wood|solid timber"}, {"wood", "steel", "steel door|metal door"},
 	{"wood", "hardwood", "hardwood"}, {"wood", "softwood", "softwood"},
-	{"use", "exterior", "exterior|outside door|front door|back door|outdoor|outdoors|entry door|entrance door|haustür|external door|external"},
+	{"use", "exterior", "exterior|outside door|front door|back door|outdoor|outdoors|entry door|entrance door|haustür|external door|external|outside gate"},
 	{"use", "interior", "interior|inside door|internal door|bedroom|closet|pantry|hallway|zimmertür|indoor|internal|interior door|bedroom door|closet door"},
 	{"use", "bathroom", "bathroom|bath|shower room|wet room"},
 	{"use", "closer", "door closer|closer|self closing|self-closing"},

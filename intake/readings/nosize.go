@@ -1,0 +1,113 @@
+package readings
+
+import (
+	"strings"
+)
+
+// numbered are the words whose number only tells one of many from the others: "room 204", "page 14".
+var numberedWords = map[string]bool{"room": true, "unit": true, "apt": true, "apartment": true, "suite": true, "page": true, "pg": true, "rev": true,
+	"ref": true, "order": true, "item": true, "acct": true, "account": true, "invoice": true, "number": true, "model": true, "aisle": true, "bay": true,
+	"dock": true, "buzz": true, "zip": true, "box": true, "phone": true, "tel": true, "floor": true, "building": true, "bldg": true, "lot": true, "po": true, "grade": true}
+
+// streetWords end the name of a street, behind the number of the house.
+var streetWords = map[string]bool{"st": true, "street": true, "ave": true, "avenue": true, "rd": true, "road": true, "ct": true, "court": true,
+	"ln": true, "lane": true, "dr": true, "drive": true, "blvd": true, "boulevard": true, "terrace": true, "place": true}
+
+// dateWords stand before a day written with a slash: "by 5/8", "back in 2/19".
+var dateWords = map[string]bool{"by": true, "on": true, "in": true, "placed": true, "until": true, "till": true, "since": true, "due": true, "before": true, "dated": true, "ordered": true}
+
+// thanWords bound a size from one side only.
+var thanWords = map[string]bool{"least": true, "most": true, "than": true}
+
+// noSizeRules know a number at token i, followed by token next, that is no size and no count; the
+// first that does is believed.
+var noSizeRules = []func(p *parser, i, next int, a amount) bool{
+	(*parser).money,
+	(*parser).numbered,
+	(*parser).leadingZeros,
+	(*parser).houseNumber,
+	(*parser).day,
+	(*parser).bearings,
+}
+
+// noLength reports that the number at token i is no size and no count.
+func (p *parser) noLength(i, next int, a amount) bool {
+	for _, rule := range noSizeRules {
+		if rule(p, i, next, a) {
+			return true
+		}
+	}
+	return false
+}
+
+// money: "$3.50".
+func (p *parser) money(i, _ int, _ amount) bool {
+	return i > 0 && p.symbolAt(i-1) && !p.isText(i-1, "%", "°")
+}
+
+// numbered: "apt 3", "item 0031", "hinge number 3".
+func (p *parser) numbered(i, next int, a amount) bool {
+	j := i - 1
+	if p.kindAt(j) == tPoint || p.kindAt(j) == tOther {
+		j--
+	}
+	if !a.whole || !numberedWords[p.wordAt(j)] {
+		return false
+	}
+	u, _, _ := p.unit(next, a)
+	return u == "" && dimWords[p.wordAt(next)] == dNone && p.kindAt(next) != tTimes
+}
+
+// leadingZeros: no size and no count is written 0086.
+func (p *parser) leadingZeros(_, _ int, a amount) bool {
+	return a.whole && len(a.digits) > 3 && a.digits[0] == '0'
+}
+
+// houseNumber: "118 Elm Ct".
+func (p *parser) houseNumber(i, next int, a amount) bool {
+	if !a.whole || a.word || p.wordAt(next) == "" || !isUpper(p.text[p.toks[next].at]) {
+		return false
+	}
+	return streetWords[p.wordAt(next+1)] || p.wordAt(next+1) != "" && streetWords[p.wordAt(next+2)]
+}
+
+// day: "by 5/8", "on 1/4 around 10": a bare fraction behind a word of time, with no unit and no label.
+func (p *parser) day(i, next int, a amount) bool {
+	if a.num == 0 || a.num > 12 || a.den > 31 || a.word || !dateWords[p.wordAt(i-1)] || p.numberBefore(i-1) || unitOf(p.wordAt(i-2)) != "" || p.kindAt(i-2) == tDouble {
+		return false
+	}
+	u, _, _ := p.unit(next, a)
+	w := p.wordAt(next)
+	return u == "" && dimWords[w] == dNone && letterDims[w] == dNone && subjectWords[w] == sNone && !strings.HasPrefix(w, "round")
+}
+
+// bearings: "4 ball bearings" counts what is in the hinge.
+func (p *parser) bearings(_, next int, a amount) bool {
+	return a.whole && p.wordAt(next) == "ball" && p.wordAt(next+1) == "bearings"
+}
+
+// bounded reports a size that is told from one side only: "at least 4 inches", "no thicker than 1/8".
+func (p *parser) bounded(a amount) bool {
+	return thanWords[p.wordAt(a.tok-1)] && p.wordAt(a.tok-2) != "rather" && p.wordAt(a.tok-2) != "other"
+}
+
+// outranked reports a number that another said, where the writer has a better one: "he says 3.5 but
+// I measured 4".
+func (p *parser) outranked(amounts []amount, k, e int) bool {
+	if k+1 == len(amounts) || !p.near(amounts[k].tok, p.begin, "says", "said", "told", "thought", "claims", "supposed") {
+		return false
+	}
+	for j := amounts[k].upt; j < amounts[k+1].tok; j++ {
+		if p.wordAt(j) == "but" {
+			return true
+		}
+	}
+	return false
+}
+
+// asked reports a sentence of one number and a question mark, in a longer text: whoever asks
+// "three and five eighths?" does not know it.
+func (p *parser) asked(amounts []amount, b, e int) bool {
+	return len(amounts) == 1 && amounts[0].tok == b && amounts[0].upt == e && p.kindAt(e) == tBreak && p.isText(e, "?") && e+1 < len(p.toks) &&
+		amounts[0].unit == ""
+}
