@@ -54,7 +54,8 @@ var notLengths = map[string]bool{"lb": true, "lbs": true, "kg": true, "pounds": 
 // inIsPreposition are the words after which "3 in …" is no unit.
 var inIsPreposition = map[string]bool{"photo": true, "picture": true, "pic": true, "image": true, "total": true, "the": true, "each": true, "all": true, "a": true, "my": true, "our": true,
 	"stock": true, "store": true, "every": true, "one": true, "this": true, "that": true, "it": true, "number": true, "satin": true, "brass": true,
-	"black": true, "white": true, "chrome": true, "nickel": true}
+	"black": true, "white": true, "chrome": true, "nickel": true, "antique": true, "polished": true, "brushed": true, "bright": true, "oil": true, "matte": true, "flat": true,
+	"bronze": true, "stainless": true, "dull": true, "aged": true}
 
 func (p *parser) kindAt(i int) kind {
 	if i >= 0 && i < len(p.toks) {

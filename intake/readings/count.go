@@ -119,6 +119,9 @@ func (p *parser) perDoor(a amount, j int) bool {
 		}
 	}
 	i := a.tok - 1
+	if p.wordAt(i) == "with" && p.doorInClause(i) {
+		return true
+	}
 	if w := p.wordAt(i); w == "with" || w == "has" || w == "have" || w == "had" {
 		i--
 	}
@@ -127,6 +130,19 @@ func (p *parser) perDoor(a amount, j int) bool {
 		return true
 	case "each":
 		return i < a.tok-1 && p.doorsSpokenOf()
+	}
+	return false
+}
+
+// doorInClause reports a door, and no hinge, in the clause before token i.
+func (p *parser) doorInClause(i int) bool {
+	for j := i - 1; j >= p.begin && p.kindAt(j) != tComma; j-- {
+		switch subjectWords[p.wordAt(j)] {
+		case sDoor:
+			return true
+		case sHinge:
+			return false
+		}
 	}
 	return false
 }
