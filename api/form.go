@@ -264,7 +264,7 @@ func (f *form) submission(source quote.Source, doorman Doorman) quote.Submission
 	}
 	return quote.Submission{
 		Source: source, Contact: quote.Contact{Name: f.Name, Email: f.Email},
-		Text: f.Readings, Door: f.door(), Wishes: f.wishes(), Photos: photos, Once: f.Once,
+		Text: f.Readings, Door: f.doorsWanted(), Wishes: f.wishes(), Photos: photos, Once: f.Once,
 	}
 }
 
@@ -286,6 +286,21 @@ func (f *form) door() catalog.Door {
 	}
 	if f.DoorWeight != "" {
 		d.Weight = f.weight(f.DoorWeight)
+	}
+	return d
+}
+
+// doorsWanted is the door with what the wishes say of it: how many there are, and how many hinges are
+// on each.
+func (f *form) doorsWanted() catalog.Door {
+	d := f.door()
+	for _, n := range readings.Parse(f.Wanted).Readings {
+		switch {
+		case n.Quantity == measure.QDoorCount && d.Count == 0:
+			d.Count = *n.Count
+		case n.Quantity == measure.QHingesPerDoor && d.Hinges == 0:
+			d.Hinges = *n.Count
+		}
 	}
 	return d
 }

@@ -120,7 +120,7 @@ var quantityWords = map[measure.Quantity]string{
 	measure.QHoleFromEnd: "hole from end", measure.QHoleSpacing: "hole spacing", measure.QHoleDiameter: "hole diameter",
 	measure.QHoleCount: "holes", measure.QBarrelDiameter: "barrel", measure.QPinDiameter: "pin", measure.QKnuckles: "knuckles",
 	measure.QDoorThickness: "door thickness", measure.QDoorWidth: "door width", measure.QDoorHeight: "door height",
-	measure.QDoorCount: "doors", measure.QHingeCount: "hinges", measure.QScaleBar: "scale bar", measure.QUnknown: "not told what",
+	measure.QDoorCount: "doors", measure.QHingeCount: "hinges", measure.QHingesPerDoor: "hinges on each door", measure.QScaleBar: "scale bar", measure.QUnknown: "not told what",
 }
 
 // sizeOf picks one length of a hinge.

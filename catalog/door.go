@@ -14,12 +14,13 @@ type Door struct {
 	Width     measure.Length `json:"width_mm"`
 	Height    measure.Length `json:"height_mm"`
 	Thickness measure.Length `json:"thickness_mm"`
-	Count     int            `json:"count"`    // doors
-	Core      string         `json:"core"`     // hollow, solid
-	Material  string         `json:"material"` // pine, oak, steel, …
-	Place     string         `json:"place"`    // inside, outside, wet, coastal
-	Use       string         `json:"use"`      // low, medium, high
-	Swing     string         `json:"swing"`    // out, in
+	Count     int            `json:"count"`            // doors
+	Hinges    int            `json:"hinges,omitempty"` // on each door, as told
+	Core      string         `json:"core"`             // hollow, solid
+	Material  string         `json:"material"`         // pine, oak, steel, …
+	Place     string         `json:"place"`            // inside, outside, wet, coastal
+	Use       string         `json:"use"`              // low, medium, high
+	Swing     string         `json:"swing"`            // out, in
 	Closer    bool           `json:"closer"`
 	FireRated bool           `json:"fire_rated"`
 	Weight    float64        `json:"weight_kg"`

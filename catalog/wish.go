@@ -32,10 +32,7 @@ type wanted struct {
 func wanting(old measure.Best, door Door, wish Wishes) wanted {
 	asked := wish.Finish
 	door, wish = door.Heard(old.Said), wish.Heard(old.Said)
-	w := wanted{door: door, wish: wish, count: wish.Count, bearing: wish.Bearing, bearingSure: wish.Bearing == measure.BallBearing || wish.Bearing == measure.PlainBearing}
-	if w.count == 0 && door.Height > 0 {
-		w.count = max(door.Count, 1) * HingesADoor(door.Height)
-	}
+	w := wanted{door: door, wish: wish, count: CountHinges(door, wish).Wanted(), bearing: wish.Bearing, bearingSure: wish.Bearing == measure.BallBearing || wish.Bearing == measure.PlainBearing}
 	s := said(old.Said)
 	for _, text := range append([]string{asked}, s.values("finish")...) {
 		if f, ok := FindFinish(text, ""); ok && w.finish.Look == "" {
@@ -283,12 +280,16 @@ func (w wanted) warnings(i *Item) []string {
 	case i.Gone:
 		say("Discontinued.")
 	}
-	switch need := max(w.count, 1); {
-	case i.OnHand >= need:
+	short := fmt.Sprintf("%d on hand, %d wanted", max(i.OnHand, 0), w.count)
+	if w.count == 0 {
+		short = "None on hand"
+	}
+	switch {
+	case i.OnHand >= max(w.count, 1):
 	case i.LeadDays > 0:
-		say("%d on hand, %d wanted; more in about %d days.", max(i.OnHand, 0), need, i.LeadDays)
+		say("%s; more in about %d days.", short, i.LeadDays)
 	default:
-		say("%d on hand, %d wanted.", max(i.OnHand, 0), need)
+		say("%s.", short)
 	}
 	switch n := HingesADoor(w.door.Height); {
 	case w.door.Height > 0 && w.count > 0 && w.count < n*max(w.door.Count, 1):

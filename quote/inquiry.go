@@ -81,16 +81,17 @@ type Finding struct {
 
 // A Proposal is the fits put to the counter at one revision.
 type Proposal struct {
-	Inquiry  ID                `json:"inquiry"`
-	Revision int               `json:"revision"`
-	Readings measure.Readings  `json:"readings"`
-	Best     measure.Best      `json:"best"`
-	Door     catalog.Door      `json:"door"` // as typed in the form, filled up from the readings
-	Fits     []catalog.Fit     `json:"fits"`
-	Question *catalog.Question `json:"question"`
-	Advice   []catalog.Advice  `json:"advice"`
-	Count    int               `json:"count"` // hinges wanted or advised
-	Made     time.Time         `json:"made"`
+	Inquiry  ID                 `json:"inquiry"`
+	Revision int                `json:"revision"`
+	Readings measure.Readings   `json:"readings"`
+	Best     measure.Best       `json:"best"`
+	Door     catalog.Door       `json:"door"` // as typed in the form, filled up from the readings
+	Fits     []catalog.Fit      `json:"fits"`
+	Question *catalog.Question  `json:"question"`
+	Advice   []catalog.Advice   `json:"advice"`
+	Count    int                `json:"count"`   // hinges wanted or advised
+	Counted  catalog.HingeCount `json:"counted"` // by what says so; where these disagree the counter asks
+	Made     time.Time          `json:"made"`
 }
 
 // An Event is one line of an inquiry's timeline.

@@ -79,7 +79,8 @@ func propose(q Inquiry, typed measure.Readings, findings []Finding, stock []cata
 			wish.Count = *r.Count
 		}
 	}
-	p.Count = HingeCount(p.Door, wish)
+	p.Counted = catalog.CountHinges(p.Door, wish)
+	p.Count = p.Counted.Wanted()
 	if len(p.Best.Apart) > 1 {
 		p.Question = whichHinge(p.Best.Apart)
 	}
@@ -105,6 +106,10 @@ func fillDoor(door catalog.Door, typed measure.Readings) catalog.Door {
 		case measure.QDoorCount:
 			if door.Count == 0 && r.Count != nil {
 				door.Count = *r.Count
+			}
+		case measure.QHingesPerDoor:
+			if door.Hinges == 0 && r.Count != nil {
+				door.Hinges = *r.Count
 			}
 		}
 		if field != nil && *field == 0 && r.Value != nil {

@@ -13,18 +13,6 @@ import (
 // maxCount is the most hinges that one quote may carry; more is taken for a typing slip.
 const maxCount = 10_000
 
-// HingeCount is how many hinges are wanted: what the customer said, else doors × hinges a
-// door by the door's height. It is 0 where neither is known.
-func HingeCount(door catalog.Door, wish catalog.Wishes) int {
-	if wish.Count > 0 {
-		return wish.Count
-	}
-	if door.Height <= 0 {
-		return 0
-	}
-	return max(door.Count, 1) * catalog.HingesADoor(door.Height)
-}
-
 // RoundToPacks returns the smallest multiple of soldIn that is at least count.
 // A soldIn below 2 means that the hinge is sold singly.
 func RoundToPacks(count, soldIn int) int {

@@ -6,7 +6,6 @@ import (
 
 	"leafgauge/catalog"
 	"leafgauge/intake"
-	"leafgauge/measure"
 
 	"github.com/bojanz/currency"
 	"github.com/stretchr/testify/require"
@@ -143,12 +142,4 @@ func TestQuotesAddUp(t *testing.T) {
 		require.True(t, sum.Equal(total))
 		require.True(t, total.Equal(total.Round()))
 	})
-}
-
-// 2 up to 60 in, one more for each further 30 in (NFPA 80 § 6.4.3), for every door.
-func TestHingeCount(t *testing.T) {
-	require.Equal(t, 3, HingeCount(catalog.Door{Height: 80 * measure.Inch}, catalog.Wishes{}))
-	require.Equal(t, 12, HingeCount(catalog.Door{Height: 80 * measure.Inch, Count: 4}, catalog.Wishes{}))
-	require.Equal(t, 5, HingeCount(catalog.Door{Height: 80 * measure.Inch, Count: 4}, catalog.Wishes{Count: 5}))
-	require.Zero(t, HingeCount(catalog.Door{Count: 4}, catalog.Wishes{}))
 }
