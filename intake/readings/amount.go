@@ -51,6 +51,9 @@ var notLengths = map[string]bool{"lb": true, "lbs": true, "kg": true, "pounds": 
 	"usd": true, "eur": true, "gbp": true, "percent": true, "st": true, "months": true, "month": true, "photos": true, "pictures": true, "pics": true,
 	"oz": true, "g": true, "times": true, "people": true, "kids": true, "bedroom": true, "bedrooms": true, "bathrooms": true, "bathroom": true, "rooms": true, "windows": true, "stars": true, "star": true, "coat": true, "coats": true, "cans": true, "floors": true, "cards": true}
 
+// theWords before "one" say that it stands for a thing and counts none.
+var theWords = map[string]bool{"the": true, "old": true, "new": true, "this": true, "that": true, "other": true, "broken": true, "which": true}
+
 // inIsPreposition are the words after which "3 in …" is no unit.
 var inIsPreposition = map[string]bool{"photo": true, "picture": true, "pic": true, "image": true, "total": true, "the": true, "each": true, "all": true, "a": true, "my": true, "our": true,
 	"stock": true, "store": true, "every": true, "one": true, "this": true, "that": true, "it": true, "number": true, "satin": true, "brass": true,
@@ -98,7 +101,13 @@ func (p *parser) amount(i int) (amount, bool) {
 	if a.unit == "" && (notLengths[p.wordAt(j)] || p.symbolAt(j)) && !a.word {
 		a.junk = true
 		a.upt = j + 1
+		if w := p.wordAt(j); w == "minute" || w == "min" { // of a fire label
+			a.upt = j
+		}
 		return a, true
+	}
+	if a.word && a.value == 1 && p.wordAt(k-1) == "in" && theWords[p.wordAt(i-1)] { // "bring the old one in"
+		return a, false
 	}
 	if unit == "ft" {
 		if b, m, ok := p.inchesAfterFeet(k); ok {
@@ -418,7 +427,7 @@ func (p *parser) mixedNumber(i int, a amount) (_ amount, next int, ok bool) {
 	}
 	switch p.kindAt(j) {
 	case tVulgar:
-		if j == i+1 && !p.gluedAt(j) && p.radiusWord(j+1) {
+		if v := p.toks[j].value; j == i+1 && !p.gluedAt(j) && (v == 0.25 || v == 0.625) && p.radiusWord(j+1) {
 			break
 		}
 		return p.withFraction(a, p.toks[j].value, p.toks[j].decimals, j+1)
@@ -443,11 +452,11 @@ func (p *parser) mixedNumber(i int, a amount) (_ amount, next int, ok bool) {
 	return a, i, false
 }
 
-// radiusAt reports a fraction at token j that a radius or corner follows. Behind a whole number it is
-// a size of its own, as no corner has a radius of inches.
+// radiusAt reports a fraction at token j, of the two that cutters have, that a radius or corner
+// follows. Behind a whole number it is a size of its own, as no corner has a radius of inches.
 func (p *parser) radiusAt(j int) bool {
-	_, _, k, ok := p.slashed(j)
-	return ok && p.radiusWord(k)
+	num, den, k, ok := p.slashed(j)
+	return ok && (num == 1 && den == 4 || num == 5 && den == 8) && p.radiusWord(k)
 }
 
 // radiusWord reports a radius or corner at token k, after a unit or not.

@@ -18,6 +18,7 @@ func BodyText(plain string) string {
 // bodySpans returns the byte ranges of text that its writer wrote, in order.
 func bodySpans(text string) [][2]int {
 	var spans [][2]int
+	forwarded := isForwarded(text)
 	add := func(a, b int) {
 		if n := len(spans); n > 0 && spans[n-1][1] == a {
 			spans[n-1][1] = b
@@ -29,6 +30,8 @@ func bodySpans(text string) [][2]int {
 		end := lineEnd(text, i)
 		line := strings.TrimSpace(text[i:end])
 		switch {
+		case forwarded && strings.HasPrefix(line, ">"):
+			add(i+strings.Index(text[i:end], ">")+1, end)
 		case strings.HasPrefix(line, ">"):
 		case isSignatureMark(text[i:end]), isPhoneMark(line):
 			return spans
@@ -52,6 +55,13 @@ func bodySpans(text string) [][2]int {
 		i = end
 	}
 	return spans
+}
+
+// isForwarded reports a mail whose first line says that another's is passed on: what it quotes is
+// the message.
+func isForwarded(text string) bool {
+	first := strings.ToLower(strings.TrimSpace(text[:min(lineEnd(text, 0), 80)]))
+	return strings.HasPrefix(first, "fwd:") || strings.HasPrefix(first, "fw:") || strings.HasPrefix(first, "wg:")
 }
 
 // lineEnd is the offset after the line that begins at i.

@@ -136,7 +136,7 @@ func (p *parser) perDoor(a amount, j int) bool {
 
 // doorInClause reports a door, and no hinge, in the clause before token i.
 func (p *parser) doorInClause(i int) bool {
-	for j := i - 1; j >= p.begin && p.kindAt(j) != tComma; j-- {
+	for j := i - 1; j >= max(p.begin, i-30) && p.kindAt(j) != tComma; j-- {
 		switch subjectWords[p.wordAt(j)] {
 		case sDoor:
 			return true
@@ -228,6 +228,12 @@ var unnamedRules = []func(p *parser, amounts []amount, k, e int) measure.Quantit
 	func(p *parser, amounts []amount, k, _ int) measure.Quantity { // "for one door"
 		if a := amounts[k]; a.word && a.value == 1 && p.wordAt(a.upt) == "door" {
 			return measure.QDoorCount
+		}
+		return ""
+	},
+	func(p *parser, amounts []amount, k, e int) measure.Quantity { // "three on each leaf, so 6"
+		if a := amounts[k]; p.wordAt(a.tok-1) == "so" && p.endsClause(a.upt, e) && p.has(measure.QHingesPerDoor) {
+			return measure.QHingeCount
 		}
 		return ""
 	},

@@ -63,6 +63,10 @@ func (p *parser) saying(i, e int) int {
 		}
 		return 0
 	}
+	if p.wordAt(i) == "outside" && i > 0 && p.endsClause(i+1, e) && dimWords[p.wordAt(i-1)] == dNone {
+		p.state("use", "exterior", i, i+1)
+		return 1
+	}
 	for _, s := range sayings()[p.wordAt(i)] {
 		j, n := i, 0
 		for n < len(s.words) && j < e {
@@ -84,6 +88,9 @@ func (p *parser) saying(i, e int) int {
 		if slices.Contains(statesNothing[s.words[len(s.words)-1]], p.wordAt(j)) {
 			continue
 		}
+		if s.kind == "finish" && p.noFinish(i, j) || s.kind == "corner" && p.cornersDiffer(i) {
+			return j - i
+		}
 		value := s.value
 		before := p.wordAt(i - 1)
 		if before == "the" { // "not the ball bearing kind"
@@ -97,6 +104,26 @@ func (p *parser) saying(i, e int) int {
 		return j - i
 	}
 	return 0
+}
+
+// noFinish reports that the colour at tokens i … j-1 is not the hinge's: "the black bar", "a coat of
+// primer".
+func (p *parser) noFinish(i, j int) bool {
+	w := p.wordAt(j)
+	return w == "bar" || w == "line" || p.wordAt(i-1) == "of" && (p.wordAt(i-2) == "coat" || p.wordAt(i-2) == "coats")
+}
+
+// cornersDiffer reports that the leaves are told apart from token i's sentence on: "square on one leaf
+// and 5/8 radius on the other". Neither corner is the hinge's then.
+func (p *parser) cornersDiffer(i int) bool {
+	one, other := false, false
+	for j := max(p.begin, i-40); j < len(p.toks) && j < i+40 && (j < i || !p.breaks(j)); j++ {
+		if p.wordAt(j) == "on" {
+			one = one || p.wordAt(j+1) == "one"
+			other = other || one && p.wordAt(j+1) == "the" && p.wordAt(j+2) == "other"
+		}
+	}
+	return other
 }
 
 // saysSquare reports whether the statement at tokens i … j-1 is of square corners: these are no

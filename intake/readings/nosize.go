@@ -91,9 +91,14 @@ func (p *parser) bounded(a amount) bool {
 	return thanWords[p.wordAt(a.tok-1)] && p.wordAt(a.tok-2) != "rather" && p.wordAt(a.tok-2) != "other"
 }
 
+// guessed reports a number that is a guess beside a bound: "at least 4 inches, I would guess 4 1/2".
+func (p *parser) guessed(amounts []amount, k int) bool {
+	return k > 0 && p.bounded(amounts[k-1]) && p.near(amounts[k].tok, amounts[k-1].upt, "guess")
+}
+
 // outranked reports a number that another said, where the writer has a better one: "he says 3.5 but
 // I measured 4".
-func (p *parser) outranked(amounts []amount, k, e int) bool {
+func (p *parser) outranked(amounts []amount, k int) bool {
 	if k+1 == len(amounts) || !p.near(amounts[k].tok, p.begin, "says", "said", "told", "thought", "claims", "supposed") {
 		return false
 	}

@@ -108,7 +108,7 @@ func lex(text string, from, to int, out []token) []token {
 	}
 	for i < to {
 		c := text[i]
-		if isDigit(c) || (c == '.' || c == ',') && i+1 < to && isDigit(text[i+1]) && !afterDigit(text, from, i) {
+		if isDigit(c) || (c == '.' || c == ',') && i+1 < to && isDigit(text[i+1]) && !afterDigit(text, from, i) && !(c == ',' && afterLetter(text, from, i)) {
 			t := lexNumber(text, i, to)
 			t.negative = isNegative(out, prevEnd, i)
 			emit(t)
@@ -168,6 +168,11 @@ func lex(text string, from, to int, out []token) []token {
 }
 
 func afterDigit(text string, from, i int) bool { return i > from && isDigit(text[i-1]) }
+
+// afterLetter: the comma of "US26D,24" is none of a decimal.
+func afterLetter(text string, from, i int) bool {
+	return i > from && (text[i-1]|0x20 >= 'a' && text[i-1]|0x20 <= 'z')
+}
 
 // isNegative says whether the number at i has a minus of its own: a dash that touches it and
 // stands after a space, a colon or the start of a line. "3-1/2" and "- 3 1/2" have none.
@@ -329,6 +334,10 @@ func lexWord(text string, i, to int, emit func(token)) int {
 			}
 			return i
 		}
+	}
+	if (word == "l" || word == "i") && i+1 < to && text[i] == '/' && isDigit(text[i+1]) { // "3 l/2"
+		emit(token{kind: tNumber, at: start, end: i, value: 1, whole: true, digits: "1"})
+		return i
 	}
 	if word == "x" {
 		emit(token{kind: tTimes, at: start, end: i})

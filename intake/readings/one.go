@@ -1,6 +1,7 @@
 package readings
 
 import (
+	"math"
 	"slices"
 
 	"leafgauge/measure"
@@ -34,6 +35,7 @@ var singleRules = []func(*single){
 	(*single).saidAgain,
 	(*single).bothWays,
 	(*single).nextHole,
+	(*single).eachLeaf,
 	(*single).noQuantity,
 	(*single).thingSpokenOf,
 	(*single).newClause,
@@ -47,6 +49,7 @@ var singleRules = []func(*single){
 	(*single).tooBig,
 	(*single).otherDoor,
 	(*single).noSuchHinge,
+	(*single).oneCorner,
 }
 
 // one reads a single amount with the labels before and behind it.
@@ -90,15 +93,15 @@ func (s *single) lookAround(rest []label) {
 
 // nextOnes reports a thing that is the next number's: ".100 thick and the pin is 5/16".
 func (s *single) nextOnes(lb *label) bool {
-	if s.last || len(s.behind) == 0 && s.thingBefore == sNone {
+	if s.last {
 		return false
 	}
-	for j := s.a.upt; j < lb.tok; j++ {
+	for j := s.a.upt; j < min(lb.tok, s.a.upt+20); j++ {
 		if s.p.wordAt(j) == "and" {
 			return true
 		}
 	}
-	return s.p.feedsNumber(lb.tok, s.stop)
+	return len(s.behind) > 0 && s.p.feedsNumber(lb.tok, s.stop)
 }
 
 // labelBefore takes the nearest label before the number that no other has: "height 3 1/2". A
@@ -126,6 +129,12 @@ func (s *single) labelBefore() {
 // where a hole sits; "the width, I think, is some 3 1/2 tall": else the one behind does. A label
 // that feeds the next number is that one's.
 func (s *single) labelTouching() {
+	for _, lb := range s.behind {
+		if lb.dim == dTips {
+			s.dim, lb.used = dTips, true
+			return
+		}
+	}
 	if !s.named || len(s.behind) == 0 {
 		return
 	}
@@ -231,6 +240,21 @@ func (s *single) nextHole() {
 	}
 }
 
+// eachLeaf: "each wing 2", "1.75 each leaf" is its width, where that is in eighths of an inch as
+// leaves go.
+func (s *single) eachLeaf() {
+	if s.dim != dNone || s.a.unit != "" || math.Mod(s.a.value*8, 1) != 0 || !s.p.plausible(s.a, measure.QLeafWidth) {
+		return
+	}
+	leaf := func(i int) bool {
+		w := s.p.wordAt(i - 1)
+		return subjectWords[s.p.wordAt(i)] == sLeaf && (w == "each" || w == "per" || w == "one")
+	}
+	if leaf(s.a.tok-1) || leaf(s.a.upt+1) {
+		s.dim, s.thingBefore, s.thingBehind = dWidth, sLeaf, sNone
+	}
+}
+
 // noQuantity passes over the folded width and the height with tips: a hinge is not told by them.
 func (s *single) noQuantity() {
 	if s.dim == dFolded || s.dim == dTips {
@@ -250,6 +274,10 @@ func (s *single) newClause() {
 func (s *single) tooBig() {
 	switch s.thing {
 	case sPin, sBarrel, sCorner:
+	case sHole: // of a clause before
+		if s.thing != s.thingBefore || s.p.kindAt(s.a.tok-1) != tComma {
+			return
+		}
 	default:
 		return
 	}
@@ -268,6 +296,14 @@ func (s *single) tooBig() {
 // cornerOfHinge: "3.5 round corner" is the size of a hinge that has such corners.
 func (s *single) cornerOfHinge() bool {
 	return s.thing == sCorner && s.dim == dNone && s.thingBefore != sCorner && !s.a.whole && s.a.unit == "" && tradeSize(s.a.value)
+}
+
+// oneCorner: a radius of one leaf alone is not the hinge's.
+func (s *single) oneCorner() {
+	if s.quantity == measure.QCornerRadius && s.p.cornersDiffer(s.a.tok) {
+		s.p.unreadAmounts(s.a)
+		s.settled = true
+	}
 }
 
 // otherDoor: a second door's size is not the door's.
@@ -386,7 +422,7 @@ func named(labels []label, s subject) bool {
 
 // commaJustBefore allows "thickness, 0.086" with nothing between label and comma.
 func (p *parser) commaJustBefore(i, j int) bool {
-	return i+1 < j && p.kindAt(i+1) == tComma && j <= i+3
+	return i+1 < j && (p.kindAt(i+1) == tComma || letterDims[p.wordAt(i)] != dNone && p.kindAt(i+1) == tClose) && j <= i+3
 }
 
 // feedsNumber reports whether nothing but "is", ":" and the like stands between token i and stop.

@@ -68,7 +68,7 @@ func (p *parser) pair(sizes []amount, pre, rest []label, stop int) {
 	rest = rest[:inside]
 	// A label right behind the last number is its own, unless the next number follows it.
 	belongs := func(lb label) bool {
-		return lb.tok <= last.upt+2 && !p.commaBetween(last.upt, lb.tok) && !p.feedsNumber(lb.tok, stop)
+		return (lb.dim != dFolded || lb.tok == last.upt) && lb.tok <= last.upt+2 && !p.commaBetween(last.upt, lb.tok) && !p.feedsNumber(lb.tok, stop)
 	}
 	j.lookAround(rest, stop, belongs)
 	j.thing = j.thingSpokenOf()

@@ -125,7 +125,7 @@ func (p *parser) besideNumber(a amount) bool {
 		switch w := p.wordAt(j); {
 		case p.kindAt(j) == tNumber || p.kindAt(j) == tVulgar:
 			return true
-		case w == "and" || w == "by" || p.kindAt(j) == tComma || p.kindAt(j) == tDouble || unitOf(w) != "" || dimWords[w] != dNone:
+		case w == "and" || w == "by" || w == "on" || p.kindAt(j) == tComma || p.kindAt(j) == tDouble || unitOf(w) != "" || dimWords[w] != dNone:
 		default:
 			return false
 		}

@@ -242,9 +242,9 @@ func (p *parser) known(amounts []amount, b, e int) []amount {
 		p.unreadAmounts(amounts...)
 		return nil
 	}
-	out := amounts[:0]
+	var out []amount
 	for k, a := range amounts {
-		if !a.junk && (p.bounded(a) || p.outranked(amounts, k, e)) {
+		if !a.junk && (p.bounded(a) || p.guessed(amounts, k) || p.outranked(amounts, k)) {
 			p.unreadAmounts(a)
 			continue
 		}
