@@ -109,9 +109,9 @@ func (w wanted) rusts(i *Item) string {
 	switch {
 	case i.BaseMetal != "steel":
 	case wetPlace(w.door.Place):
-		return fmt.Sprintf("Plated steel rusts in a %s place: stainless or brass lasts.", w.door.Place)
+		return fmt.Sprintf("Plated steel rusts in a %s place: stainless or brass lasts (%s).", w.door.Place, CommonPractice)
 	case w.door.Place == "outside":
-		return "Plated steel rusts outdoors unless its finish is made for it: stainless or brass lasts (" + string(CommonPractice) + ")."
+		return fmt.Sprintf("Plated steel rusts outdoors unless its finish is made for it: stainless or brass lasts (%s).", CommonPractice)
 	}
 	return ""
 }

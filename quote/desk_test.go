@@ -539,7 +539,7 @@ func TestWordsFillDoorAndWish(t *testing.T) {
 	require.Equal(t, catalog.Door{Place: "coastal", Use: "low", Closer: true, Core: "solid", Material: "oak", Swing: "out"}, d.Proposal.Door)
 	first := d.Proposal.Fits[0]
 	require.Equal(t, "steel", first.Item.BaseMetal)
-	require.Contains(t, first.Warnings, "Plated steel rusts in a coastal place: stainless or brass lasts.")
+	require.Contains(t, first.Warnings, "Plated steel rusts in a coastal place: stainless or brass lasts (common practice, no source).")
 	require.NotEqual(t, "plain", string(first.Item.Bearing), "a closer takes bearings")
 }
 
