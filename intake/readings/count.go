@@ -26,6 +26,10 @@ func (p *parser) count(amounts []amount, k, e int) int {
 		p.addCount(measure.QHingeCount, b, n)
 		return 2
 	}
+	if w := p.wordAt(a.upt); packWords[w] && countNouns[w] == "" { // of how many is not said
+		p.unreadAmounts(a)
+		return 1
+	}
 	q, at, ok := p.countNoun(a.upt, next(amounts, k+1, e))
 	if w := p.wordAt(at); ok && (w == "hinge" || q == measure.QHoleCount && w == "screws" && p.kindAt(a.upt) == tDash) {
 		ok = false
@@ -71,9 +75,13 @@ func (p *parser) count(amounts []amount, k, e int) int {
 // packWords are what hinges are sold in by the several.
 var packWords = map[string]bool{"pack": true, "packs": true, "set": true, "sets": true, "box": true, "boxes": true, "bag": true, "bags": true, "case": true, "cases": true, "packet": true, "packets": true}
 
-// packs multiplies "2 packs of 3" out; 0 for none.
+// packs multiplies "2 packs of 3" and "2 packs (3 each)" out; 0 for none.
 func (p *parser) packs(amounts []amount, k int) int {
-	if k+1 == len(amounts) || !packWords[p.wordAt(amounts[k].upt)] || p.wordAt(amounts[k].upt+1) != "of" {
+	if k+1 == len(amounts) || !packWords[p.wordAt(amounts[k].upt)] {
+		return 0
+	}
+	c := amounts[k+1]
+	if p.wordAt(amounts[k].upt+1) != "of" && !(p.kindAt(amounts[k].upt+1) == tOpen && (p.wordAt(c.upt) == "each" || p.wordAt(c.upt) == "per" || p.wordAt(c.upt) == "in")) {
 		return 0
 	}
 	if each := amounts[k+1]; each.whole && !each.junk && each.tok == amounts[k].upt+2 && dimWords[p.wordAt(each.upt)] == dNone {
@@ -114,6 +122,9 @@ func (p *parser) perDoor(a amount, j int) bool {
 			return p.doorsSpokenOf()
 		}
 		if w := p.wordAt(j + 1); w == "each" || w == "every" || w == "the" && p.wordAt(j) == "on" {
+			if w == "each" && (p.wordAt(j+2) == "of" || p.endsClause(j+2, len(p.toks))) {
+				return p.doorsSpokenOf()
+			}
 			s := subjectWords[p.wordAt(j+2)]
 			return s == sDoor || subjectWords[p.wordAt(j+3)] == sDoor || s == sLeaf && w != "the" && p.near(a.tok, p.begin, "double")
 		}
@@ -184,13 +195,16 @@ func (p *parser) oneHinge(a amount) bool {
 		return false
 	}
 	k := p.kindAt(a.upt + 1)
+	if a.tok == p.begin && !a.word && p.endsClause(a.upt+1, len(p.toks)) {
+		return true
+	}
 	w := p.wordAt(a.tok - 1)
 	return w == "just" || w == "only" || needWords[w] || p.wordAt(a.upt+1) == "please" || k == tNumber || k == tVulgar
 }
 
 // endsClause reports the end of a clause, or a please, at token i.
 func (p *parser) endsClause(i, e int) bool {
-	return i >= e || p.kindAt(i) == tComma || p.kindAt(i) == tClose || p.wordAt(i) == "please" || p.wordAt(i) == "more" || p.wordAt(i) == "thanks"
+	return i >= e || i >= len(p.toks) || p.breaks(i) || p.kindAt(i) == tComma || p.kindAt(i) == tClose || p.wordAt(i) == "please" || p.wordAt(i) == "more" || p.wordAt(i) == "thanks"
 }
 
 // mixedPair: "1 1/2 pair" is three hinges (trade usage).
@@ -266,9 +280,18 @@ func (p *parser) asPieces(a amount, e int) bool {
 		return true
 	case "of":
 		w := p.wordAt(a.upt + 1)
-		return (w == "them" || w == "those" || w == "these") && !a.word
+		return !a.word && (w == "them" || w == "those" || w == "these" || w == "the" && p.sizeAt(a.upt+2))
 	}
 	return false
+}
+
+// sizeAt reports a number at token i that is no plain count: "4 of the 3.5 inch ones".
+func (p *parser) sizeAt(i int) bool {
+	if p.kindAt(i) != tNumber {
+		return false
+	}
+	a, ok := p.amount(i)
+	return ok && !a.whole && !a.junk && !a.gauge
 }
 
 // timesCount reports that the x between two numbers says how many: "3.5 inch x3". It touches the

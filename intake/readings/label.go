@@ -273,6 +273,10 @@ func (p *parser) label(i, b, e int, labels []label) []label {
 		return labels
 	}
 	if d := dimWords[w]; d != dNone {
+		if n := len(labels); d == dWidth && n > 0 && labels[n-1].dim == dFolded && labels[n-1].tok == i-1 { // "closed width"
+			labels[n-1].tok = i
+			return labels
+		}
 		if p.noSize(i, e, d) {
 			return labels
 		}

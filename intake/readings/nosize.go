@@ -51,6 +51,9 @@ func (p *parser) numbered(i, next int, a amount) bool {
 	if p.kindAt(j) == tPoint || p.kindAt(j) == tOther {
 		j--
 	}
+	if p.wordAt(j) == "of" && p.kindAt(j-1) == tNumber && numberedWords[p.wordAt(j-2)] { // "number 2 of 3"
+		j -= 2
+	}
 	if !a.whole || !numberedWords[p.wordAt(j)] {
 		return false
 	}

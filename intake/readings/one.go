@@ -130,7 +130,7 @@ func (s *single) labelBefore() {
 // that feeds the next number is that one's.
 func (s *single) labelTouching() {
 	for _, lb := range s.behind {
-		if lb.dim == dTips {
+		if lb.dim == dTips && (s.last || !s.p.feedsNumber(lb.tok, s.stop)) {
 			s.dim, lb.used = dTips, true
 			return
 		}
@@ -300,7 +300,7 @@ func (s *single) cornerOfHinge() bool {
 
 // oneCorner: a radius of one leaf alone is not the hinge's.
 func (s *single) oneCorner() {
-	if s.quantity == measure.QCornerRadius && s.p.cornersDiffer(s.a.tok) {
+	if (s.quantity == measure.QCornerRadius || s.thingBefore == sCorner) && s.p.cornersDiffer(s.a.tok) {
 		s.p.unreadAmounts(s.a)
 		s.settled = true
 	}
@@ -400,6 +400,8 @@ func (s *single) doorUnsaid() {
 		return
 	}
 	switch {
+	case s.dim == dHeight && s.thing == sNone && s.a.unit == "in" && s.a.decimals == 0 && s.fits(sDoor): // "80 in tall", whatever a hinge of 80 mm
+		s.quantity = measure.QDoorHeight
 	case s.thing == sDoor && s.fits(sHinge):
 		s.quantity = s.p.quantity(s.dim, sHinge)
 	case (s.thing == sNone || s.thing == sHinge && !named(s.before, sHinge)) && s.fits(sDoor) && !s.p.explicable(s.a, s.quantity):

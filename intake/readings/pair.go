@@ -132,11 +132,14 @@ func (j *joint) lookAround(rest []label, stop int, belongs func(label) bool) {
 // nothing.
 func (j *joint) thingSpokenOf() subject {
 	part := func(s subject) bool { return s == sCorner || s == sPin || s == sHole || s == sBarrel }
-	thing := j.p.carried
+	thing, at := j.p.carried, j.p.begin
 	for _, lb := range j.pre {
 		if lb.sub != sNone {
-			thing = lb.sub
+			thing, at = lb.sub, lb.tok
 		}
+	}
+	if thing == sDoor && j.p.commaBetween(at, j.sizes[0].tok) && j.bareHinge() {
+		thing = sHinge // "5 doors, 3 hinges per door, 3.5 x 3.5"
 	}
 	upt := j.sizes[len(j.sizes)-1].upt
 	for _, lb := range j.post {
@@ -151,6 +154,17 @@ func (j *joint) thingSpokenOf() subject {
 		return sHinge
 	}
 	return thing
+}
+
+// bareHinge reports sizes without a unit that a hinge has, and a door at most in feet.
+func (j *joint) bareHinge() bool {
+	for m, a := range j.sizes {
+		q := [3]measure.Quantity{measure.QHeight, measure.QOpenWidth, measure.QThickness}[m]
+		if a.unit != "" || !j.p.plausible(a, q) || m < 2 && a.value > 12 {
+			return false
+		}
+	}
+	return true
 }
 
 // readList: "height x width: 3.5 x 4", "3.5 x 4 (h x w)": the names come in the same order.
