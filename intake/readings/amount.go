@@ -603,6 +603,10 @@ func (p *parser) denominator(j int) (den, next int) {
 func (p *parser) words(i int) (a amount, next int, ok bool) {
 	w := p.toks[i].word
 	a = amount{at: p.toks[i].at, end: p.toks[i].end, word: true}
+	if w == "half" && p.wordAt(i+1) == "a" && p.wordAt(i+2) == "dozen" {
+		a.value, a.whole, a.dozen, a.end = 6, true, true, p.toks[i+2].end
+		return a, i + 3, true
+	}
 	if v, d, j, ok := p.fractionPhrase(i); ok {
 		first := w == "a" || w == "an"
 		_, counted := numberWords[w]

@@ -129,7 +129,13 @@ func (p *parser) perDoor(a amount, j int) bool {
 			return s == sDoor || subjectWords[p.wordAt(j+3)] == sDoor || s == sLeaf && w != "the" && p.near(a.tok, p.begin, "double")
 		}
 	}
+	if p.kindAt(j) == tTimes && p.kindAt(j+1) == tNumber && countNouns[p.wordAt(j+2)] == measure.QDoorCount { // "3 hinges x 4 doors"
+		return true
+	}
 	i := a.tok - 1
+	if p.kindAt(i) == tTimes && countNouns[p.wordAt(i-1)] == measure.QDoorCount { // "4 doors x 3 hinges"
+		return true
+	}
 	if p.wordAt(i) == "with" && p.doorInClause(i) {
 		return true
 	}

@@ -14,7 +14,8 @@ var streetWords = map[string]bool{"st": true, "street": true, "ave": true, "aven
 	"ln": true, "lane": true, "dr": true, "drive": true, "blvd": true, "boulevard": true, "terrace": true, "place": true}
 
 // dateWords stand before a day written with a slash: "by 5/8", "back in 2/19".
-var dateWords = map[string]bool{"by": true, "on": true, "in": true, "placed": true, "until": true, "till": true, "since": true, "due": true, "before": true, "dated": true, "ordered": true}
+var dateWords = map[string]bool{"by": true, "on": true, "in": true, "placed": true, "until": true, "till": true, "since": true, "due": true, "before": true, "dated": true, "ordered": true,
+	"monday": true, "tuesday": true, "wednesday": true, "thursday": true, "friday": true, "saturday": true, "sunday": true}
 
 // thanWords bound a size from one side only.
 var thanWords = map[string]bool{"least": true, "most": true, "than": true}
@@ -28,6 +29,8 @@ var noSizeRules = []func(p *parser, i, next int, a amount) bool{
 	(*parser).houseNumber,
 	(*parser).day,
 	(*parser).bearings,
+	(*parser).clock,
+	(*parser).stock,
 }
 
 // noLength reports that the number at token i is no size and no count.
@@ -87,6 +90,48 @@ func (p *parser) day(i, next int, a amount) bool {
 // bearings: "4 ball bearings" counts what is in the hinge.
 func (p *parser) bearings(_, next int, a amount) bool {
 	return a.whole && p.wordAt(next) == "ball" && p.wordAt(next+1) == "bearings"
+}
+
+// clock: "7:30".
+func (p *parser) clock(i, _ int, a amount) bool {
+	colon := i + 1
+	if p.kindAt(i-1) == tColon && p.kindAt(i-2) == tNumber {
+		colon = i - 1
+	}
+	hour, minute := colon-1, colon+1
+	if p.kindAt(colon) != tColon || !p.gluedAt(colon) || p.kindAt(hour) != tNumber || p.kindAt(minute) != tNumber || !p.gluedAt(minute) {
+		return false
+	}
+	h, m := p.toks[hour], p.toks[minute]
+	return h.whole && m.whole && h.value < 24 && len(m.digits) == 2 && m.value < 60
+}
+
+// stock: "3 in stock".
+func (p *parser) stock(_, next int, a amount) bool {
+	return a.whole && p.wordAt(next) == "in" && (p.wordAt(next+1) == "stock" || p.wordAt(next+1) == "store")
+}
+
+// denied reports a number between "not" and "but": "not 4 x 4 but 3.5 x 3.5".
+func (p *parser) denied(a amount) bool {
+	for i := a.tok - 1; i >= p.begin && i >= a.tok-4; i-- {
+		if p.wordAt(i) != "not" {
+			continue
+		}
+		for j := a.upt; j < a.upt+6 && j < len(p.toks) && !p.breaks(j); j++ {
+			if p.wordAt(j) == "but" {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// between reports the two ends of a range that is too wide for one size.
+func (p *parser) between(amounts []amount, k int) bool {
+	starts := func(k int) bool {
+		return k >= 0 && k+1 < len(amounts) && p.wordAt(amounts[k].tok-1) == "between" && p.wordAt(amounts[k].upt) == "and" && amounts[k+1].tok == amounts[k].upt+1
+	}
+	return starts(k) || starts(k-1)
 }
 
 // bounded reports a size that is told from one side only: "at least 4 inches", "no thicker than 1/8".

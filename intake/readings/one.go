@@ -159,7 +159,7 @@ func (s *single) sameClause() bool {
 // labelBehind takes the first label behind the number where none stands before it: "3 1/2 tall".
 // What else is said of the same size there is this number's too, and no later one's.
 func (s *single) labelBehind() {
-	if s.named || len(s.behind) == 0 {
+	if s.named || len(s.behind) == 0 || s.partsOwn() {
 		return
 	}
 	s.dim = s.behind[0].dim
@@ -315,6 +315,19 @@ func (s *single) otherDoor() {
 			s.settled = true
 		}
 	}
+}
+
+// partsOwn reports a number that stands at its part, where the label behind feeds the next one:
+// "corners 1/4 height 3 1/2".
+func (s *single) partsOwn() bool {
+	if s.last || len(s.before) == 0 || !s.p.feedsNumber(s.behind[0].tok, s.stop) {
+		return false
+	}
+	switch lb := s.before[len(s.before)-1]; lb.sub {
+	case sCorner, sBarrel, sPin:
+		return s.p.feedsNumber(lb.tok, s.a.tok)
+	}
+	return false
 }
 
 // thingSpokenOf takes the thing named behind the number, as in "3 1/2 hinge", unless the size was

@@ -244,7 +244,7 @@ func (p *parser) known(amounts []amount, b, e int) []amount {
 	}
 	var out []amount
 	for k, a := range amounts {
-		if !a.junk && (p.bounded(a) || p.guessed(amounts, k) || p.outranked(amounts, k)) {
+		if !a.junk && (p.bounded(a) || p.denied(a) || p.between(amounts, k) || p.guessed(amounts, k) || p.outranked(amounts, k)) {
 			p.unreadAmounts(a)
 			continue
 		}
