@@ -230,6 +230,13 @@ func answer(do Dossier, text string) string {
 		return slices.ContainsFunc(readings.Parse(text).Statements, func(s measure.Statement) bool { return s.Kind == kind })
 	}
 	switch {
+	case asked == catalog.QPhoto && len(do.Proposal.Best.Apart) > 1: // which of several hinges
+		for _, named := range []string{text, "photo " + text, text + " photo"} { // "the second" photo
+			if states(named, measure.SaidPhoto) {
+				return named
+			}
+		}
+		return text
 	case asked == catalog.QPhoto:
 		if named := "other leaf " + text; do.Inquiry.Status == NeedsPhoto && !states(text, "leaf") && states(named, "leaf") {
 			return named
@@ -247,15 +254,11 @@ func answer(do Dossier, text string) string {
 		return text
 	}
 	says := func(text string) bool {
-		read := readings.Parse(text)
-		return slices.ContainsFunc(read.Readings, func(r measure.Reading) bool { return r.Quantity == asked }) ||
-			asked == catalog.QPhoto && slices.ContainsFunc(read.Statements, func(s measure.Statement) bool { return s.Kind == measure.SaidPhoto })
+		return slices.ContainsFunc(readings.Parse(text).Readings, func(r measure.Reading) bool { return r.Quantity == asked })
 	}
-	name := strings.ReplaceAll(string(asked), "_", " ")
-	for _, named := range []string{text, name + " " + text, text + " " + name} { // "the second" photo
-		if says(named) {
-			return named
-		}
+	named := strings.ReplaceAll(string(asked), "_", " ") + " " + text
+	if !says(text) && says(named) {
+		return named
 	}
 	return text
 }

@@ -427,7 +427,7 @@ func (p *parser) mixedNumber(i int, a amount) (_ amount, next int, ok bool) {
 	}
 	switch p.kindAt(j) {
 	case tVulgar:
-		if v := p.toks[j].value; j == i+1 && !p.gluedAt(j) && (v == 0.25 || v == 0.625) && p.radiusWord(j+1) {
+		if v := p.toks[j].value; j == i+1 && a.value > 1 && !p.gluedAt(j) && (v == 0.25 || v == 0.625) && p.radiusWord(j+1) {
 			break
 		}
 		return p.withFraction(a, p.toks[j].value, p.toks[j].decimals, j+1)
@@ -435,7 +435,7 @@ func (p *parser) mixedNumber(i int, a amount) (_ amount, next int, ok bool) {
 		if f := p.toks[j]; !f.whole && !f.negative || f.negative && j == i+1 { // "3 -1/2" has a minus of its own
 			break
 		}
-		if j == i+1 && p.radiusAt(j) { // "4 5/8 rad"
+		if j == i+1 && a.value > 1 && p.radiusAt(j) { // "4 5/8 rad"; "1 1/4 radius" is a bit's diameter
 			break
 		}
 		if num, den, k, ok := p.slashed(j); ok && num < den && num > 0 && (powerOfTwo(den) || den == 3 || den == 10) && !(p.kindAt(k) == tSlash && p.gluedAt(k)) {
