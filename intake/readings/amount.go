@@ -453,7 +453,7 @@ func (p *parser) mixedNumber(i int, a amount) (_ amount, next int, ok bool) {
 }
 
 // radiusAt reports a fraction at token j, of the two that cutters have, that a radius or corner
-// follows. Behind a whole number it is a size of its own, as no corner has a radius of inches.
+// follows. Behind two or more it is a size of its own, as no corner has such a radius.
 func (p *parser) radiusAt(j int) bool {
 	num, den, k, ok := p.slashed(j)
 	return ok && (num == 1 && den == 4 || num == 5 && den == 8) && p.radiusWord(k)
