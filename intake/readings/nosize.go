@@ -1,8 +1,6 @@
 package readings
 
-import (
-	"strings"
-)
+import "strings"
 
 // numbered are the words whose number only tells one of many from the others: "room 204", "page 14".
 var numberedWords = map[string]bool{"room": true, "unit": true, "apt": true, "apartment": true, "suite": true, "page": true, "pg": true, "rev": true,
@@ -31,6 +29,7 @@ var noSizeRules = []func(p *parser, i, next int, a amount) bool{
 	(*parser).bearings,
 	(*parser).clock,
 	(*parser).stock,
+	(*parser).partOf,
 }
 
 // noLength reports that the number at token i is no size and no count.
@@ -51,7 +50,7 @@ func (p *parser) money(i, _ int, _ amount) bool {
 // numbered: "apt 3", "item 0031", "hinge number 3".
 func (p *parser) numbered(i, next int, a amount) bool {
 	j := i - 1
-	if p.kindAt(j) == tPoint || p.kindAt(j) == tOther {
+	if k := p.kindAt(j); k == tPoint || k == tOther || k == tColon {
 		j--
 	}
 	if p.wordAt(j) == "of" && p.kindAt(j-1) == tNumber && numberedWords[p.wordAt(j-2)] { // "number 2 of 3"
@@ -84,7 +83,7 @@ func (p *parser) day(i, next int, a amount) bool {
 	}
 	u, _, _ := p.unit(next, a)
 	w := p.wordAt(next)
-	return u == "" && dimWords[w] == dNone && letterDims[w] == dNone && subjectWords[w] == sNone && !strings.HasPrefix(w, "round")
+	return u == "" && p.kindAt(next) != tTimes && dimWords[w] == dNone && letterDims[w] == dNone && subjectWords[w] == sNone && !strings.HasPrefix(w, "round")
 }
 
 // bearings: "4 ball bearings" counts what is in the hinge.
@@ -109,6 +108,11 @@ func (p *parser) clock(i, _ int, a amount) bool {
 // stock: "3 in stock".
 func (p *parser) stock(_, next int, a amount) bool {
 	return a.whole && p.wordAt(next) == "in" && (p.wordAt(next+1) == "stock" || p.wordAt(next+1) == "store")
+}
+
+// partOf: "3 of the 4 hinges".
+func (p *parser) partOf(_, next int, a amount) bool {
+	return a.whole && p.wordAt(next) == "of" && p.wordAt(next+1) == "the" && p.kindAt(next+2) == tNumber && countNouns[p.wordAt(next+3)] != ""
 }
 
 // denied reports a number between "not" and "but": "not 4 x 4 but 3.5 x 3.5".

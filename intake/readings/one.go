@@ -413,7 +413,7 @@ func (s *single) doorUnsaid() {
 		return
 	}
 	switch {
-	case s.dim == dHeight && s.thing == sNone && s.a.unit == "in" && s.a.decimals == 0 && s.fits(sDoor): // "80 in tall", whatever a hinge of 80 mm
+	case s.dim == dHeight && (s.thing == sNone || s.thing == sHinge && s.p.doorsSpokenOf()) && s.a.unit == "in" && s.a.decimals == 0 && s.fits(sDoor): // "80 in tall", whatever a hinge of 80 mm
 		s.quantity = measure.QDoorHeight
 	case s.thing == sDoor && s.fits(sHinge):
 		s.quantity = s.p.quantity(s.dim, sHinge)
