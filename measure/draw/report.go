@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"leafgauge/measure"
+	"leafgauge/measure/flat"
 )
 
 // A page of the report: A4 across at 200 dots per inch, so that a hinge prints at its true
@@ -46,9 +47,10 @@ func Report(r measure.Result) image.Image {
 	h := *r.Hinge
 	h.Leaves = h.Leaves[:min(2, len(h.Leaves))] // a hinge has no more
 	r.Hinge = &h
-	d.fit(h)
-	d.metal(h)
-	d.dimensions(h)
+	l := flat.Measured(h)
+	d.fit(h, l)
+	d.metal(l)
+	d.dimensions(l)
 	d.list(r)
 	return s.RGBA
 }
@@ -62,12 +64,10 @@ type drawing struct {
 	half   [2]float64 // from pin axis to the outer edge of the left and right leaf, mm
 }
 
-func (d *drawing) fit(h measure.Hinge) {
-	for i := range h.Leaves {
-		w := h.Leaves[i].Width
-		d.half[i] = w.Value.MM()
-		if h.OpenWidth.Known() {
-			d.half[i] = h.OpenWidth.Value.MM() / 2
+func (d *drawing) fit(h measure.Hinge, l flat.List) {
+	for _, s := range l {
+		if s.Role == flat.OldLeaf {
+			d.half[s.Leaf] = flat.Side(s.Leaf) * s.A.X
 		}
 	}
 	roomX, roomY := reportWidth-reportColumn-2*reportMargin-700, reportHeight-2*reportMargin-520
@@ -81,126 +81,112 @@ func (d *drawing) fit(h measure.Hinge) {
 	d.cy = reportMargin + 190 + (roomY-h.Height.Value.MM()*d.px)/2
 }
 
-func (d drawing) at(x, y float64) measure.Pixel {
-	return measure.Pixel{X: d.cx + x*d.px, Y: d.cy + y*d.px}
+func (d drawing) at(p flat.Point) measure.Pixel {
+	return measure.Pixel{X: d.cx + p.X*d.px, Y: d.cy + p.Y*d.px}
 }
 
-// side is the direction of a leaf from the pin: −1 for the first, on the left, +1 for the other.
-func side(leaf int) float64 { return float64(2*leaf - 1) }
+// box is a box with two round corners at its left or right.
+func (d drawing) box(x0, y0, x1, y1 float64, r [4]float64) []measure.Pixel {
+	path := roundedBox(x0, y0, x1, y1, r)
+	for i, p := range path {
+		path[i] = d.at(flat.Point(p))
+	}
+	return path
+}
 
-func (d drawing) metal(h measure.Hinge) {
-	height, barrel := h.Height.Value.MM(), h.BarrelDiameter.Value.MM()/2
-	box := func(path []measure.Pixel) []measure.Pixel {
-		out := make([]measure.Pixel, len(path))
-		for i, p := range path {
-			out[i] = d.at(p.X, p.Y)
-		}
-		return out
-	}
-	for i, l := range h.Leaves {
-		r := math.Max(0, l.CornerRadius.Value.MM())
-		if l.Corners == measure.CornersSquare {
-			r = 0
-		}
-		var path []measure.Pixel
-		if i == 0 {
-			path = box(roundedBox(-d.half[0], 0, -barrel, height, [4]float64{r, 0, 0, r}))
-		} else {
-			path = box(roundedBox(barrel, 0, d.half[1], height, [4]float64{0, r, r, 0}))
-		}
+func (d drawing) metal(l flat.List) {
+	plate := func(path []measure.Pixel) {
 		d.fill(metalFill, path)
 		d.line(path, true, 3, metalInk)
-		for j, o := range l.Holes {
-			c := d.at(side(i)*(d.half[i]-o.FromEdge.Value.MM()), o.FromEnd.Value.MM())
-			for _, e := range []measure.Estimate{o.Countersink, o.Diameter} {
-				if e.Known() {
-					d.fill(color.White, round(c, e.Value.MM()/2*d.px))
-					d.line(round(c, e.Value.MM()/2*d.px), true, 2, metalInk)
-				}
+	}
+	sink := 0.0 // diameter, mm
+	for _, s := range l {
+		switch s.Role {
+		case flat.OldLeaf:
+			if s.Leaf == 0 {
+				plate(d.box(s.A.X, s.A.Y, s.B.X, s.B.Y, [4]float64{s.R, 0, 0, s.R}))
+			} else {
+				plate(d.box(s.B.X, s.A.Y, s.A.X, s.B.Y, [4]float64{0, s.R, s.R, 0}))
 			}
-			t := math.Max(o.Countersink.Value.MM(), o.Diameter.Value.MM())/2*d.px + 8
-			d.letter(measure.HoleName(i, j), measure.Pixel{X: c.X - side(i)*(t+6), Y: c.Y - t}, centred, metalInk)
+		case flat.OldSink, flat.OldHole:
+			c := d.at(s.A)
+			if s.Size.Known() {
+				ring := round(c, s.Size.Value.MM()/2*d.px)
+				d.fill(color.White, ring)
+				d.line(ring, true, 2, metalInk)
+			}
+			if s.Role == flat.OldSink {
+				sink = s.Size.Value.MM()
+				continue
+			}
+			t := math.Max(sink, s.Size.Value.MM())/2*d.px + 8
+			d.letter(measure.HoleName(s.Leaf, s.Hole), measure.Pixel{X: c.X - flat.Side(s.Leaf)*(t+6), Y: c.Y - t}, centred, metalInk)
+		case flat.OldBarrel:
+			plate(d.box(s.A.X-s.R, s.A.Y, s.B.X+s.R, s.B.Y, [4]float64{}))
+		case flat.Joint:
+			d.line([]measure.Pixel{d.at(s.A), d.at(s.B)}, false, 2, metalInk)
+		case flat.OldPin:
+			d.dashed([]measure.Pixel{d.at(flat.Point{X: s.A.X, Y: s.A.Y - 6}), d.at(flat.Point{X: s.B.X, Y: s.B.Y + 6})}, 1.5, fadedInk, 30, 8, 6, 8)
 		}
 	}
-	if barrel > 0 {
-		path := box(roundedBox(-barrel, 0, barrel, height, [4]float64{}))
-		d.fill(metalFill, path)
-		d.line(path, true, 3, metalInk)
-		for k := 1; k < h.Knuckles; k++ {
-			y := height * float64(k) / float64(h.Knuckles)
-			d.line([]measure.Pixel{d.at(-barrel, y), d.at(barrel, y)}, false, 2, metalInk)
-		}
-	}
-	d.dashed([]measure.Pixel{d.at(0, -6), d.at(0, height+6)}, 1.5, fadedInk, 30, 8, 6, 8)
 }
 
 // dimensions puts the height left of the metal, the open width above it, each hole's way from
 // the end beside its leaf and its way from the edge below.
-func (d drawing) dimensions(h measure.Hinge) {
-	height := h.Height.Value.MM()
+func (d drawing) dimensions(l flat.List) {
 	thin := func(p, q measure.Pixel) { d.line([]measure.Pixel{p, q}, false, 1.3, sizeInk) }
 	span := func(p, q measure.Pixel) {
 		thin(p, q)
 		d.arrow(p, q, sizeInk)
 		d.arrow(q, p, sizeInk)
 	}
-	left := -1.0
-	if len(h.Leaves) > 0 {
-		left = d.at(-d.half[0], 0).X
-	}
-
-	// Height, outermost on the left, lettered along the line's top.
-	x := left - 275
-	thin(measure.Pixel{X: x - 10, Y: d.cy}, measure.Pixel{X: left - 6, Y: d.cy})
-	thin(measure.Pixel{X: x - 10, Y: d.at(0, height).Y}, measure.Pixel{X: left - 6, Y: d.at(0, height).Y})
-	span(measure.Pixel{X: x, Y: d.cy}, measure.Pixel{X: x, Y: d.at(0, height).Y})
-	d.plaque(dimensionText(h.Height, ""), measure.Pixel{X: x, Y: d.at(0, height/2).Y}, centred)
-
-	top := d.cy - 120
-	if h.OpenWidth.Known() && len(h.Leaves) == 2 {
-		a, b := d.at(-d.half[0], 0), d.at(d.half[1], 0)
-		thin(measure.Pixel{X: a.X, Y: top - 10}, measure.Pixel{X: a.X, Y: d.cy - 6})
-		thin(measure.Pixel{X: b.X, Y: top - 10}, measure.Pixel{X: b.X, Y: d.cy - 6})
-		span(measure.Pixel{X: a.X, Y: top}, measure.Pixel{X: b.X, Y: top})
-		d.plaque(dimensionText(h.OpenWidth, ""), measure.Pixel{X: (a.X + b.X) / 2, Y: top}, centred)
-	} else if len(h.Leaves) == 1 && h.Leaves[0].Width.Known() {
-		a, b := d.at(-d.half[0], 0), d.at(0, 0)
-		thin(measure.Pixel{X: a.X, Y: top - 10}, measure.Pixel{X: a.X, Y: d.cy - 6})
-		span(measure.Pixel{X: a.X, Y: top}, measure.Pixel{X: b.X, Y: top})
-		d.plaque(dimensionText(h.Leaves[0].Width, "to pin axis "), measure.Pixel{X: (a.X + b.X) / 2, Y: top}, centred)
-	}
-
-	for i, l := range h.Leaves {
-		edge := d.at(side(i)*d.half[i], 0).X
+	low, top := 0.0, d.cy-120 // the hinge's lower end; the line of the width
+	for _, s := range l {
+		a, b := d.at(s.A), d.at(s.B)
+		side := flat.Side(s.Leaf)
+		edge := d.at(flat.Point{X: side * d.half[s.Leaf]}).X
 		align := toRight
-		if i == 1 {
+		if s.Leaf == 1 {
 			align = fromLeft
 		}
-		// Corners.
-		corner := d.at(side(i)*d.half[i], 0)
-		text := "square"
-		if l.Corners != measure.CornersSquare && l.CornerRadius.Known() {
-			text = dimensionText(l.CornerRadius, "R ")
-			inset := (1 - math.Sqrt2/2) * l.CornerRadius.Value.MM() * d.px
-			corner = measure.Pixel{X: corner.X - side(i)*inset, Y: corner.Y + inset}
-		}
-		tip := measure.Pixel{X: edge + side(i)*40, Y: d.cy - 46}
-		thin(tip, corner)
-		d.arrow(corner, tip, sizeInk)
-		d.letter(text, measure.Pixel{X: tip.X + side(i)*8, Y: tip.Y - 6}, align, sizeInk)
-
-		low := d.at(0, height).Y
-		for j, o := range l.Holes {
-			c := d.at(side(i)*(d.half[i]-o.FromEdge.Value.MM()), o.FromEnd.Value.MM())
-			end := measure.Pixel{X: edge + side(i)*14, Y: c.Y}
-			thin(c, end)
-			d.letter(dimensionText(o.FromEnd, ""), measure.Pixel{X: end.X + side(i)*6, Y: c.Y}, align, sizeInk)
-
-			level := low + 46 + 62*float64(j)
-			thin(c, measure.Pixel{X: c.X, Y: level + 8})
+		switch s.Role {
+		case flat.OldHeight: // outermost on the left, lettered along the line's top
+			low = b.Y
+			x := a.X - 275
+			thin(measure.Pixel{X: x - 10, Y: a.Y}, measure.Pixel{X: a.X - 6, Y: a.Y})
+			thin(measure.Pixel{X: x - 10, Y: b.Y}, measure.Pixel{X: b.X - 6, Y: b.Y})
+			span(measure.Pixel{X: x, Y: a.Y}, measure.Pixel{X: x, Y: b.Y})
+			d.plaque(dimensionText(s.Size, ""), measure.Pixel{X: x, Y: d.at(flat.Point{Y: s.B.Y / 2}).Y}, centred)
+		case flat.OldWidth, flat.OldLeafWidth:
+			name := "to pin axis "
+			thin(measure.Pixel{X: a.X, Y: top - 10}, measure.Pixel{X: a.X, Y: d.cy - 6})
+			if s.Role == flat.OldWidth {
+				name = ""
+				thin(measure.Pixel{X: b.X, Y: top - 10}, measure.Pixel{X: b.X, Y: d.cy - 6})
+			}
+			span(measure.Pixel{X: a.X, Y: top}, measure.Pixel{X: b.X, Y: top})
+			d.plaque(dimensionText(s.Size, name), measure.Pixel{X: (a.X + b.X) / 2, Y: top}, centred)
+		case flat.OldCorner:
+			text := "square"
+			if s.Size.Known() {
+				text = dimensionText(s.Size, "R ")
+				inset := (1 - math.Sqrt2/2) * s.R * d.px
+				a = measure.Pixel{X: a.X - side*inset, Y: a.Y + inset}
+			}
+			tip := measure.Pixel{X: edge + side*40, Y: d.cy - 46}
+			thin(tip, a)
+			d.arrow(a, tip, sizeInk)
+			d.letter(text, measure.Pixel{X: tip.X + side*8, Y: tip.Y - 6}, align, sizeInk)
+		case flat.OldFromEnd:
+			end := measure.Pixel{X: edge + side*14, Y: b.Y}
+			thin(b, end)
+			d.letter(dimensionText(s.Size, ""), measure.Pixel{X: end.X + side*6, Y: b.Y}, align, sizeInk)
+		case flat.OldFromEdge:
+			level := low + 46 + 62*float64(s.Hole)
+			thin(b, measure.Pixel{X: b.X, Y: level + 8})
 			thin(measure.Pixel{X: edge, Y: low + 6}, measure.Pixel{X: edge, Y: level + 8})
-			span(measure.Pixel{X: edge, Y: level}, measure.Pixel{X: c.X, Y: level})
-			d.letter(dimensionText(o.FromEdge, ""), measure.Pixel{X: edge + side(i)*14, Y: level}, align, sizeInk)
+			span(measure.Pixel{X: edge, Y: level}, measure.Pixel{X: b.X, Y: level})
+			d.letter(dimensionText(s.Size, ""), measure.Pixel{X: edge + side*14, Y: level}, align, sizeInk)
 		}
 	}
 }
