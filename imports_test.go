@@ -27,7 +27,7 @@ var (
 		"measure/reconcile": "measure",
 		"measure/flat":      "measure",
 		"measure/draw":      "measure measure/geom measure/flat",
-		"catalog":           "measure",
+		"catalog":           "measure measure/flat",
 		"intake":            "intake/baseline intake/upright",
 		"intake/readings":   "measure",
 		"intake/baseline":   "intake/upright",

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"leafgauge/measure"
+	"leafgauge/measure/flat"
 )
 
 // Inks of the drawings. They are told apart by line and mark too, never by colour alone.
@@ -71,177 +72,67 @@ func leafPath(x, axis, top, bottom, r float64) string {
 		axis, top, x+d*r, r, r, 1-sweep, x, top+r, bottom-r, r, r, 1-sweep, x+d*r, bottom, axis)
 }
 
-// oldShape is the old hinge as far as it is known, the rest taken from item.
-type oldShape struct {
-	height, barrel float64
-	width, radius  [2]float64
-	leaves         int
-	knuckles       int
-}
-
-func shapeOf(old measure.Best, item Item) oldShape {
-	s := oldShape{height: item.Height.MM(), barrel: item.Barrel.MM(), leaves: 2, knuckles: old.Knuckles}
-	if old.Height.Known() {
-		s.height = old.Height.Value.MM()
-	}
-	if old.BarrelDiameter.Known() {
-		s.barrel = old.BarrelDiameter.Value.MM()
-	}
-	if s.barrel <= 0 {
-		s.barrel = 11
-	}
-	if len(old.Leaves) == 1 {
-		s.leaves = 1
-	}
-	for l := range 2 {
-		s.width[l] = item.OpenWidth.MM() / 2
-		if old.OpenWidth.Known() {
-			s.width[l] = old.OpenWidth.Value.MM() / 2
-		}
-		s.radius[l] = item.Radius[l].MM()
-		if l < len(old.Leaves) {
-			if w := old.Leaves[l].Width; w.Known() {
-				s.width[l] = w.Value.MM()
-			}
-			if r, ok := radiusOf(old.Leaves[l]); ok {
-				s.radius[l] = r.Value.MM()
-			}
-		}
-	}
-	return s
-}
-
 // DrawFit draws the candidate's outline and holes over the old hinge's, laid flat and true
 // to scale, as an SVG element with its sizes in inches and millimetres. Without a height and
 // a width to draw it returns "".
 func DrawFit(old measure.Best, f Fit) string {
-	i := f.Item
-	if i.Height <= 0 || i.OpenWidth <= 0 || !isNumber(i.Height, i.OpenWidth, old.Height.Value, old.OpenWidth.Value) {
+	const left, top = 44.0, 20.0
+	axis := left + f.Item.OpenWidth.MM()/2
+	shapes, high := LayFlat(old, f, flat.Point{X: axis, Y: top})
+	if high == 0 {
 		return ""
 	}
-	o := shapeOf(old, i)
 	var s sheet
-	const left, top = 44.0, 20.0
-	nw := i.OpenWidth.MM() / 2
-	right := nw
-	if o.leaves == 1 {
-		right = o.barrel
-	}
-	axis := left + nw
-	high := math.Max(i.Height.MM(), o.height)
-	mid := top + high/2
-	oldTop, newTop := mid-o.height/2, mid-i.Height.MM()/2
-	oldEnd, newEnd := mid+o.height/2, mid+i.Height.MM()/2
-
-	// The old leaves lie underneath, each with its outer edge under the new one's, as a leaf is
-	// pushed home in its cut-out. Where the widths differ, the pins do not lie together.
-	edge := [2]float64{axis - nw, axis + nw}
-	side := [2]float64{-1, 1}
-	for l := range o.leaves {
-		s.add(`<path d="%s" fill="%s" stroke="%s" stroke-width="0.4" stroke-dasharray="2 1.2"/>`,
-			leafPath(edge[l], edge[l]-side[l]*o.width[l], oldTop, oldEnd, o.radius[l]), paperOld, inkOld)
-	}
-	if math.Abs(nw-o.width[0]) <= outlinePlay.MM() {
-		s.add(`<rect x="%.2f" y="%.2f" width="%.2f" height="%.2f" fill="#fff" stroke="%s" stroke-width="0.4"/>`, axis-o.barrel/2, oldTop, o.barrel, o.height, inkOld)
-		for k := 1; k < o.knuckles && o.knuckles < 20; k++ {
-			y := oldTop + o.height*float64(k)/float64(o.knuckles)
-			s.line(axis-o.barrel/2, y, axis+o.barrel/2, y, inkOld)
-		}
-	} else {
-		for l := range o.leaves {
-			x := edge[l] - side[l]*o.width[l]
-			s.add(`<path d="M%.2f %.2fV%.2f" stroke="%s" stroke-width="0.3" stroke-dasharray="5 1.5 1 1.5"/>`, x, oldTop, oldEnd, inkOld)
-		}
-		s.add(`<path d="M%.2f %.2fV%.2f" stroke="%s" stroke-width="0.3" stroke-dasharray="5 1.5 1 1.5"/>`, axis, newTop-3, newEnd+3, inkNew)
-	}
-	for l := range min(o.leaves, len(old.Leaves)) {
-		for _, h := range old.Leaves[l].Holes {
-			if !h.FromEdge.Known() || !h.FromEnd.Known() {
-				continue
+	mid, w := top+high/2, axis+62
+	for _, sh := range shapes {
+		a, b := sh.A, sh.B
+		switch sh.Role {
+		case flat.OldLeaf:
+			s.add(`<path d="%s" fill="%s" stroke="%s" stroke-width="0.4" stroke-dasharray="2 1.2"/>`, leafPath(a.X, b.X, a.Y, b.Y, sh.R), paperOld, inkOld)
+		case flat.OldBarrel:
+			s.add(`<rect x="%.2f" y="%.2f" width="%.2f" height="%.2f" fill="#fff" stroke="%s" stroke-width="0.4"/>`, a.X-sh.R, a.Y, 2*sh.R, sh.Size.Value.MM(), inkOld)
+		case flat.Joint:
+			s.line(a.X, a.Y, b.X, b.Y, inkOld)
+		case flat.OldPin:
+			s.pin(a.X, a.Y, b.Y, inkOld)
+		case flat.NewPin:
+			s.pin(a.X, a.Y-3, b.Y+3, inkNew)
+		case flat.OldHole:
+			s.add(`<circle cx="%.2f" cy="%.2f" r="%.2f" fill="#c9cdd3" stroke="%s" stroke-width="0.3"/>`, a.X, a.Y, sh.R, inkOld)
+		case flat.NewLeaf:
+			s.add(`<path d="%s" stroke="%s" stroke-width="0.5"/>`, leafPath(a.X, b.X, a.Y, b.Y, sh.R), inkNew)
+			if sh.Leaf == 1 {
+				w = math.Max(w, a.X+8)
 			}
-			d := h.Diameter.Value.MM()
-			if d <= 0 {
-				d = 5
+		case flat.NewHole:
+			drawHole(&s, a.X, a.Y, sh.R, HoleFate(sh.Fate))
+		case flat.NewHeight:
+			s.line(left-16, a.Y, a.X, a.Y, inkNew)
+			s.line(left-16, b.Y, b.X, b.Y, inkNew)
+			s.arrow(left-14, a.Y, left-14, b.Y, inkNew)
+			s.text(left-16, mid-4, "end", inkNew, sh.Size.Value.Fraction(32)+" in")
+			s.text(left-16, mid+1, "end", inkNew, fmt.Sprintf("%.1f mm", sh.Size.Value.MM()))
+		case flat.OldHeight:
+			s.text(left-16, mid+8, "end", inkText, fmt.Sprintf("old %.2f", sh.Size.Value.MM()))
+			s.text(left-16, mid+13, "end", inkText, fmt.Sprintf("± %.2f mm", sh.Size.Half95().MM()))
+		case flat.NewWidth:
+			s.line(a.X, top-7, a.X, a.Y, inkNew)
+			s.line(b.X, top-7, b.X, b.Y, inkNew)
+			s.arrow(a.X, top-6, b.X, top-6, inkNew)
+			words := fmt.Sprintf("%s in, %.1f mm", sh.Size.Value.Fraction(32), sh.Size.Value.MM())
+			if old.OpenWidth.Known() {
+				words += fmt.Sprintf("; old %.2f ± %.2f mm", old.OpenWidth.Value.MM(), old.OpenWidth.Half95().MM())
 			}
-			s.add(`<circle cx="%.2f" cy="%.2f" r="%.2f" fill="#c9cdd3" stroke="%s" stroke-width="0.3"/>`,
-				edge[l]-side[l]*h.FromEdge.Value.MM(), oldTop+h.FromEnd.Value.MM(), d/2, inkOld)
+			s.text(axis, top-9, "middle", inkNew, words)
 		}
 	}
-	for l := range o.leaves {
-		r := i.Radius[l]
-		if strings.Contains(f.Placement, "exchanged") {
-			r = i.Radius[1-l]
-		}
-		s.add(`<path d="%s" stroke="%s" stroke-width="0.5"/>`, leafPath(edge[l], axis, newTop, newEnd, r.MM()), inkNew)
-		for _, h := range newHoles(f, l, oldTop, newTop) {
-			drawHole(&s, edge[l]-side[l]*h.x, h.y, holeRadius(i), h.fate)
-		}
-	}
-
-	// Sizes.
-	s.line(left-16, newTop, axis-nw, newTop, inkNew)
-	s.line(left-16, newEnd, axis-nw, newEnd, inkNew)
-	s.arrow(left-14, newTop, left-14, newEnd, inkNew)
-	s.text(left-16, mid-4, "end", inkNew, i.Height.Fraction(32)+" in")
-	s.text(left-16, mid+1, "end", inkNew, fmt.Sprintf("%.1f mm", i.Height.MM()))
-	if old.Height.Known() {
-		s.text(left-16, mid+8, "end", inkText, fmt.Sprintf("old %.2f", o.height))
-		s.text(left-16, mid+13, "end", inkText, fmt.Sprintf("± %.2f mm", old.Height.Half95().MM()))
-	}
-	if o.leaves == 2 {
-		s.line(axis-nw, top-7, axis-nw, newTop, inkNew)
-		s.line(axis+nw, top-7, axis+nw, newTop, inkNew)
-		s.arrow(axis-nw, top-6, axis+nw, top-6, inkNew)
-		words := fmt.Sprintf("%s in, %.1f mm", i.OpenWidth.Fraction(32), i.OpenWidth.MM())
-		if old.OpenWidth.Known() {
-			words += fmt.Sprintf("; old %.2f ± %.2f mm", old.OpenWidth.Value.MM(), old.OpenWidth.Half95().MM())
-		}
-		s.text(axis, top-9, "middle", inkNew, words)
-	}
-	w, y := math.Max(axis+right+8, axis+62), top+high+9
-	y = legend(&s, f, left-36, y)
+	y := legend(&s, f, left-36, top+high+9)
 	return s.done(w, y, fitTitle(old, f))
 }
 
-func isNumber(ls ...measure.Length) bool {
-	for _, l := range ls {
-		if math.IsNaN(l.MM()) || math.IsInf(l.MM(), 0) || l > 5000 {
-			return false
-		}
-	}
-	return true
-}
-
-func holeRadius(i Item) float64 {
-	if i.HoleDia > 0 {
-		return i.HoleDia.MM() / 2
-	}
-	return 2.5
-}
-
-type drawnHole struct {
-	x, y float64 // from the leaf's outer edge; on the sheet
-	fate HoleFate
-}
-
-// newHoles are the candidate's holes on leaf l: as judged, else as listed.
-func newHoles(f Fit, l int, oldTop, newTop float64) []drawnHole {
-	var out []drawnHole
-	for _, h := range f.Holes {
-		if h.Leaf == l {
-			out = append(out, drawnHole{h.New.FromEdge.MM(), oldTop + h.New.FromEnd.MM(), h.Fate})
-		}
-	}
-	if len(out) == 0 {
-		for _, h := range f.Item.Holes {
-			y := h.FromEnd.MM()
-			if strings.HasPrefix(f.Placement, "end for end") {
-				y = f.Item.Height.MM() - y
-			}
-			out = append(out, drawnHole{h.FromEdge.MM(), newTop + y, ""})
-		}
-	}
-	return out
+// pin draws a pin's axis.
+func (s *sheet) pin(x, top, bottom float64, ink string) {
+	s.add(`<path d="M%.2f %.2fV%.2f" stroke="%s" stroke-width="0.3" stroke-dasharray="5 1.5 1 1.5"/>`, x, top, bottom, ink)
 }
 
 // drawHole marks a new hole: a ring with a dot where it lands, a slanting cross where it is
