@@ -36,7 +36,7 @@ var (
 		"store":             "intake measure catalog quote migrations",
 		"worker":            "intake intake/readings measure measure/photo measure/reconcile catalog quote",
 		"api":               "intake intake/readings measure measure/draw catalog quote paper printcard",
-		"paper":             "intake measure catalog quote",
+		"paper":             "intake measure measure/flat catalog quote",
 		"printcard":         "measure",
 		"migrations":        "",
 		"internal/truth":    "measure",

@@ -1,286 +1,383 @@
 package paper
 
 import (
+	"cmp"
 	"fmt"
 	"math"
-	"strings"
+	"slices"
 
 	"leafgauge/catalog"
 	"leafgauge/measure"
+	"leafgauge/measure/flat"
 	"leafgauge/quote"
-
-	"codeberg.org/go-pdf/fpdf"
 )
 
-// An outline is a hinge laid flat, seen on its face, in millimetres.
-type outline struct {
-	height float64
-	barrel float64 // diameter
-	leaves [2]leaf // left, right
+// A figure is the shop drawing: the new hinge in full lines over the old one in dashes. Its
+// lettering keeps its size where the hinges do not.
+type figure struct {
+	shapes      flat.List
+	scale       float64 // 1 is full size
+	left, right float64 // how far the metal goes from the new pin's axis, mm of the hinge
+	high        float64 // mm of the hinge
+	haveOld     bool
+	placement   string
+	ends, edges [2][]flat.Shape // by leaf, the holes' ways to letter: downwards; inwards, each once
 }
 
-// A leaf is as wide as from its outer edge to the pin's axis; 0 where there is no such leaf.
-type leaf struct {
-	width, radius float64
-	holes         []hole
+// Millimetres of paper round the metal, and of the key: lines and check bar.
+const (
+	leftRoom, rightRoom, topRoom = 19.0, 12.0, 9.5
+	levelHigh                    = 5.8 // of one way from the edge
+	keyWide, barHigh             = 51.0, 26.0
+	keyGap                       = 3.0
+	ownMargin                    = 10.0 // of a page of its own
+)
+
+// drawingOf lays out what q quotes; its scale is 1. It is nothing where there is nothing to draw.
+func drawingOf(q quote.Quote) (figure, bool) {
+	shapes, high := catalog.LayFlat(q.Old, q.Fit, flat.Point{})
+	if high == 0 {
+		return figure{}, false
+	}
+	f := figure{shapes: shapes, scale: 1, high: high, placement: q.Fit.Placement,
+		haveOld: q.Old.Height.Known() && len(q.Old.Leaves) > 0}
+	for _, s := range shapes {
+		switch s.Role {
+		case flat.NewLeaf:
+			f.left, f.right = max(f.left, -s.A.X), max(f.right, s.A.X)
+		case flat.NewBarrel:
+			f.left, f.right = max(f.left, s.R), max(f.right, s.R)
+		case flat.NewFromEnd:
+			f.ends[s.Leaf] = append(f.ends[s.Leaf], s)
+		case flat.NewFromEdge:
+			f.edges[s.Leaf] = append(f.edges[s.Leaf], s)
+		}
+	}
+	for l := range 2 {
+		slices.SortStableFunc(f.ends[l], func(a, b flat.Shape) int { return cmp.Compare(a.B.Y, b.B.Y) })
+		slices.SortStableFunc(f.edges[l], func(a, b flat.Shape) int {
+			return cmp.Or(cmp.Compare(a.Size.Value, b.Size.Value), cmp.Compare(b.B.Y, a.B.Y))
+		})
+		f.edges[l] = slices.CompactFunc(f.edges[l], func(a, b flat.Shape) bool { return sizeLines(a) == sizeLines(b) })
+	}
+	return f, true
 }
 
-// A hole lies so far from the leaf's outer edge and from the old hinge's upper end.
-type hole struct{ fromEdge, fromEnd, r float64 }
-
-// A hole whose diameter nobody measured is drawn as one for a #9 screw, 3/16 in
-// (common practice, no source).
-const holeRadius = 2.4
-
-func radiusOf(diameter measure.Length) float64 {
-	if diameter <= 0 {
-		return holeRadius
-	}
-	return diameter.MM() / 2
+// size is how much paper the hinges and their dimensions take.
+func (f figure) size() (w, h float64) {
+	levels := float64(max(len(f.edges[0]), len(f.edges[1])))
+	return leftRoom + (f.left+f.right)*f.scale + rightRoom, topRoom + f.high*f.scale + 3 + levelHigh*levels
 }
 
-// oldOutline is the old hinge as measured, not its nominal size.
-func oldOutline(b measure.Best) (outline, bool) {
-	if !b.Height.Known() || len(b.Leaves) == 0 {
-		return outline{}, false
+func (f figure) linesHigh() float64 {
+	high := 5.0
+	if f.haveOld {
+		high += 5
 	}
-	o := outline{height: b.Height.Value.MM(), barrel: b.BarrelDiameter.Value.MM()}
-	for i, l := range b.Leaves[:min(2, len(b.Leaves))] {
-		one := leaf{width: l.Width.Value.MM(), radius: l.CornerRadius.Value.MM()}
-		if !l.Width.Known() {
-			one.width = b.OpenWidth.Value.MM() / 2
-		}
-		for _, h := range l.Holes {
-			one.holes = append(one.holes, hole{h.FromEdge.Value.MM(), h.FromEnd.Value.MM(), radiusOf(h.Diameter.Value)})
-		}
-		o.leaves[i] = one
+	if f.placement != "" {
+		high += 5
 	}
-	return o, o.leaves[0].width > 0
+	return high
 }
 
-// newOutline is the new hinge in its place over the old one, whose height is oldHeight: its
-// middle on the old one's, its holes where the fit put them.
-func newOutline(f catalog.Fit, oldHeight float64) (outline, bool) {
-	i := f.Item
-	if i.Height <= 0 || i.OpenWidth <= 0 {
-		return outline{}, false
+// height is that of hinges and key together on paper so wide; the key stands beside the
+// hinges where there is room, else below.
+func (f figure) height(wide float64) (h float64, beside bool) {
+	w, h := f.size()
+	if w+keyGap+keyWide <= wide {
+		return max(h, f.linesHigh()+barHigh+topRoom), true
 	}
-	o := outline{height: i.Height.MM(), barrel: i.Barrel.MM()}
-	for l := range o.leaves {
-		r := i.Radius[l]
-		if strings.Contains(f.Placement, "exchanged") {
-			r = i.Radius[1-l]
-		}
-		o.leaves[l] = leaf{width: i.OpenWidth.MM() / 2, radius: r.MM()}
-	}
-	for _, h := range f.Holes {
-		if h.Leaf == 0 || h.Leaf == 1 {
-			o.leaves[h.Leaf].holes = append(o.leaves[h.Leaf].holes, hole{h.New.FromEdge.MM(), h.New.FromEnd.MM(), radiusOf(i.HoleDia)})
-		}
-	}
-	for l := range o.leaves {
-		if len(o.leaves[l].holes) > 0 {
-			continue
-		}
-		for _, h := range i.Holes { // not judged, so as the stock list has them
-			o.leaves[l].holes = append(o.leaves[l].holes, hole{h.FromEdge.MM(), h.FromEnd.MM() + (oldHeight-o.height)/2, radiusOf(i.HoleDia)})
-		}
-	}
-	return o, true
+	return h + keyGap + max(f.linesHigh(), barHigh), false
 }
 
-// drawing is the shop drawing: the new hinge in full lines over the old one in dashes.
-func (p *sheet) drawing(q quote.Quote) {
-	old, haveOld := oldOutline(q.Old)
-	oldHeight := old.height
-	if !haveOld {
-		oldHeight = q.Fit.Item.Height.MM()
+// fits reports whether the figure can be drawn on so much paper.
+func (f figure) fits(wide, tall float64) bool {
+	w, _ := f.size()
+	h, _ := f.height(wide)
+	return w <= wide && h <= tall
+}
+
+// drawing draws q's hinges at full size where the page has room for it and so much below it,
+// and reports whether it had.
+func (p *sheet) drawing(f figure, below float64) bool {
+	const note = 5.5
+	top := p.pdf.GetY()
+	if !f.fits(p.width, p.bottom-top-note-below) {
+		return false
 	}
-	fresh, ok := newOutline(q.Fit, oldHeight)
-	if !ok {
+	h, _ := f.height(p.width)
+	p.figure(f, margin, top, p.width)
+	p.font("", 8, grey)
+	p.middle(margin+p.width/2, top+h+3, f.note())
+	p.pdf.SetY(top + h + note)
+	return true
+}
+
+// drawingPage draws on a page of its own, at full size where that fits one way or the other.
+func (p *sheet) drawingPage(q quote.Quote, f figure) {
+	const head = 11
+	wide, tall := p.width+2*(margin-ownMargin), p.bottom-ownMargin-head
+	turned := !f.fits(wide, tall) && f.fits(tall, wide)
+	if !turned && !f.fits(wide, tall) {
+		f.scale = 0
+		w, _ := f.size()
+		h, _ := f.height(0) // what does not shrink
+		f.scale = max(0.01, math.Floor(100*min((wide-w)/(f.left+f.right), (tall-h)/f.high))/100)
+	}
+	p.pdf.AddPage()
+	p.font("B", 9.5, black)
+	p.pdf.Text(ownMargin, ownMargin+4, plain("Drawing of quote "+q.Number+": "+q.Fit.Item.StockNumber))
+	p.font("", 8, grey)
+	p.pdf.Text(ownMargin, ownMargin+8.5, f.note())
+	x, y := ownMargin, ownMargin+head
+	if !turned {
+		p.figure(f, x, y, wide)
 		return
 	}
-	const tall, wide = 90.0, 118.0 // room on the page: a 3 1/2 in hinge is drawn full size
-	height := max(fresh.height, old.height)
-	width := fresh.leaves[0].width + fresh.leaves[1].width
-	scale := min(1, tall/height, wide/width)
-	centreX := margin + p.width/2 - 12
-
-	top := p.pdf.GetY() + 4
-	if top+height*scale+22 > p.bottom {
-		p.pdf.AddPage()
-		top = p.pdf.GetY() + 4
-	}
-	middle := top + height*scale/2
-	v := view{p.pdf, centreX, middle, scale}
-
-	pdf := p.pdf
-	pdf.SetLineCapStyle("round")
-	pdf.SetDrawColor(int(black), int(black), int(black))
-	pdf.SetLineWidth(0.4)
-	v.hinge(fresh, fresh)
-	v.barrel(fresh)
-	for l := range fresh.leaves {
-		for _, h := range fresh.leaves[l].holes {
-			v.cross(v.hole(fresh, l, h, oldHeight))
-		}
-	}
-	if haveOld {
-		pdf.SetDrawColor(110, 110, 110)
-		pdf.SetLineWidth(0.3)
-		pdf.SetDashPattern([]float64{1.6, 1.1}, 0)
-		v.hinge(old, fresh)
-		if math.Abs(fresh.leaves[0].width-old.leaves[0].width) < 1 { // else the pins do not lie together
-			v.barrel(old)
-		}
-		for l := range old.leaves {
-			for _, h := range old.leaves[l].holes {
-				v.hole(fresh, l, h, oldHeight)
-			}
-		}
-		pdf.SetDashPattern(nil, 0)
-	}
-	p.dimensions(v, fresh)
-	p.legend(centreX+width*scale/2+12, middle-6, haveOld)
-
-	pdf.SetY(middle + height*scale/2 + 8.5)
-	p.font("", 8, grey)
-	note := "The hinge laid flat, seen on the faces of its leaves"
-	if scale == 1 {
-		note += ", drawn full size (print without scaling)"
-	} else {
-		note += fmt.Sprintf(", drawn at %.0f %% of its size", scale*100)
-	}
-	p.pdf.CellFormat(p.width, 4, note+".", "", 1, "C", false, 0, "")
-	p.pdf.Ln(2)
+	p.pdf.TransformBegin()
+	p.pdf.TransformRotate(90, x, y+tall)
+	p.figure(f, x, y+tall, tall)
+	p.pdf.TransformEnd()
 }
 
-// A view places millimetres of a hinge on the page, the new hinge's pin in the middle.
+func (f figure) note() string {
+	if f.scale == 1 {
+		return "Drawn at full size (1:1), laid flat, seen on the faces of the leaves: lay the old hinge on it. Holes are those of the new hinge."
+	}
+	return fmt.Sprintf("Drawn at %.0f %% of its size, laid flat, seen on the faces of the leaves. Holes are those of the new hinge.", 100*f.scale)
+}
+
+// figure draws f from (x, y) to the right and down, in the middle of a width.
+func (p *sheet) figure(f figure, x, y, wide float64) {
+	w, h := f.size()
+	_, beside := f.height(wide)
+	all := w
+	if beside {
+		all += keyGap + keyWide
+	}
+	x += (wide - all) / 2
+	v := view{p, x + leftRoom + f.left*f.scale, y + topRoom, f.scale}
+	for _, s := range f.shapes {
+		v.ink(f, s)
+	}
+	p.pdf.SetDashPattern(nil, 0)
+	v.holes(f)
+	if beside {
+		p.lines(f, x+w+keyGap, y+topRoom)
+		p.bar(f, x+w+keyGap, y+topRoom+f.linesHigh()+2)
+		return
+	}
+	p.lines(f, x+leftRoom, y+h+keyGap)
+	p.bar(f, x+w-keyWide, y+h+keyGap)
+}
+
+// A view places millimetres of a hinge on the page.
 type view struct {
-	pdf   *fpdf.Fpdf
-	x, y  float64 // of the middle on the page
+	*sheet
+	x, y  float64 // of the new pin's axis at the upper end of the higher hinge
 	scale float64
 }
 
-// side is the way from the pin to leaf l.
-func side(l int) float64 {
-	if l == 0 {
-		return -1
-	}
-	return 1
+func (v view) at(p flat.Point) flat.Point {
+	return flat.Point{X: v.x + p.X*v.scale, Y: v.y + p.Y*v.scale}
 }
 
-// hinge draws o's leaves, each with its outer edge on that of the fresh hinge, as a leaf is
-// pushed home in its cut-out.
-func (v view) hinge(o, fresh outline) {
-	for l, one := range o.leaves {
-		if one.width > 0 {
-			v.leaf(one, fresh.leaves[l].width, o.height, side(l))
+func (p *sheet) pen(shade ink, width float64, dashes ...float64) {
+	p.pdf.SetDrawColor(int(shade), int(shade), int(shade))
+	p.pdf.SetLineWidth(width)
+	p.pdf.SetDashPattern(dashes, 0)
+}
+
+const oldGrey ink = 110
+
+// ink draws one shape of the list.
+func (v view) ink(f figure, s flat.Shape) {
+	a, b, r := v.at(s.A), v.at(s.B), s.R*v.scale
+	switch s.Role {
+	case flat.OldLeaf, flat.OldBarrel, flat.OldPin, flat.OldHole:
+		if !f.haveOld {
+			return
 		}
+		v.pen(oldGrey, 0.3, 1.6, 1.1)
+	case flat.NewLeaf, flat.NewBarrel, flat.NewHole:
+		v.pen(black, 0.4)
+	case flat.NewPin:
+		v.pen(black, 0.15, 5, 1.5, 1, 1.5)
+	default:
+		v.pen(grey, 0.15)
 	}
-}
-
-func (v view) barrel(o outline) {
-	if o.barrel > 0 {
-		v.pdf.Rect(v.x-o.barrel/2*v.scale, v.y-o.height/2*v.scale, o.barrel*v.scale, o.height*v.scale, "D")
+	pdf := v.pdf
+	switch s.Role {
+	case flat.OldLeaf, flat.NewLeaf:
+		v.leaf(s)
+	case flat.OldBarrel, flat.NewBarrel:
+		pdf.Rect(a.X-r, a.Y, 2*r, b.Y-a.Y, "D")
+	case flat.OldPin, flat.NewPin:
+		pdf.Line(a.X, a.Y, b.X, b.Y)
+	case flat.OldHole:
+		pdf.Circle(a.X, a.Y, r, "D")
+	case flat.NewHole:
+		pdf.Circle(a.X, a.Y, r, "D")
+		v.pen(black, 0.15)
+		pdf.Line(a.X-r-1, a.Y, a.X+r+1, a.Y)
+		pdf.Line(a.X, a.Y-r-1, a.X, a.Y+r+1)
+	case flat.NewWidth, flat.NewLeafWidth:
+		y := v.y - 6.5
+		pdf.Line(a.X, a.Y-1, a.X, y-1.5)
+		pdf.Line(b.X, b.Y-1, b.X, y-1.5)
+		v.dimension(a.X, b.X, y, sizeText(s.Size.Value))
+	case flat.NewHeight:
+		x := a.X - leftRoom + 3
+		pdf.Line(a.X-1.5, a.Y, x-1.5, a.Y)
+		pdf.Line(b.X-1.5, b.Y, x-1.5, b.Y)
+		pdf.TransformBegin()
+		pdf.TransformRotate(90, x, b.Y)
+		v.dimension(x, x+b.Y-a.Y, b.Y, sizeText(s.Size.Value))
+		pdf.TransformEnd()
 	}
 }
 
 // leaf draws three sides of a leaf and its two round corners; the pin closes it.
-func (v view) leaf(l leaf, edge, height, side float64) {
-	r := min(l.radius, l.width, height/2)
-	var pts []fpdf.PointType
+func (v view) leaf(s flat.Shape) {
+	d := -flat.Side(s.Leaf) // from the outer edge to the pin
+	r := min(s.R, d*(s.B.X-s.A.X), (s.B.Y-s.A.Y)/2)
+	move := v.pdf.MoveTo
 	add := func(x, y float64) {
-		pts = append(pts, fpdf.PointType{X: v.x + side*x*v.scale, Y: v.y + y*v.scale})
+		p := v.at(flat.Point{X: x, Y: y})
+		move(p.X, p.Y)
+		move = v.pdf.LineTo
 	}
-	add(edge-l.width, -height/2)
+	add(s.B.X, s.A.Y)
 	const steps = 12 // chords of a quarter circle: less than 0.04 mm inside it at 5/8 in
 	for i := 0; i <= steps; i++ {
-		a := math.Pi / 2 * float64(i) / steps
-		add(edge-r+r*math.Sin(a), -height/2+r-r*math.Cos(a))
+		sin, cos := math.Sincos(math.Pi / 2 * float64(i) / steps)
+		add(s.A.X+d*(r-r*sin), s.A.Y+r-r*cos)
 	}
 	for i := 0; i <= steps; i++ {
-		a := math.Pi / 2 * float64(i) / steps
-		add(edge-r+r*math.Cos(a), height/2-r+r*math.Sin(a))
+		sin, cos := math.Sincos(math.Pi / 2 * float64(i) / steps)
+		add(s.A.X+d*(r-r*cos), s.B.Y-r+r*sin)
 	}
-	add(edge-l.width, height/2)
-	for i := 1; i < len(pts); i++ {
-		v.pdf.Line(pts[i-1].X, pts[i-1].Y, pts[i].X, pts[i].Y)
-	}
+	add(s.B.X, s.B.Y)
+	v.pdf.DrawPath("D")
 }
 
-// hole draws a hole of leaf l as a ring and returns where.
-func (v view) hole(fresh outline, l int, h hole, oldHeight float64) (x, y, r float64) {
-	x = v.x + side(l)*(fresh.leaves[l].width-h.fromEdge)*v.scale
-	y, r = v.y+(h.fromEnd-oldHeight/2)*v.scale, h.r*v.scale
-	v.pdf.Circle(x, y, r, "D")
-	return x, y, r
-}
-
-// cross marks a hole's centre.
-func (v view) cross(x, y, r float64) {
-	arm := r + v.scale
-	v.pdf.SetLineWidth(0.15)
-	v.pdf.Line(x-arm, y, x+arm, y)
-	v.pdf.Line(x, y-arm, x, y+arm)
-	v.pdf.SetLineWidth(0.4)
-}
-
-// dimensions letters the new hinge's height and open width.
-func (p *sheet) dimensions(v view, o outline) {
-	pdf := p.pdf
-	pdf.SetDrawColor(int(grey), int(grey), int(grey))
-	pdf.SetLineWidth(0.15)
-	left, right := v.x-o.leaves[0].width*v.scale, v.x+o.leaves[1].width*v.scale
-	top, bottom := v.y-o.height/2*v.scale, v.y+o.height/2*v.scale
+// dimension draws a level dimension line with its text in the middle.
+func (p *sheet) dimension(x0, x1, y float64, text string) {
+	p.pdf.Line(x0, y, x1, y)
+	p.tick(x0, y)
+	p.tick(x1, y)
 	p.font("", 8, black)
-
-	y := bottom + 4.5
-	pdf.Line(left, bottom+1.5, left, y+1.5)
-	pdf.Line(right, bottom+1.5, right, y+1.5)
-	pdf.Line(left, y, right, y)
-	p.tick(left, y)
-	p.tick(right, y)
-	text := sizeText(measure.Length(o.leaves[0].width + o.leaves[1].width))
-	w := pdf.GetStringWidth(text) + 3
-	pdf.SetFillColor(255, 255, 255)
-	pdf.Rect(v.x-w/2, y-1.8, w, 3.6, "F")
-	pdf.SetXY(v.x-w/2, y-1.8)
-	pdf.CellFormat(w, 3.6, text, "", 0, "C", false, 0, "")
-
-	x := left - 4.5
-	pdf.Line(left-1.5, top, x-1.5, top)
-	pdf.Line(left-1.5, bottom, x-1.5, bottom)
-	pdf.Line(x, top, x, bottom)
-	p.tick(x, top)
-	p.tick(x, bottom)
-	text = sizeText(measure.Length(o.height))
-	w = pdf.GetStringWidth(text) + 3
-	pdf.TransformBegin()
-	pdf.TransformRotate(90, x, v.y)
-	pdf.Rect(x-w/2, v.y-1.8, w, 3.6, "F")
-	pdf.SetXY(x-w/2, v.y-1.8)
-	pdf.CellFormat(w, 3.6, text, "", 0, "C", false, 0, "")
-	pdf.TransformEnd()
+	w := p.pdf.GetStringWidth(text) + 3
+	p.pdf.SetFillColor(255, 255, 255)
+	p.pdf.Rect((x0+x1-w)/2, y-1.8, w, 3.6, "F")
+	p.middle((x0+x1)/2, y+1, text)
 }
 
 // tick is the short oblique stroke that ends a dimension line (ISO 129-1 allows it).
 func (p *sheet) tick(x, y float64) { p.pdf.Line(x-0.9, y+0.9, x+0.9, y-0.9) }
 
-func (p *sheet) legend(x, y float64, haveOld bool) {
-	p.font("", 8, black)
-	line := func(text string, dash []float64, shade int) {
-		p.pdf.SetDrawColor(shade, shade, shade)
-		p.pdf.SetLineWidth(0.4)
-		p.pdf.SetDashPattern(dash, 0)
+// middle writes text with its middle at x.
+func (p *sheet) middle(x, y float64, text string) {
+	p.pdf.Text(x-p.pdf.GetStringWidth(text)/2, y, text)
+}
+
+// holes letters the leaves, each hole's way from the new hinge's upper end beside its leaf, and
+// its way from the edge below.
+func (v view) holes(f figure) {
+	low := v.y + f.high*v.scale
+	for _, s := range f.shapes {
+		if s.Role == flat.NewLeaf {
+			v.font("", 7.5, grey)
+			v.middle(v.at(flat.Point{X: s.A.X / 2}).X, v.y-2, leafName[s.Leaf]+" leaf")
+		}
+	}
+	v.pen(grey, 0.15)
+	v.font("", 7, black)
+	for l := range 2 {
+		side := flat.Side(l)
+		beyond := func(x, y float64, s flat.Shape) { // two lines outside x
+			for n, line := range sizeLines(s) {
+				at := x
+				if l == 0 {
+					at -= v.pdf.GetStringWidth(line)
+				}
+				v.pdf.Text(at, y-0.35+2.7*float64(n), line)
+			}
+		}
+		free := v.y // no lettering below it yet
+		for _, s := range f.ends[l] {
+			c, edge := v.at(s.B), v.x+side*v.edge(f, l)
+			y := max(c.Y, free)
+			v.pdf.Line(c.X, c.Y, edge, c.Y)
+			v.pdf.Line(edge, c.Y, edge+side*1.7, y)
+			beyond(edge+side*2.2, y, s)
+			free = y + 6
+		}
+		for n, s := range f.edges[l] {
+			edge, c := v.at(s.A), v.at(s.B)
+			y := low + 4.5 + levelHigh*float64(n)
+			v.pdf.Line(c.X, c.Y, c.X, y+1.5)
+			v.pdf.Line(edge.X, low+1, edge.X, y+1.5)
+			v.pdf.Line(edge.X, y, c.X, y)
+			v.tick(edge.X, y)
+			v.tick(c.X, y)
+			beyond(edge.X+side*2.2, y, s)
+		}
+	}
+}
+
+// edge is how far leaf l's outer edge is from the pin's axis, on paper.
+func (v view) edge(f figure, l int) float64 { return [2]float64{f.left, f.right}[l] * v.scale }
+
+// leafName is how the drawing's words call the leaves.
+var leafName = [2]string{"left", "right"}
+
+// sizeLines are a hole's dimension, millimetres over inches.
+func sizeLines(s flat.Shape) [2]string {
+	return [2]string{fmt.Sprintf("%.1f mm", s.Size.Value.MM()), fmt.Sprintf("%.3f in", s.Size.Value.Inches())}
+}
+
+// lines explains the lines from (x, y) down.
+func (p *sheet) lines(f figure, x, y float64) {
+	line := func(text string) {
 		p.pdf.Line(x, y+2, x+8, y+2)
-		p.pdf.SetDashPattern(nil, 0)
-		p.pdf.SetXY(x+9.5, y)
-		p.pdf.CellFormat(30, 4, text, "", 0, "L", false, 0, "")
+		p.font("", 8, black)
+		p.pdf.Text(x+9.5, y+3, text)
 		y += 5
 	}
-	line("new hinge", nil, int(black))
-	if haveOld {
-		line("old, as measured", []float64{1.6, 1.1}, 110)
+	p.pen(black, 0.4)
+	line("new hinge")
+	if f.placement != "" {
+		p.pdf.Text(x+9.5, y+3, plain(f.placement))
+		y += 5
+	}
+	if f.haveOld {
+		p.pen(oldGrey, 0.4, 1.6, 1.1)
+		line("old, as measured")
+		p.pdf.SetDashPattern(nil, 0)
+	}
+}
+
+// bar draws, from (x, y) down, what tells whether the page was printed at its size: a bar of
+// 50 mm over one of 2 in.
+func (p *sheet) bar(f figure, x, y float64) {
+	if f.scale != 1 {
+		return
+	}
+	p.pen(black, 0.2)
+	p.pdf.SetFillColor(int(black), int(black), int(black))
+	p.font("", 7.5, black)
+	ruler := func(y, part float64, parts int) {
+		for n := range parts {
+			p.pdf.Rect(x+float64(n)*part, y, part, 2, []string{"DF", "D"}[n%2])
+		}
+	}
+	p.middle(x+25, y+3, "50 mm")
+	ruler(y+4, 10, 5)
+	ruler(y+6.6, measure.Inch.MM(), 2)
+	p.middle(x+25, y+11.8, "2 in")
+	p.font("", 7.5, grey)
+	for n, line := range []string{"Measure this: if it is not 50 mm long,", "print again at 100 %."} {
+		p.pdf.Text(x, y+16+3.4*float64(n), line)
 	}
 }

@@ -1,5 +1,6 @@
-// Package paper makes a quote into one page of PDF: verdict, shop drawing of old against
-// new, prices, work and cautions. It writes bytes only; it opens no file and reads no clock.
+// Package paper makes a quote into a PDF of one page: verdict, shop drawing of old against
+// new, prices, work and cautions; a drawing that needs more room gets a page of its own.
+// It writes bytes only; it opens no file and reads no clock.
 package paper
 
 import (
@@ -32,8 +33,8 @@ const (
 	light ink = 150
 )
 
-// PDF returns q as a PDF of one page; very long lists run on to a second. The same quote
-// gives the same bytes.
+// PDF returns q as a PDF of one page; a large drawing or very long lists take more. The same
+// quote gives the same bytes.
 func PDF(q quote.Quote, terms quote.Terms) ([]byte, error) {
 	p := newSheet(q, terms, 1)
 	p.write(q, terms)
@@ -51,11 +52,34 @@ func PDF(q quote.Quote, terms quote.Terms) ([]byte, error) {
 func (p *sheet) write(q quote.Quote, terms quote.Terms) {
 	p.head(q, terms)
 	p.verdict(q)
-	p.drawing(q)
+	work := q.Fit.Work
+	f, ok := drawingOf(q)
+	if ok {
+		work = leftAndRight(work)
+	}
+	drawn := !ok || p.drawing(f, rowHigh*float64(len(q.Lines)+4)) // the prices stay on its page
+	if !drawn {
+		p.font("", 8.8, grey)
+		p.para("A drawing of the new hinge over the old one is on the last page.", 5)
+		p.pdf.Ln(2)
+	}
 	p.prices(q)
 	p.list("Please note", append(append([]string{}, q.Fit.Warnings...), q.Notes...))
-	p.list("Work that is left", q.Fit.Work)
+	p.list("Work that is left", work)
 	p.list("Cautions", q.Cautions)
+	if !drawn {
+		p.drawingPage(q, f)
+	}
+}
+
+// leftAndRight calls the leaves as the drawing does, where the first one lies on the left.
+func leftAndRight(lines []string) []string {
+	names := strings.NewReplacer("first leaf", leafName[0]+" leaf", "second leaf", leafName[1]+" leaf")
+	var out []string
+	for _, l := range lines {
+		out = append(out, names.Replace(l))
+	}
+	return out
 }
 
 // A sheet is a PDF being written from top to bottom.
@@ -147,6 +171,8 @@ func (p *sheet) verdict(q quote.Quote) {
 	p.pdf.Ln(2)
 }
 
+const rowHigh = 5.4 // of a line of the prices
+
 func (p *sheet) prices(q quote.Quote) {
 	p.font("", 9, grey)
 	widths := []float64{p.width - 70, 14, 28, 28}
@@ -157,13 +183,13 @@ func (p *sheet) prices(q quote.Quote) {
 			lines = p.pdf.SplitText(cells[0], widths[0]-2)
 		}
 		for n, l := range lines {
-			p.pdf.CellFormat(widths[0], 5.4, l, "", 0, "L", false, 0, "")
+			p.pdf.CellFormat(widths[0], rowHigh, l, "", 0, "L", false, 0, "")
 			for i, c := range cells[1:] {
 				if n == 0 {
-					p.pdf.CellFormat(widths[i+1], 5.4, c, "", 0, "R", false, 0, "")
+					p.pdf.CellFormat(widths[i+1], rowHigh, c, "", 0, "R", false, 0, "")
 				}
 			}
-			p.pdf.Ln(5.4)
+			p.pdf.Ln(rowHigh)
 		}
 	}
 	row("", grey, "Hinge", "Count", "Each", "Sum")

@@ -2,15 +2,21 @@ package paper
 
 import (
 	"bytes"
+	"compress/zlib"
+	"io"
+	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
 
 	"leafgauge/catalog"
 	"leafgauge/measure"
+	"leafgauge/measure/flat"
 	"leafgauge/quote"
 
 	"github.com/bojanz/currency"
@@ -137,28 +143,165 @@ func TestQuoteWithLittleInIt(t *testing.T) {
 	})
 }
 
-func TestOldOutlineIsTheMeasuredOne(t *testing.T) {
-	o, ok := oldOutline(demoQuote().Old)
-	require.True(t, ok)
-	require.InDelta(t, 88.94, o.height, 1e-9)
-	require.InDelta(t, 44.5, o.leaves[1].width, 1e-9)
-	require.Equal(t, hole{19.1, 15.4, 2.45}, o.leaves[0].holes[0])
+// drawn are the operators of a PDF's pages, inflated.
+func drawn(t *testing.T, pdf []byte) string {
+	t.Helper()
+	var out strings.Builder
+	for _, part := range bytes.Split(pdf, []byte("\nstream\n"))[1:] {
+		z, err := zlib.NewReader(bytes.NewReader(part))
+		if err != nil {
+			continue
+		}
+		b, err := io.ReadAll(z)
+		require.NoError(t, err)
+		if bytes.Contains(b, []byte(" re ")) || bytes.Contains(b, []byte(" l ")) {
+			out.Write(b)
+		}
+	}
+	return out.String()
 }
 
-func TestNewOutlineLiesOverTheOld(t *testing.T) {
-	fit := demoQuote().Fit
-	fit.Item.Radius = [2]measure.Length{6.35, 0}
-	o, _ := newOutline(fit, 88.94)
-	require.Equal(t, hole{19.1, 15.4, 2.45}, o.leaves[0].holes[0], "as the fit placed it")
-	require.InDelta(t, 6.35, o.leaves[0].radius, 1e-9)
+// bars are the lengths in points of what is drawn of boxes 2 mm high that touch.
+func bars(t *testing.T, pdf []byte) (lengths []float64) {
+	t.Helper()
+	end, row := -1.0, 0.0
+	for _, m := range regexp.MustCompile(`(-?[\d.]+) (-?[\d.]+) ([\d.]+) -5\.67 re`).FindAllStringSubmatch(drawn(t, pdf), -1) {
+		var n [3]float64
+		for i := range n {
+			v, err := strconv.ParseFloat(m[i+1], 64)
+			require.NoError(t, err)
+			n[i] = v
+		}
+		if math.Abs(n[0]-end) < 0.02 && n[1] == row {
+			lengths[len(lengths)-1] += n[2]
+		} else {
+			lengths = append(lengths, n[2])
+		}
+		end, row = n[0]+n[2], n[1]
+	}
+	return lengths
+}
 
-	fit.Placement = "end for end, leaves exchanged"
-	o, _ = newOutline(fit, 88.94)
-	require.InDelta(t, 6.35, o.leaves[1].radius, 1e-9)
+// sized is the demo quote for a hinge of another size, its holes in proportion.
+func sized(height, width measure.Length) quote.Quote {
+	q := demoQuote()
+	item := &q.Fit.Item
+	high, wide := height/item.Height, width/item.OpenWidth
+	item.Height, item.OpenWidth = height, width
+	for n := range q.Fit.Holes {
+		q.Fit.Holes[n].New.FromEnd *= high
+		q.Fit.Holes[n].New.FromEdge *= wide
+	}
+	q.Old.Height.Value *= high
+	q.Old.OpenWidth.Value *= wide
+	for l := range q.Old.Leaves {
+		q.Old.Leaves[l].Width.Value *= wide
+		for n := range q.Old.Leaves[l].Holes {
+			h := &q.Old.Leaves[l].Holes[n]
+			h.FromEnd.Value *= high
+			h.FromEdge.Value *= wide
+		}
+	}
+	return q
+}
 
-	fit.Holes, fit.Item.Holes = nil, []catalog.Hole{{FromEdge: 20, FromEnd: 16}}
-	o, _ = newOutline(fit, 92.9) // an old one 4 mm higher: the middles lie together
-	require.InDelta(t, 16+2, o.leaves[0].holes[0].fromEnd, 1e-9)
+func TestDrawingIsFullSizeWhereverItFits(t *testing.T) {
+	long := demoQuote()
+	long.Message = strings.Repeat("We keep four of these back for you until Monday. ", 60)
+	exchanged := sized(101.6, 101.6)
+	exchanged.Fit.Placement = "end for end, leaves exchanged"
+	single := demoQuote()
+	single.Old.Leaves, single.Old.OpenWidth = single.Old.Leaves[:1], measure.Estimate{}
+	unknown := demoQuote()
+	unknown.Old = measure.Best{}
+	for name, c := range map[string]struct {
+		q     quote.Quote
+		scale string
+	}{
+		"3½ × 3½":         {demoQuote(), "full size (1:1)"},
+		"below much text": {long, "full size (1:1)"},
+		"4 × 4":           {exchanged, "full size (1:1)"},
+		"4½ × 4½":         {sized(114.3, 114.3), "full size (1:1)"},
+		"6 × 6":           {sized(152.4, 152.4), "full size (1:1)"},
+		"5 × 8, turned":   {sized(127, 203.2), "full size (1:1)"},
+		"single leaf":     {single, "full size (1:1)"},
+		"old one unknown": {unknown, "full size (1:1)"},
+		"24 × 4":          {sized(609.6, 101.6), "% of its size, laid flat"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			for _, money := range []string{"USD", "EUR"} {
+				terms := shop
+				terms.Currency = money
+				pdf, err := PDF(c.q, terms)
+				require.NoError(t, err)
+				if dir := os.Getenv("LEAFGAUGE_SHOTS"); dir != "" {
+					require.NoError(t, os.WriteFile(filepath.Join(dir, "quote "+name+" "+money+".pdf"), pdf, 0o644))
+				}
+				words, _ := text(t, pdf)
+				require.Contains(t, strings.Join(strings.Fields(words), " "), c.scale)
+				require.Contains(t, words, "left leaf")
+				require.NotContains(t, words, "first leaf")
+				if !strings.HasPrefix(c.scale, "full") {
+					require.Empty(t, bars(t, pdf), "nothing to measure on it")
+					continue
+				}
+				if name != "5 × 8, turned" {
+					require.Contains(t, words, "Measure this: if it is not 50 mm long,")
+				}
+				got := bars(t, pdf)
+				require.Len(t, got, 2)
+				require.InDelta(t, 50*72/25.4, got[0], 0.05) // points
+				require.InDelta(t, 2*72, got[1], 0.05)
+			}
+		})
+	}
+}
+
+// Every hole of the new hinge is dimensioned, and lies on the paper where its dimension says.
+func TestHolesLieOnPaperWhereTheyDo(t *testing.T) {
+	q := demoQuote()
+	q.Fit.Holes = q.Fit.Holes[:3] // of the left leaf
+	pdf, err := PDF(q, shop)
+	require.NoError(t, err)
+	words, _ := text(t, pdf)
+	for _, w := range []string{"19.1 mm", "12.7 mm", "0.500 in", "22.0 mm", "15.4 mm", "41.0 mm", "70.0 mm"} {
+		require.Contains(t, words, w)
+	}
+
+	f, ok := drawingOf(q)
+	require.True(t, ok)
+	require.Len(t, f.ends[0], 3)
+	require.Empty(t, f.ends[1])
+	// The three circles' rightmost points, where fpdf begins each, against the first one's.
+	var holes []flat.Shape
+	for _, s := range f.shapes {
+		if s.Role == flat.NewHole {
+			holes = append(holes, s)
+		}
+	}
+	require.Equal(t, 2.45, holes[0].R, "the item's")
+	at := regexp.MustCompile(`(?m)^([\d.]+) ([\d.]+) m$\n^[\d.]+ [\d.]+ [\d.]+ [\d.]+ [\d.]+ [\d.]+ c`).FindAllStringSubmatch(drawn(t, pdf), -1)
+	require.GreaterOrEqual(t, len(at), 9) // six old holes, three new ones
+	at = at[len(at)-3:]
+	for n := range 3 {
+		var p, first [2]float64
+		for i := range 2 {
+			p[i], _ = strconv.ParseFloat(at[n][i+1], 64)
+			first[i], _ = strconv.ParseFloat(at[0][i+1], 64)
+		}
+		const mm = 72 / 25.4 // points
+		require.InDelta(t, (holes[n].A.X-holes[0].A.X)*mm, p[0]-first[0], 0.02)
+		require.InDelta(t, -(holes[n].A.Y-holes[0].A.Y)*mm, p[1]-first[1], 0.02, "PDF counts upwards")
+	}
+}
+
+func TestWordsNameTheLeavesAsTheDrawingDoes(t *testing.T) {
+	q := demoQuote()
+	q.Fit.Work = []string{"Square the 2 corners of the second leaf's cut-out with a chisel"}
+	pdf, err := PDF(q, shop)
+	require.NoError(t, err)
+	words, _ := text(t, pdf)
+	require.Contains(t, words, "corners of the right leaf's cut-out")
 }
 
 func TestSizeText(t *testing.T) {
