@@ -66,8 +66,9 @@ type List []Shape
 // Side is the way from the pin to a leaf's outer edge: −1 for leaf 0, on the left, 1 for the other.
 func Side(leaf int) float64 { return float64(2*leaf - 1) }
 
-// screwHole is the diameter that a hole is drawn with where nobody measured it.
-const screwHole measure.Length = 5
+// A hole whose diameter nobody measured is drawn as one for a #9 screw (common practice, no
+// source).
+const screwHole = measure.Inch * 3 / 16
 
 // HoleRadius is the radius that a hole of a diameter is drawn with, in millimetres; 0 is a
 // diameter that is not known.

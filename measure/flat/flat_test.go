@@ -34,7 +34,7 @@ func TestMeasuredHingeLiesOnItsPin(t *testing.T) {
 	require.Equal(t, Point{-26, 15}, holes[0].A)
 	require.Equal(t, Point{26, 15}, holes[2].A, "the leaves mirror each other")
 	require.Equal(t, 2.5, holes[0].R)
-	require.Equal(t, 2.5, holes[1].R, "where nobody measured it")
+	require.InDelta(t, 25.4*3/32, holes[1].R, 1e-12, "as for a #9 screw, 3/16 in, where nobody measured it")
 
 	require.Len(t, of(l, Joint), 4)
 	require.Equal(t, Point{45, 0}, of(l, OldWidth)[0].B)
