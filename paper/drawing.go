@@ -69,12 +69,15 @@ func (f figure) size() (w, h float64) {
 	return leftRoom + (f.left+f.right)*f.scale + rightRoom, topRoom + f.high*f.scale + 3 + levelHigh*levels
 }
 
+// reversed reports whether the new hinge goes in otherwise than the old one was.
+func (f figure) reversed() bool { return f.placement != "" && f.placement != "as it was" }
+
 func (f figure) linesHigh() float64 {
 	high := 5.0
 	if f.haveOld {
 		high += 5
 	}
-	if f.placement != "" {
+	if f.reversed() {
 		high += 5
 	}
 	return high
@@ -97,10 +100,11 @@ func (f figure) fits(wide, tall float64) bool {
 	return w <= wide && h <= tall
 }
 
-// drawing draws q's hinges at full size where the page has room for it and so much below it,
-// and reports whether it had.
+// drawing draws at full size where the page has room for it and so much below it, and reports
+// whether it had.
 func (p *sheet) drawing(f figure, below float64) bool {
 	const note = 5.5
+	below += 1.2 // a list begins only with listHigh free, though a short one takes less
 	top := p.pdf.GetY()
 	if !f.fits(p.width, p.bottom-top-note-below) {
 		return false
@@ -347,7 +351,7 @@ func (p *sheet) lines(f figure, x, y float64) {
 	}
 	p.pen(black, 0.4)
 	line("new hinge")
-	if f.placement != "" {
+	if f.reversed() {
 		p.pdf.Text(x+9.5, y+3, plain(f.placement))
 		y += 5
 	}

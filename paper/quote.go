@@ -6,6 +6,7 @@ package paper
 import (
 	"bytes"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -52,24 +53,39 @@ func PDF(q quote.Quote, terms quote.Terms) ([]byte, error) {
 func (p *sheet) write(q quote.Quote, terms quote.Terms) {
 	p.head(q, terms)
 	p.verdict(q)
-	work := q.Fit.Work
 	f, ok := drawingOf(q)
-	if ok {
-		work = leftAndRight(work)
-	}
-	drawn := !ok || p.drawing(f, rowHigh*float64(len(q.Lines)+4)) // the prices stay on its page
+	drawn := !ok || p.drawing(f, below(q, terms))
 	if !drawn {
 		p.font("", 8.8, grey)
 		p.para("A drawing of the new hinge over the old one is on the last page.", 5)
 		p.pdf.Ln(2)
 	}
-	p.prices(q)
-	p.list("Please note", append(append([]string{}, q.Fit.Warnings...), q.Notes...))
-	p.list("Work that is left", work)
-	p.list("Cautions", q.Cautions)
+	p.rest(q)
 	if !drawn {
 		p.drawingPage(q, f)
 	}
+}
+
+// rest writes what comes below the drawing.
+func (p *sheet) rest(q quote.Quote) {
+	p.prices(q)
+	p.list("Please note", append(append([]string{}, q.Fit.Warnings...), q.Notes...))
+	p.list("Work that is left", leftAndRight(q.Fit.Work))
+	p.list("Cautions", q.Cautions)
+}
+
+// below is how high the rest is on the first page, in millimetres; without end where it runs on
+// to another even if nothing is drawn.
+func below(q quote.Quote, terms quote.Terms) float64 {
+	p := newSheet(q, terms, 1)
+	p.head(q, terms)
+	p.verdict(q)
+	top := p.pdf.GetY()
+	p.rest(q)
+	if p.pdf.PageCount() > 1 {
+		return math.Inf(1)
+	}
+	return p.pdf.GetY() - top
 }
 
 // leftAndRight calls the leaves as the drawing does, where the first one lies on the left.
@@ -171,8 +187,6 @@ func (p *sheet) verdict(q quote.Quote) {
 	p.pdf.Ln(2)
 }
 
-const rowHigh = 5.4 // of a line of the prices
-
 func (p *sheet) prices(q quote.Quote) {
 	p.font("", 9, grey)
 	widths := []float64{p.width - 70, 14, 28, 28}
@@ -183,13 +197,13 @@ func (p *sheet) prices(q quote.Quote) {
 			lines = p.pdf.SplitText(cells[0], widths[0]-2)
 		}
 		for n, l := range lines {
-			p.pdf.CellFormat(widths[0], rowHigh, l, "", 0, "L", false, 0, "")
+			p.pdf.CellFormat(widths[0], 5.4, l, "", 0, "L", false, 0, "")
 			for i, c := range cells[1:] {
 				if n == 0 {
-					p.pdf.CellFormat(widths[i+1], rowHigh, c, "", 0, "R", false, 0, "")
+					p.pdf.CellFormat(widths[i+1], 5.4, c, "", 0, "R", false, 0, "")
 				}
 			}
-			p.pdf.Ln(rowHigh)
+			p.pdf.Ln(5.4)
 		}
 	}
 	row("", grey, "Hinge", "Count", "Each", "Sum")
@@ -208,11 +222,13 @@ func (p *sheet) prices(q quote.Quote) {
 	p.pdf.Ln(1.5)
 }
 
+const listHigh = 12.0 // of a title and a line, at least
+
 func (p *sheet) list(title string, lines []string) {
 	if len(lines) == 0 {
 		return
 	}
-	if p.pdf.GetY() > p.bottom-12 {
+	if p.pdf.GetY() > p.bottom-listHigh {
 		p.pdf.AddPage()
 	}
 	p.font("B", 9.5, black)

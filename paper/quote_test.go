@@ -295,6 +295,22 @@ func TestHolesLieOnPaperWhereTheyDo(t *testing.T) {
 	}
 }
 
+// What stays on the first page is the text: a drawing between that pushed some of it on to
+// another gets that page for itself.
+func TestDrawingTakesThePageRatherThanTheText(t *testing.T) {
+	q := sized(101.6, 101.6)
+	q.Fit.Placement = "end for end, leaves exchanged"
+	pdf, err := PDF(q, shop)
+	require.NoError(t, err)
+	words, _ := text(t, pdf)
+	first, second, _ := strings.Cut(words, "\f")
+	require.Contains(t, first, "Wear eye protection")
+	require.Contains(t, first, "on the last page")
+	require.Contains(t, second, "Drawing of quote 7-1: H-1077")
+	require.Contains(t, second, "end for end, leaves exchanged")
+	require.Contains(t, second, "old, as measured")
+}
+
 func TestWordsNameTheLeavesAsTheDrawingDoes(t *testing.T) {
 	q := demoQuote()
 	q.Fit.Work = []string{"Square the 2 corners of the second leaf's cut-out with a chisel"}
