@@ -9,7 +9,6 @@ import (
 	"strings"
 
 	"leafgauge/catalog"
-	"leafgauge/measure"
 	"leafgauge/quote"
 )
 
@@ -193,6 +192,3 @@ func (s *server) getFigures(w http.ResponseWriter, r *http.Request) error {
 	}
 	return writeJSON(w, http.StatusOK, f)
 }
-
-// slipName names a disagreement the way Overrule takes it.
-func slipName(d measure.Disagreement) string { return string(d.Quantity) + ":" + d.Slip }

@@ -261,7 +261,7 @@ func (v *reviewView) proposal(p *quote.Proposal, typed act) {
 		v.Said = append(v.Said, strings.ReplaceAll(st.Kind, "_", " ")+": "+strings.ReplaceAll(st.Value, "_", " "))
 	}
 	for _, dis := range b.Disagreements {
-		s := slipView{Disagreement: dis, Name: slipName(dis)}
+		s := slipView{Disagreement: dis, Name: dis.Name()}
 		if dis.Quantity != measure.QUnknown { // else it is about the whole inquiry
 			s.What = quantityWords[dis.Quantity]
 		}
