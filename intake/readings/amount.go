@@ -346,7 +346,8 @@ func (p *parser) feetDashed(i int, a amount) (_ amount, next int, ok bool) {
 		return a, i, false
 	}
 	switch w := p.wordAt(i + 3); {
-	case subjectWords[w] == sDoor:
+	case p.doorAhead(i + 3):
+	case p.kindAt(i+3) == tTimes && p.kindAt(i+4) == tNumber && p.kindAt(i+5) == tDash && p.kindAt(i+6) == tNumber && p.doorAhead(i+7): // "2-6 x 6-8 door"
 	case dimWords[w] == dHeight || dimWords[w] == dWidth:
 		if inches.value == a.value+1 || !p.doorsSpokenOf() {
 			return a, i, false
@@ -356,6 +357,14 @@ func (p *parser) feetDashed(i int, a amount) (_ amount, next int, ok bool) {
 	}
 	a.value, a.unit, a.whole = 12*a.value+inches.value, "ft in", false
 	return p.upTo(a, i+3)
+}
+
+// doorAhead reports a door at token i, or behind an adjective or two.
+func (p *parser) doorAhead(i int) bool {
+	for n := 0; n < 2 && countAdjectives[p.wordAt(i)] && subjectWords[p.wordAt(i)] == sNone; n++ {
+		i++
+	}
+	return subjectWords[p.wordAt(i)] == sDoor
 }
 
 // feetOfDoor: 3/0 is three foot nothing, as those say who make doors.

@@ -33,6 +33,7 @@ func bodySpans(text string) [][2]int {
 		case forwarded && strings.HasPrefix(line, ">"):
 			add(i+strings.Index(text[i:end], ">")+1, end)
 		case strings.HasPrefix(line, ">"):
+		case isPhoneMark(line) && blank(text, spans): // some phones put it first
 		case isSignatureMark(text[i:end]), isPhoneMark(line):
 			return spans
 		case isHistoryMark(line) || isWroteLine(text, i, end):
@@ -55,6 +56,16 @@ func bodySpans(text string) [][2]int {
 		i = end
 	}
 	return spans
+}
+
+// blank reports that nothing stands in spans of text.
+func blank(text string, spans [][2]int) bool {
+	for _, s := range spans {
+		if strings.TrimSpace(text[s[0]:s[1]]) != "" {
+			return false
+		}
+	}
+	return true
 }
 
 // isForwarded reports a mail whose first line says that another's is passed on: what it quotes is

@@ -81,6 +81,10 @@ func (p *parser) packs(amounts []amount, k int) int {
 		return 0
 	}
 	c := amounts[k+1]
+	if j := c.upt + 1; c.whole && !c.junk && countNouns[p.wordAt(c.upt)] == measure.QHingeCount && packWords[p.wordAt(j+1)+"s"] && (p.wordAt(j) == "per" || p.wordAt(j) == "a") ||
+		c.whole && !c.junk && countNouns[p.wordAt(c.upt)] == measure.QHingeCount && (p.wordAt(j) == "to" || p.wordAt(j) == "in") && (p.wordAt(j+1) == "a" || p.wordAt(j+1) == "each") && packWords[p.wordAt(j+2)+"s"] {
+		return int(amounts[k].value) * int(c.value)
+	}
 	if p.wordAt(amounts[k].upt+1) != "of" && !(p.kindAt(amounts[k].upt+1) == tOpen && (p.wordAt(c.upt) == "each" || p.wordAt(c.upt) == "per" || p.wordAt(c.upt) == "in")) {
 		return 0
 	}
@@ -333,6 +337,11 @@ func (p *parser) countUnnamed(amounts []amount, k, e int) measure.Quantity {
 			return measure.QHingeCount
 		}
 		if size.tok == a.upt && a.value <= 50 && !size.junk && (!size.whole || size.unit != "") { // "three 3 1/2 inch hinges"
+			return measure.QHingeCount
+		}
+	}
+	if k+1 < len(amounts) && times && p.gluedAt(a.upt) && a.value <= 2 { // "2x 4 in hinge"
+		if size := amounts[k+1]; size.tok == a.upt+1 && !p.gluedAt(size.tok) && size.unit != "" && size.value > a.value && subjectWords[p.wordAt(size.upt)] == sHinge {
 			return measure.QHingeCount
 		}
 	}

@@ -246,9 +246,17 @@ func (p *parser) label(i, b, e int, labels []label) []label {
 		return addLabel(labels, i, dScale, sNone)
 	case "countersink", "rim":
 		return addLabel(labels, i, dNone, sSink)
-	case "countersunk", "bore":
+	case "countersunk":
+		if p.wordAt(i+1) == "to" {
+			return addLabel(labels, i, dNone, sSink)
+		}
 		return addLabel(labels, i, dNone, sHole)
-	case "hole":
+	case "bore":
+		return addLabel(labels, i, dNone, sHole)
+	case "hole", "holes":
+		if p.near(i, b, "rim") { // "the rim of the screw hole"
+			return labels
+		}
 		if p.wordAt(i+1) == "to" && p.wordAt(i+2) == "hole" {
 			return addLabel(labels, i, dSpacing, sNone)
 		}

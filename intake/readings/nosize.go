@@ -1,11 +1,15 @@
 package readings
 
-import "strings"
+import (
+	"strings"
+
+	"leafgauge/measure"
+)
 
 // numbered are the words whose number only tells one of many from the others: "room 204", "page 14".
 var numberedWords = map[string]bool{"room": true, "unit": true, "apt": true, "apartment": true, "suite": true, "page": true, "pg": true, "rev": true,
 	"ref": true, "order": true, "item": true, "acct": true, "account": true, "invoice": true, "number": true, "model": true, "aisle": true, "bay": true,
-	"dock": true, "buzz": true, "zip": true, "box": true, "phone": true, "tel": true, "floor": true, "building": true, "bldg": true, "lot": true, "po": true, "grade": true}
+	"dock": true, "buzz": true, "zip": true, "box": true, "phone": true, "tel": true, "floor": true, "building": true, "bldg": true, "lot": true, "po": true, "grade": true, "exit": true, "route": true, "hwy": true, "highway": true, "mile": true}
 
 // streetWords end the name of a street, behind the number of the house.
 var streetWords = map[string]bool{"st": true, "street": true, "ave": true, "avenue": true, "rd": true, "road": true, "ct": true, "court": true,
@@ -28,8 +32,10 @@ var noSizeRules = []func(p *parser, i, next int, a amount) bool{
 	(*parser).day,
 	(*parser).bearings,
 	(*parser).clock,
+	(*parser).hour,
 	(*parser).stock,
 	(*parser).partOf,
+	(*parser).onTheOther,
 }
 
 // noLength reports that the number at token i is no size and no count.
@@ -56,7 +62,7 @@ func (p *parser) numbered(i, next int, a amount) bool {
 	if p.wordAt(j) == "of" && p.kindAt(j-1) == tNumber && numberedWords[p.wordAt(j-2)] { // "number 2 of 3"
 		j -= 2
 	}
-	if !a.whole || !numberedWords[p.wordAt(j)] {
+	if !a.whole && p.wordAt(j) != "mile" || !numberedWords[p.wordAt(j)] {
 		return false
 	}
 	u, _, _ := p.unit(next, a)
@@ -105,14 +111,36 @@ func (p *parser) clock(i, _ int, a amount) bool {
 	return h.whole && m.whole && h.value < 24 && len(m.digits) == 2 && m.value < 60
 }
 
+// hour: "call me after 4".
+func (p *parser) hour(i, next int, a amount) bool {
+	w := p.wordAt(i - 1)
+	if !a.whole || a.value > 24 || w != "after" && w != "before" && w != "until" && w != "till" && w != "at" || !p.endsClause(next, len(p.toks)) {
+		return false
+	}
+	for j := max(p.begin, i-20); j < i; j++ {
+		if p.wordAt(j) == "call" || p.wordAt(j) == "ring" || p.wordAt(j) == "phone" || p.wordAt(j) == "reach" {
+			return true
+		}
+	}
+	return false
+}
+
+// onTheOther: "3 knuckles on one leaf, 2 on the other".
+func (p *parser) onTheOther(_, next int, a amount) bool {
+	return a.whole && p.wordAt(next) == "on" && p.wordAt(next+1) == "the" && p.wordAt(next+2) == "other"
+}
+
 // stock: "3 in stock".
 func (p *parser) stock(_, next int, a amount) bool {
 	return a.whole && p.wordAt(next) == "in" && (p.wordAt(next+1) == "stock" || p.wordAt(next+1) == "store")
 }
 
-// partOf: "3 of the 4 hinges".
+// partOf: "3 of the 4 hinges", "3 of the screws".
 func (p *parser) partOf(_, next int, a amount) bool {
-	return a.whole && p.wordAt(next) == "of" && p.wordAt(next+1) == "the" && p.kindAt(next+2) == tNumber && countNouns[p.wordAt(next+3)] != ""
+	if !a.whole || p.wordAt(next) != "of" || p.wordAt(next+1) != "the" {
+		return false
+	}
+	return p.kindAt(next+2) == tNumber && countNouns[p.wordAt(next+3)] != "" || p.wordAt(next+2) == "screws" || countNouns[p.wordAt(next+2)] == measure.QHoleCount
 }
 
 // denied reports a number between "not" and "but": "not 4 x 4 but 3.5 x 3.5".
@@ -146,6 +174,39 @@ func (p *parser) bounded(a amount) bool {
 // guessed reports a number that is a guess beside a bound: "at least 4 inches, I would guess 4 1/2".
 func (p *parser) guessed(amounts []amount, k int) bool {
 	return k > 0 && p.bounded(amounts[k-1]) && p.near(amounts[k].tok, amounts[k-1].upt, "guess")
+}
+
+// perhaps reports a number that the writer only thinks possible beside one that he has just given:
+// "2 mm thick, could be 2.2".
+func (p *parser) perhaps(amounts []amount, k int) bool {
+	return k > 0 && p.wordAt(amounts[k].tok-1) == "be" && p.near(amounts[k].tok-1, p.begin, "could", "might", "may")
+}
+
+// withdrawals take back what was written just before.
+var withdrawals = [][]string{{"i", "mean"}, {"i", "meant"}, {"no", "wait"}, {"wait", "no"}, {"make", "that"}, {"scratch", "that"}, {"correction"}}
+
+// withdrawn reports a number that another takes back: "4 x 4, sorry, I mean 3.5 x 3.5". As many
+// numbers are taken back as follow.
+func (p *parser) withdrawn(amounts []amount, k int) bool {
+	for m := k + 1; m < min(len(amounts), k+6); m++ { // more than that nobody takes back
+		for i := amounts[m-1].upt; i < amounts[m].tok; i++ {
+			for _, words := range withdrawals {
+				if m-k <= len(amounts)-m && p.wordsAt(i, words) {
+					return true
+				}
+			}
+		}
+	}
+	return false
+}
+
+func (p *parser) wordsAt(i int, words []string) bool {
+	for n, w := range words {
+		if p.wordAt(i+n) != w {
+			return false
+		}
+	}
+	return true
 }
 
 // outranked reports a number that another said, where the writer has a better one: "he says 3.5 but

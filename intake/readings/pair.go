@@ -184,6 +184,7 @@ var jointOrders = []func(*joint) []dim{
 	(*joint).ownLabels,
 	func(j *joint) []dim { return j.listed },
 	(*joint).onlyThird,
+	(*joint).radiusThird,
 	(*joint).doors,
 }
 
@@ -194,6 +195,19 @@ func (j *joint) order() []dim {
 		}
 	}
 	return []dim{dHeight, dWidth, dThick}
+}
+
+// radiusThird: of "3.5 x 3.5 x 5/8" the last is the corners' radius: no leaf of a door's hinge is
+// so thick, and corners are rounded to one of the two (common practice, no source).
+func (j *joint) radiusThird() []dim {
+	if len(j.sizes) != 3 || j.thing == sDoor || j.p.doorish(j.sizes) {
+		return nil
+	}
+	a := j.sizes[2]
+	if a.fraction == 0 || a.unit != "" && a.unit != "in" || a.value != 0.25 && a.value != 0.625 {
+		return nil
+	}
+	return []dim{dHeight, dWidth, dRadius}
 }
 
 // ownLabels: "3.5 high x 4 wide", "h 3.5 x w 4". All but one must be named; a thickness alone leaves

@@ -113,9 +113,10 @@ func (p *parser) breaks(i int) bool {
 			return true
 		}
 		w := p.toks[i-1].word
-		if unitOf(w) != "" || len(w) == 1 || w == "approx" || w == "dia" || w == "rad" || w == "ca" || w == "no" || w == "nr" || w == "abt" || w == "thk" {
+		if unitOf(w) != "" || len(w) == 1 || w == "approx" || w == "dia" || w == "rad" || w == "ca" || w == "no" || w == "nr" || w == "abt" || w == "thk" || w == "ea" {
 			// An abbreviation, unless a new sentence begins behind it.
-			return i+1 < len(p.toks) && p.toks[i+1].kind == tWord && isUpper(p.text[p.toks[i+1].at]) && len(w) > 1
+			return i+1 < len(p.toks) && p.toks[i+1].kind == tWord && isUpper(p.text[p.toks[i+1].at]) && len(w) > 1 &&
+				!(dimWords[p.toks[i+1].word] != dNone && p.endsClause(i+2, len(p.toks)) || dimWords[p.toks[i+1].word] != dNone && p.kindAt(i+2) == tDash) // "5/8 in. Radius"
 		}
 		return true
 	}
@@ -244,7 +245,7 @@ func (p *parser) known(amounts []amount, b, e int) []amount {
 	}
 	var out []amount
 	for k, a := range amounts {
-		if !a.junk && (p.bounded(a) || p.denied(a) || p.between(amounts, k) || p.guessed(amounts, k) || p.outranked(amounts, k)) {
+		if !a.junk && (p.bounded(a) || p.denied(a) || p.between(amounts, k) || p.guessed(amounts, k) || p.perhaps(amounts, k) || p.withdrawn(amounts, k) || p.outranked(amounts, k)) {
 			p.unreadAmounts(a)
 			continue
 		}
@@ -260,6 +261,10 @@ func (p *parser) restated(amounts []amount) []amount {
 		if n := len(out); n > 0 {
 			a := &out[n-1]
 			k := p.kindAt(a.upt)
+			if a.word && k == tOpen && c.tok == a.upt+1 && c.whole && !c.junk && c.value == a.value && p.kindAt(c.upt) == tClose { // "five (5)"
+				a.upt = c.upt + 1
+				continue
+			}
 			mm := func(x amount) float64 {
 				if x.unit == "" && x.fraction > 0 {
 					return x.value * unitMM["in"]

@@ -50,9 +50,9 @@ var dimWords = map[string]dim{
 	"height": dHeight, "heigth": dHeight, "hight": dHeight, "heights": dHeight, "high": dHeight, "tall": dHeight, "length": dHeight, "lenght": dHeight,
 	"long": dHeight, "ht": dHeight, "hgt": dHeight, "vertical": dHeight, "höhe": dHeight, "hoehe": dHeight, "hoch": dHeight, "länge": dHeight, "laenge": dHeight, "lang": dHeight,
 	"hauteur": dHeight, "haut": dHeight, "longueur": dHeight, "altura": dHeight,
-	"width": dWidth, "widht": dWidth, "witdh": dWidth, "wide": dWidth, "breadth": dWidth, "broad": dWidth, "across": dWidth, "breite": dWidth, "breit": dWidth, "largeur": dWidth, "ancho": dWidth, "wd": dWidth,
+	"width": dWidth, "widht": dWidth, "widh": dWidth, "witdh": dWidth, "wide": dWidth, "breadth": dWidth, "broad": dWidth, "across": dWidth, "breite": dWidth, "breit": dWidth, "largeur": dWidth, "ancho": dWidth, "wd": dWidth,
 	"thick": dThick, "thickness": dThick, "thickeness": dThick, "thicknes": dThick, "tickness": dThick, "thickenss": dThick, "thiknes": dThick, "thik": dThick, "thk": dThick, "dicke": dThick, "dick": dThick, "stärke": dThick, "staerke": dThick, "épaisseur": dThick, "epaisseur": dThick, "épais": dThick, "materialstärke": dThick, "blattstärke": dThick,
-	"radius": dRadius, "radious": dRadius, "rc": dRadius, "rad": dRadius, "radii": dRadius, "radiused": dRadius, "rayon": dRadius, "raduis": dRadius, "radus": dRadius,
+	"radius": dRadius, "radious": dRadius, "rc": dRadius, "rad": dRadius, "rads": dRadius, "radii": dRadius, "radiused": dRadius, "rayon": dRadius, "raduis": dRadius, "radus": dRadius,
 	"diameter": dDiameter, "diamater": dDiameter, "diamter": dDiameter, "diam": dDiameter, "dia": dDiameter, "durchmesser": dDiameter, "diamètre": dDiameter,
 	"spacing": dSpacing, "apart": dSpacing, "spaced": dSpacing, "between": dSpacing, "lochabstand": dSpacing, "entraxe": dSpacing,
 }
@@ -68,7 +68,7 @@ var subjectWords = map[string]subject{
 	"barrel": sBarrel, "barel": sBarrel, "knuckle": sBarrel, "gewerbe": sBarrel,
 	"pin": sPin, "pins": sPin, "stift": sPin, "broche": sPin,
 	"hole": sHole, "holes": sHole, "loch": sHole, "löcher": sHole, "trou": sHole, "trous": sHole, "screwhole": sHole, "screwholes": sHole, "schraubenloch": sHole, "schraubenlöcher": sHole,
-	"corner": sCorner, "corners": sCorner, "cor": sCorner, "ecke": sCorner, "ecken": sCorner, "coins": sCorner,
+	"corner": sCorner, "corners": sCorner, "cor": sCorner, "conner": sCorner, "conners": sCorner, "ecke": sCorner, "ecken": sCorner, "coins": sCorner,
 	"screw": sOther, "screws": sOther, "card": sOther, "frame": sOther, "jamb": sOther, "casing": sOther, "gap": sOther, "wall": sOther, "trim": sOther, "photo": sOther, "picture": sOther, "bit": sOther, "vis": sOther, "schrauben": sOther, "strike": sOther, "latch": sOther, "knob": sOther,
 }
 
