@@ -93,12 +93,16 @@ func (p *parser) saying(i, e int) int {
 		}
 		value := s.value
 		before := p.wordAt(i - 1)
-		if before == "the" { // "not the ball bearing kind"
+		switch before {
+		case "the", "a", "an", "any": // "not the ball bearing kind", "it isn't a spring hinge"
 			before = p.wordAt(i - 2)
 		}
 		switch before {
-		case "no", "not", "isn't", "aren't", "without", "doesn't":
+		case "no", "not", "isn't", "aren't", "without", "doesn't", "wasn't", "never":
 			value = "not " + value
+			if s.kind == "spring" {
+				value = "none"
+			}
 		}
 		p.state(s.kind, value, i, j)
 		return j - i
