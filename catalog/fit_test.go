@@ -59,8 +59,8 @@ func TestVerdicts(t *testing.T) {
 		"rounder corners":              {func(i *Item) { i.Radius = [2]measure.Length{5 * in / 8, 5 * in / 8} }, LeavesGap, "gap of 5/32 in (3.9 mm)"},
 		"half an inch taller":          {func(i *Item) { i.Height += in / 2 }, CutOutWork, "Lengthen both cut-outs by 1/2 in (12.7 mm)"},
 		"half an inch shorter":         {func(i *Item) { i.Height -= in / 2; i.Holes[2].FromEnd -= in / 2; i.Holes[1].FromEnd -= in / 4 }, LeavesGap, "1/2 in (12.7 mm) longer than the new leaf"},
-		"half an inch wider":           {func(i *Item) { i.OpenWidth += in / 2 }, CutOutWork, "Each leaf is 1/4 in (6.4 mm) wider"},
-		"half an inch narrower":        {func(i *Item) { i.OpenWidth -= in / 2 }, LeavesGap, "Each leaf is 1/4 in (6.4 mm) narrower"},
+		"half an inch wider":           {func(i *Item) { i.OpenWidth += in / 2 }, CutOutWork, "Each leaf is 1/4 in (6.35 mm) wider"},
+		"half an inch narrower":        {func(i *Item) { i.OpenWidth -= in / 2 }, LeavesGap, "Each leaf is 1/4 in (6.35 mm) narrower"},
 		"a standard leaf, 0.123 in":    {func(i *Item) { i.Thickness = 0.123 * in }, CutOutWork, "Deepen each cut-out by 0.038 in (0.97 mm)"},
 		"a leaf of half the thickness": {func(i *Item) { i.Thickness = 0.050 * in }, LeavesGap, "Shim under each leaf by 0.035 in (0.89 mm)"},
 		"two inches taller":            {func(i *Item) { i.Height = 5.5 * in }, DoesNotSuit, ""},
@@ -289,6 +289,7 @@ func TestBothUnits(t *testing.T) {
 	for mm, want := range map[measure.Length]string{
 		12.7: "1/2 in (12.7 mm)", 87.1: "3.43 in (87.1 mm)", 0.3: "0.012 in (0.30 mm)", -0.3: "0.012 in (0.30 mm)", 90: "3.54 in (90.0 mm)",
 		101.6: "4 in (101.6 mm)", 819.15: "32 1/4 in (819 mm)", 2133.6: "84 in (2134 mm)", 2000: "78 3/4 in (2000 mm)",
+		44.45: "1 3/4 in (44.45 mm)", 57.15: "2 1/4 in (57.15 mm)", 3.3: "0.130 in (3.30 mm)", 3.175: "1/8 in (3.2 mm)", 76.2: "3 in (76.2 mm)",
 	} {
 		require.Equal(t, want, Both(mm))
 	}

@@ -68,7 +68,7 @@ func (i Item) PriceAt(count int) (currency.Amount, error) {
 		}
 	}
 	if !found {
-		return price, fmt.Errorf("catalog: %s has no price for %d hinges: give it one in the stock list", i.StockNumber, count)
+		return price, fmt.Errorf("catalog: %s has no price for %s: give it one in the stock list", i.StockNumber, Count(count, "hinge", "hinges"))
 	}
 	return price, nil
 }

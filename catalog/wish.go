@@ -287,7 +287,7 @@ func (w wanted) warnings(i *Item) []string {
 	switch {
 	case i.OnHand >= max(w.count, 1):
 	case i.LeadDays > 0:
-		say("%s; more in about %d days.", short, i.LeadDays)
+		say("%s; more in about %s.", short, Count(i.LeadDays, "day", "days"))
 	default:
 		say("%s.", short)
 	}

@@ -128,9 +128,9 @@ func priceNotes(item catalog.Item, count, bought int, each *currency.Amount) []s
 	switch short := bought - item.OnHand; {
 	case short <= 0:
 	case item.LeadDays > 0:
-		notes = append(notes, fmt.Sprintf("%d on hand; the other %d come in about %d days.", max(item.OnHand, 0), min(short, bought), item.LeadDays))
+		notes = append(notes, fmt.Sprintf("%d on hand; %s in about %s.", max(item.OnHand, 0), others(min(short, bought)), catalog.Count(item.LeadDays, "day", "days")))
 	default:
-		notes = append(notes, fmt.Sprintf("%d on hand; when the other %d come is not known yet.", max(item.OnHand, 0), min(short, bought)))
+		notes = append(notes, fmt.Sprintf("%d on hand; when %s is not known yet.", max(item.OnHand, 0), others(min(short, bought))))
 	}
 	if item.Gone {
 		text := "This hinge is discontinued: what is on hand is the last of it."
@@ -167,4 +167,12 @@ func nextBreak(item catalog.Item, bought int) (string, bool) {
 		}
 	}
 	return "", false
+}
+
+// others says that those not on hand come later.
+func others(n int) string {
+	if n == 1 {
+		return "the other comes"
+	}
+	return fmt.Sprintf("the other %d come", n)
 }
