@@ -77,7 +77,8 @@ type customerView struct {
 	Ask      *questionView
 	Question string
 	Corners  string
-	Measured bool // some photo; else all there is was typed
+	Doubts   []string // what in photos and typed numbers does not agree
+	Measured bool     // some photo; else all there is was typed
 }
 
 // maxHeard is how much is played back in one line.
@@ -116,6 +117,9 @@ func (s *server) newCustomerPage(d quote.Dossier, key string, f *form) page {
 	}
 	if v.Findings != nil {
 		v.Corners = cornerFacts(d.Proposal.Best)
+		if v.Quote == nil { // which has them among its notes
+			v.Doubts = quote.Doubts(d.Proposal.Best)
+		}
 	}
 	if v.Status == quote.NeedsPhoto {
 		v.Retakes = strings.FieldsFunc(v.Message, func(r rune) bool { return r == '\n' || r == '\r' })

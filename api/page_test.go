@@ -67,6 +67,15 @@ func TestCustomersPath(t *testing.T) {
 		require.Contains(t, page.text("main"), "We could not read a size in “7”")
 		require.NotContains(t, page.text("main"), "in “lovely weather")
 	})
+	t.Run("what does not agree is said until the quote says it", func(t *testing.T) {
+		b := newBench(t)
+		link := "/i/" + b.ask()
+		b.desk.ready(1, quote.Ready)
+		b.desk.byID[1].Proposal.Best.Disagreements = []measure.Disagreement{{Quantity: measure.QHeight, Slip: measure.SlipOtherHinge, Sentence: "typed 6 in; the photo says 4 in high"}}
+		require.Contains(t, parse(t, b.get(link)).text("main"), "Typed 6 in; the photo says 4 in high.")
+		b.desk.byID[1].Proposal.Best.Disagreements[0].Overrule = true
+		require.NotContains(t, parse(t, b.get(link)).text("main"), "does not agree")
+	})
 	t.Run("what was read is played back", func(t *testing.T) {
 		b := newBench(t)
 		link := "/i/" + b.ask()

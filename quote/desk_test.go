@@ -642,6 +642,24 @@ func TestApproveMakesTheQuoteAndSendsIt(t *testing.T) {
 	require.ErrorIs(t, b.Decide(t.Context(), id, quote.ByCustomer, "", false, ""), quote.ErrMove)
 }
 
+func TestTheQuoteSaysWhatDoesNotAgree(t *testing.T) {
+	b := newBench(t)
+	id := b.receive(t, func(s *quote.Submission) { s.Text = "height 6 in, width 6 in" }).Inquiry.ID
+	q := b.settled(t, id)
+	best := b.dossier(t, id).Proposal.Best
+	require.NotEmpty(t, best.Disagreements)
+	made, err := b.Approve(t.Context(), id, q.Version, "kim", quote.Approval{StockNumber: "H1001", Count: 3})
+	require.NoError(t, err)
+	letters := b.dossier(t, id).Letters
+	for _, said := range quote.Doubts(best) {
+		require.Contains(t, said, "Typed 6 in")
+		require.Contains(t, made.Notes, said)
+		require.Contains(t, letters[len(letters)-1].Body, said)
+	}
+	best.Disagreements[0].Overrule = true
+	require.Less(t, len(quote.Doubts(best)), len(best.Disagreements), "the counter settled it")
+}
+
 func TestOverruleIsMeasuredAgain(t *testing.T) {
 	b := newBench(t)
 	id := b.receive(t, nil).Inquiry.ID

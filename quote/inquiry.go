@@ -120,7 +120,7 @@ type Quote struct {
 	Message  string          `json:"message"` // from the counter to the customer
 	Fit      catalog.Fit     `json:"fit"`
 	Old      measure.Best    `json:"old"`
-	Notes    []string        `json:"notes"` // pack rounding, lead time, substitutions
+	Notes    []string        `json:"notes"` // pack rounding, lead time, what of the old hinge does not agree
 	Cautions []string        `json:"cautions"`
 }
 

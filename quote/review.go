@@ -10,6 +10,7 @@ import (
 
 	"leafgauge/catalog"
 	"leafgauge/intake"
+	"leafgauge/measure"
 )
 
 // defaultValidDays is how long a quote holds where the shop did not say (common practice,
@@ -75,8 +76,21 @@ func (d *Desk) price(do Dossier, item catalog.Item, who string, a Approval) (Quo
 	if q.Lines, q.Net, q.Tax, q.Total, q.Notes, err = PriceLines(item, count, a.Each, d.terms); err != nil {
 		return Quote{}, err
 	}
+	q.Notes = append(q.Notes, Doubts(q.Old)...)
 	q.Cautions = cautions(catalog.AdviseDoor(door))
 	return q, nil
+}
+
+// Doubts says, a sentence each, what in the photos and in the typed numbers does not agree. What the
+// counter settled is no doubt any more.
+func Doubts(b measure.Best) []string {
+	var all []string
+	for _, d := range b.Disagreements {
+		if !d.Overrule {
+			all = append(all, catalog.Capital(d.Sentence)+".")
+		}
+	}
+	return all
 }
 
 // cautions are those of the advice, or the one that goes with every hinge.
