@@ -81,9 +81,6 @@ type customerView struct {
 	Measured bool     // some photo; else all there is was typed
 }
 
-// maxHeard is how much is played back in one line.
-const maxHeard = 30
-
 func (s *server) newCustomerPage(d quote.Dossier, key string, f *form) page {
 	v := customerView{ownView: s.newOwnView(d, key), Key: key, Typed: f, Said: d.Inquiry.Text}
 	v.Open = v.Status.Open()
@@ -95,16 +92,7 @@ func (s *server) newCustomerPage(d quote.Dossier, key string, f *form) page {
 			v.Unread = append(v.Unread, u)
 		}
 	}
-	heard := understood(v.Readings)
-	for _, w := range wishesRead(d.Inquiry.Wishes) {
-		if !slices.Contains(heard, w) {
-			heard = append(heard, w)
-		}
-	}
-	if len(heard) > maxHeard {
-		heard = append(heard[:maxHeard], "and more")
-	}
-	v.Heard = strings.Join(heard, ", ")
+	v.Heard = d.Inquiry.Understood()
 	if v.Ask = v.ownView.Question; v.Ask != nil {
 		v.Question = v.Ask.Text
 	}

@@ -114,15 +114,6 @@ func (v shortView) Clear() bool { return v.Sure && v.Told && v.Slips == 0 && len
 // counterReason says a retake reason to the counter.
 func counterReason(r measure.Reason) string { return strings.ReplaceAll(string(r), "_", " ") }
 
-var quantityWords = map[measure.Quantity]string{
-	measure.QHeight: "height", measure.QOpenWidth: "open width", measure.QLeafWidth: "leaf width", measure.QThickness: "leaf thickness",
-	measure.QCornerRadius: "corner radius", measure.QCornerDiameter: "corner diameter", measure.QHoleFromEdge: "hole from edge",
-	measure.QHoleFromEnd: "hole from end", measure.QHoleSpacing: "hole spacing", measure.QHoleDiameter: "hole diameter",
-	measure.QHoleCount: "holes", measure.QBarrelDiameter: "barrel", measure.QPinDiameter: "pin", measure.QKnuckles: "knuckles",
-	measure.QDoorThickness: "door thickness", measure.QDoorWidth: "door width", measure.QDoorHeight: "door height",
-	measure.QDoorCount: "doors", measure.QHingeCount: "hinges", measure.QHingesPerDoor: "hinges on each door", measure.QScaleBar: "scale bar", measure.QUnknown: "not told what",
-}
-
 // sizeOf picks one length of a hinge.
 type sizeOf struct {
 	name  string
@@ -151,7 +142,7 @@ func leafOf(b measure.Best, n int) measure.Leaf {
 func (s *server) newReviewPage(r *http.Request, d quote.Dossier, typed act, failed string, failure error) page {
 	q := d.Inquiry
 	v := reviewView{Dossier: d, State: counterWords[q.Status], Whose: turnWords[q.Turn()], Age: s.Now().Sub(q.Created),
-		Door: doorRead(q.Door), Wished: wishesRead(q.Wishes), Typed: typed, Failed: failed, Acts: stepsFrom(q.Status), Letters: d.Letters}
+		Door: doorRead(q.Door), Wished: quote.WishesRead(q.Wishes), Typed: typed, Failed: failed, Acts: stepsFrom(q.Status), Letters: d.Letters}
 	if failure != nil {
 		v.Failure = s.told(r, failure).detail
 	}
@@ -263,7 +254,7 @@ func (v *reviewView) proposal(p *quote.Proposal, typed act) {
 	for _, dis := range b.Disagreements {
 		s := slipView{Disagreement: dis, Name: dis.Name()}
 		if dis.Quantity != measure.QUnknown { // else it is about the whole inquiry
-			s.What = quantityWords[dis.Quantity]
+			s.What = quote.QuantityWords[dis.Quantity]
 		}
 		v.Slips = append(v.Slips, s)
 	}
@@ -308,7 +299,7 @@ func typedWords(t measure.Reading, named bool) string {
 		text += " =\u00a0" + strings.ReplaceAll(mm(*t.Value), " ", "\u00a0")
 	}
 	if named {
-		text += " (" + quantityWords[t.Quantity] + ")"
+		text += " (" + quote.QuantityWords[t.Quantity] + ")"
 	}
 	return text
 }

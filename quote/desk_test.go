@@ -642,6 +642,17 @@ func TestApproveMakesTheQuoteAndSendsIt(t *testing.T) {
 	require.ErrorIs(t, b.Decide(t.Context(), id, quote.ByCustomer, "", false, ""), quote.ErrMove)
 }
 
+func TestTheReceiptPlaysBackWhatWasRead(t *testing.T) {
+	b := newBench(t)
+	id := b.receive(t, func(s *quote.Submission) {
+		s.Text = "3 1/2 in high, 2 doors, three hinges on each door, brass"
+		s.Wishes.Count = 6
+	}).Inquiry.ID
+	require.Contains(t, b.dossier(t, id).Letters[0].Body, "We understood: height 3 1/2 in (88.9 mm), 2 doors, 3 hinges on each door, brass, 6 hinges. Tell us where that is wrong.")
+	id = b.receive(t, func(s *quote.Submission) { s.Text = "Hello" }).Inquiry.ID
+	require.NotContains(t, b.dossier(t, id).Letters[0].Body, "understood")
+}
+
 func TestTheQuoteSaysWhatDoesNotAgree(t *testing.T) {
 	b := newBench(t)
 	id := b.receive(t, func(s *quote.Submission) { s.Text = "height 6 in, width 6 in" }).Inquiry.ID

@@ -128,10 +128,13 @@ func receiptLetter(t Terms, q Inquiry, photos int) Letter {
 	if photos == 0 {
 		next = "Next, what you typed is worked out and somebody at the counter looks at it."
 	}
-	return letter(t, q, "receipt", "We have your hinge question",
-		"We have your question "+received(photos)+". "+next+" You need not do anything now.",
+	paragraphs := []string{"We have your question " + received(photos) + ". " + next + " You need not do anything now."}
+	if heard := q.Understood(); heard != "" {
+		paragraphs = append(paragraphs, "We understood: "+heard+". Tell us where that is wrong.")
+	}
+	return letter(t, q, "receipt", "We have your hinge question", append(paragraphs,
 		"You can see how far it is, add a photo or a size, or withdraw the question on this page:\n"+LinkMark,
-		"You can also simply answer this e-mail.")
+		"You can also simply answer this e-mail.")...)
 }
 
 func retakeLetter(t Terms, q Inquiry, message string) Letter {

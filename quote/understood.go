@@ -1,4 +1,4 @@
-package api
+package quote
 
 import (
 	"slices"
@@ -8,9 +8,38 @@ import (
 	"leafgauge/measure"
 )
 
+// QuantityWords name what a typed number is of.
+var QuantityWords = map[measure.Quantity]string{
+	measure.QHeight: "height", measure.QOpenWidth: "open width", measure.QLeafWidth: "leaf width", measure.QThickness: "leaf thickness",
+	measure.QCornerRadius: "corner radius", measure.QCornerDiameter: "corner diameter", measure.QHoleFromEdge: "hole from edge",
+	measure.QHoleFromEnd: "hole from end", measure.QHoleSpacing: "hole spacing", measure.QHoleDiameter: "hole diameter",
+	measure.QHoleCount: "holes", measure.QBarrelDiameter: "barrel", measure.QPinDiameter: "pin", measure.QKnuckles: "knuckles",
+	measure.QDoorThickness: "door thickness", measure.QDoorWidth: "door width", measure.QDoorHeight: "door height",
+	measure.QDoorCount: "doors", measure.QHingeCount: "hinges", measure.QHingesPerDoor: "hinges on each door", measure.QScaleBar: "scale bar", measure.QUnknown: "not told what",
+}
+
+// maxHeard is how much is played back in one line.
+const maxHeard = 30
+
+// Understood plays back in one line what was read of the inquiry's text and what is wished beside it;
+// "" where that is nothing.
+func (q Inquiry) Understood() string {
+	heard := understood(q.Readings())
+	for _, w := range WishesRead(q.Wishes) {
+		if !slices.Contains(heard, w) {
+			heard = append(heard, w)
+		}
+	}
+	if len(heard) > maxHeard {
+		heard = append(heard[:maxHeard], "and more")
+	}
+	return strings.Join(heard, ", ")
+}
+
 // countWords are what is counted, of one and of more.
 var countWords = map[measure.Quantity][2]string{
-	measure.QHoleCount: {"hole", "holes"}, measure.QKnuckles: {"knuckle", "knuckles"}, measure.QHingeCount: {"hinge", "hinges"}, measure.QDoorCount: {"door", "doors"},
+	measure.QHoleCount: {"hole", "holes"}, measure.QKnuckles: {"knuckle", "knuckles"}, measure.QHingeCount: {"hinge", "hinges"},
+	measure.QHingesPerDoor: {"hinge on each door", "hinges on each door"}, measure.QDoorCount: {"door", "doors"},
 }
 
 // saidWords are the words about a stated value; %s stands for it.
@@ -43,7 +72,7 @@ func understood(r measure.Readings) []string {
 		case x.Count != nil && counted:
 			add(&counts, catalog.Count(*x.Count, words[0], words[1]))
 		case x.Value != nil && x.Quantity != measure.QUnknown:
-			add(&sizes, quantityWords[x.Quantity]+" "+catalog.Both(*x.Value))
+			add(&sizes, QuantityWords[x.Quantity]+" "+catalog.Both(*x.Value))
 		}
 	}
 	for _, s := range r.Statements {
@@ -68,8 +97,8 @@ func statementWords(s measure.Statement) string {
 	return text
 }
 
-// wishesRead says wishes back.
-func wishesRead(w catalog.Wishes) []string {
+// WishesRead says wishes back, a few words each.
+func WishesRead(w catalog.Wishes) []string {
 	var out []string
 	if w.Count > 0 {
 		out = append(out, catalog.Count(w.Count, "hinge", "hinges"))

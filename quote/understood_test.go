@@ -1,4 +1,4 @@
-package api
+package quote
 
 import (
 	"testing"
@@ -19,6 +19,6 @@ func TestUnderstood(t *testing.T) {
 
 func TestWishesRead(t *testing.T) {
 	require.Equal(t, []string{"1 hinge", "satin nickel", "ball bearing", "non-removable pin", "right hand", "no spring"},
-		wishesRead(catalog.Wishes{Count: 1, Finish: "satin nickel", Bearing: measure.BallBearing, PinKind: "non-removable", Handing: "right", Spring: "none"}))
-	require.Empty(t, wishesRead(catalog.Wishes{}))
+		WishesRead(catalog.Wishes{Count: 1, Finish: "satin nickel", Bearing: measure.BallBearing, PinKind: "non-removable", Handing: "right", Spring: "none"}))
+	require.Empty(t, WishesRead(catalog.Wishes{}))
 }
