@@ -187,6 +187,11 @@ func TestCounterPages(t *testing.T) {
 		require.Equal(t, []string{"Note: Fire-rated opening: keep to the terms of its label.", "Note: Undersized for this door: it asks for 4½ in hinges."}, page.texts("form.short li"))
 		require.Len(t, page.all("form.short button.quiet"), 1)
 		first.Warnings = nil
+		b.desk.byID[1].Proposal.Counted = catalog.HingeCount{Told: 3, ByDoors: 21}
+		page = parse(t, b.get("/counter/inquiries/1"))
+		require.Equal(t, []string{"3 hinges asked for, 21 by the doors: ask which is meant."}, page.texts("form.short li"))
+		require.Len(t, page.all("form.short button.quiet"), 1)
+		b.desk.byID[1].Proposal.Counted = catalog.HingeCount{}
 		b.desk.byID[1].Proposal.Count = 0
 		require.Contains(t, parse(t, b.get("/counter/inquiries/1")).text("form.short"), "How many was not said: 1 taken")
 		b.desk.byID[1].Proposal.Count = 3

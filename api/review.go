@@ -100,7 +100,8 @@ type shortView struct {
 	P           float64
 	Wanted      int
 	Told        bool // the count follows from what the customer said
-	Supplied    int  // rounded up to what is sold together
+	Counted     catalog.HingeCount
+	Supplied    int // rounded up to what is sold together
 	Total       string
 	Sure        bool
 	Slips       int
@@ -109,7 +110,9 @@ type shortView struct {
 }
 
 // Clear reports whether nothing asks for a second look before the quote goes out.
-func (v shortView) Clear() bool { return v.Sure && v.Told && v.Slips == 0 && len(v.Warnings) == 0 }
+func (v shortView) Clear() bool {
+	return v.Sure && v.Told && !v.Counted.Disagree() && v.Slips == 0 && len(v.Warnings) == 0
+}
 
 // counterReason says a retake reason to the counter.
 func counterReason(r measure.Reason) string { return strings.ReplaceAll(string(r), "_", " ") }
@@ -176,7 +179,7 @@ func (s *server) newReviewPage(r *http.Request, d quote.Dossier, typed act, fail
 	}
 	if v.Preview != nil && len(v.Preview.Lines) > 0 && q.Status == quote.Ready && len(v.Fits) > 0 && v.Fits[0].Chosen && failed == "" {
 		first := v.Fits[0]
-		v.Short = &shortView{StockNumber: first.Item.StockNumber, Verdict: first.Verdict, P: first.P, Wanted: v.Typed.Count, Told: d.Proposal.Count > 0,
+		v.Short = &shortView{StockNumber: first.Item.StockNumber, Verdict: first.Verdict, P: first.P, Wanted: v.Typed.Count, Told: d.Proposal.Count > 0, Counted: d.Proposal.Counted,
 			Supplied: v.Preview.Lines[0].Count, Total: quote.Money(v.Preview.Total), Sure: first.P >= catalog.SureEnough, Slips: len(v.Slips), Clash: v.Clash, Warnings: first.Warnings}
 	}
 	return page{Title: fmt.Sprintf("Inquiry %d: %s", q.ID, v.State), Here: "inquiries", Wide: true, Body: v}
