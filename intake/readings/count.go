@@ -81,17 +81,25 @@ func (p *parser) packs(amounts []amount, k int) int {
 		return 0
 	}
 	c := amounts[k+1]
-	if j := c.upt + 1; c.whole && !c.junk && countNouns[p.wordAt(c.upt)] == measure.QHingeCount && packWords[p.wordAt(j+1)+"s"] && (p.wordAt(j) == "per" || p.wordAt(j) == "a") ||
-		c.whole && !c.junk && countNouns[p.wordAt(c.upt)] == measure.QHingeCount && (p.wordAt(j) == "to" || p.wordAt(j) == "in") && (p.wordAt(j+1) == "a" || p.wordAt(j+1) == "each") && packWords[p.wordAt(j+2)+"s"] {
+	if c.whole && !c.junk && countNouns[p.wordAt(c.upt)] == measure.QHingeCount && p.toAPack(c.upt+1) {
 		return int(amounts[k].value) * int(c.value)
 	}
 	if p.wordAt(amounts[k].upt+1) != "of" && !(p.kindAt(amounts[k].upt+1) == tOpen && (p.wordAt(c.upt) == "each" || p.wordAt(c.upt) == "per" || p.wordAt(c.upt) == "in")) {
 		return 0
 	}
-	if each := amounts[k+1]; each.whole && !each.junk && each.tok == amounts[k].upt+2 && dimWords[p.wordAt(each.upt)] == dNone {
-		return int(amounts[k].value) * int(each.value)
+	if c.whole && !c.junk && c.tok == amounts[k].upt+2 && dimWords[p.wordAt(c.upt)] == dNone {
+		return int(amounts[k].value) * int(c.value)
 	}
 	return 0
+}
+
+// toAPack reports "per pack", "a pack", "to a pack", "in each pack" at token i.
+func (p *parser) toAPack(i int) bool {
+	a, b := p.wordAt(i), p.wordAt(i+1)
+	if (a == "to" || a == "in") && (b == "a" || b == "each") {
+		return packWords[p.wordAt(i+2)]
+	}
+	return (a == "per" || a == "a") && packWords[b]
 }
 
 // ofPack: "a box of 50", "two-pack".

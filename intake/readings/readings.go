@@ -114,9 +114,9 @@ func (p *parser) breaks(i int) bool {
 		}
 		w := p.toks[i-1].word
 		if unitOf(w) != "" || len(w) == 1 || w == "approx" || w == "dia" || w == "rad" || w == "ca" || w == "no" || w == "nr" || w == "abt" || w == "thk" || w == "ea" {
-			// An abbreviation, unless a new sentence begins behind it.
-			return i+1 < len(p.toks) && p.toks[i+1].kind == tWord && isUpper(p.text[p.toks[i+1].at]) && len(w) > 1 &&
-				!(dimWords[p.toks[i+1].word] != dNone && p.endsClause(i+2, len(p.toks)) || dimWords[p.toks[i+1].word] != dNone && p.kindAt(i+2) == tDash) // "5/8 in. Radius"
+			// An abbreviation, unless a new sentence begins behind it. "5/8 in. Radius" is none.
+			label := dimWords[p.wordAt(i+1)] != dNone && (p.kindAt(i+2) == tDash || p.endsClause(i+2, len(p.toks)))
+			return len(w) > 1 && p.kindAt(i+1) == tWord && isUpper(p.text[p.toks[i+1].at]) && !label
 		}
 		return true
 	}
