@@ -264,7 +264,7 @@ func (f *form) submission(source quote.Source, doorman Doorman) quote.Submission
 	}
 	return quote.Submission{
 		Source: source, Contact: quote.Contact{Name: f.Name, Email: f.Email},
-		Text: f.Readings, Door: f.doorsWanted(), Wishes: f.wishes(), Photos: photos, Once: f.Once,
+		Text: f.Readings, Door: f.door(), Wishes: f.wishes(), Photos: photos, Once: f.Once,
 	}
 }
 
@@ -290,35 +290,13 @@ func (f *form) door() catalog.Door {
 	return d
 }
 
-// doorsWanted is the door with what the wishes say of it: how many there are, and how many hinges are
-// on each.
-func (f *form) doorsWanted() catalog.Door {
-	d := f.door()
-	for _, n := range readings.Parse(f.Wanted).Readings {
-		switch {
-		case n.Quantity == measure.QDoorCount && d.Count == 0:
-			d.Count = *n.Count
-		case n.Quantity == measure.QHingesPerDoor && d.Hinges == 0:
-			d.Hinges = *n.Count
-		}
-	}
-	return d
-}
-
 func (f *form) wishes() catalog.Wishes {
 	w := catalog.Wishes{
 		Finish: f.Finish, Text: f.Wanted, Count: f.count("wanted_count", f.HingeCount, quote.MaxHinges, "hinges"),
 		Bearing: measure.Bearing(f.choice("wanted_bearing", f.Bearing, string(measure.BallBearing), string(measure.PlainBearing))),
 	}
 	// What the free text says counts where its own field was left empty.
-	said := readings.Parse(f.Wanted)
-	w = w.Heard(said.Statements)
-	for _, n := range said.Readings {
-		if n.Quantity == measure.QHingeCount && n.Count != nil && w.Count == 0 {
-			w.Count = *n.Count
-		}
-	}
-	return w
+	return w.Heard(readings.Parse(f.Wanted).Statements)
 }
 
 func (f *form) choice(field, text string, of ...string) string {

@@ -111,7 +111,7 @@ type shortView struct {
 
 // Clear reports whether nothing asks for a second look before the quote goes out.
 func (v shortView) Clear() bool {
-	return v.Sure && v.Told && !v.Counted.Disagree() && v.Slips == 0 && len(v.Warnings) == 0
+	return v.Sure && v.Told && !v.Counted.Disagree() && !v.Counted.Open && v.Slips == 0 && len(v.Warnings) == 0
 }
 
 // counterReason says a retake reason to the counter.

@@ -98,13 +98,28 @@ func (d Door) Heard(statements []measure.Statement) Door {
 	return d
 }
 
+// finishesOf are the finishes of names, each look once: of several nobody but the customer knows which
+// hinge is to have which.
+func finishesOf(names []string) (out []string) {
+	var looks []string
+	for _, n := range names {
+		f, _ := FindFinish(n, "")
+		if look := cmp.Or(f.Look, n); !slices.Contains(looks, look) {
+			looks, out = append(looks, look), append(out, n)
+		}
+	}
+	return out
+}
+
 // Heard fills what is empty in w from statements. Of two hands none is taken.
 func (w Wishes) Heard(statements []measure.Statement) Wishes {
 	s := said(statements)
-	w.Finish = cmp.Or(w.Finish, s.first("finish"))
+	w.Finish = cmp.Or(w.Finish, strings.Join(finishesOf(s.values("finish")), " and "))
 	w.Bearing = cmp.Or(w.Bearing, measure.Bearing(s.first("bearing")))
 	w.PinKind = cmp.Or(w.PinKind, s.first("pin"))
-	w.Spring = cmp.Or(w.Spring, s.first("spring"))
+	if springs := s.values("spring"); w.Spring == "" && len(springs) > 0 {
+		w.Spring = springs[len(springs)-1] // "it has spring hinges, I want ones without"
+	}
 	if w.Handing == "" {
 		for _, v := range s.values("handing") {
 			hand := meant([]string{v}, handsSaid)

@@ -66,4 +66,6 @@ type Readings struct {
 	Readings   []Reading   `json:"readings"`
 	Statements []Statement `json:"statements"`
 	Unread     []string    `json:"unread"`
+	// CountOpen: numbers of hinges are spoken of, and the words don't settle how many are wanted.
+	CountOpen bool `json:"count_open,omitempty"`
 }

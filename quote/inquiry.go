@@ -60,9 +60,9 @@ type Inquiry struct {
 	Updated   time.Time `json:"updated"`
 }
 
-// Readings is what was typed, as understood. The text may be long: whoever needs them twice
-// keeps them.
-func (q Inquiry) Readings() measure.Readings { return readings.Parse(q.Text) }
+// Readings is what was written, sizes and wishes, as understood. The text may be long: whoever needs
+// them twice keeps them.
+func (q Inquiry) Readings() measure.Readings { return readings.Inquiry(q.Text, q.Wishes.Text) }
 
 // A Photo is one kept picture of an inquiry.
 type Photo struct {

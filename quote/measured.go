@@ -7,7 +7,6 @@ import (
 	"strings"
 
 	"leafgauge/catalog"
-	"leafgauge/intake/readings"
 	"leafgauge/measure"
 	"leafgauge/measure/reconcile"
 )
@@ -72,7 +71,7 @@ func stale(id ID, revision int) error {
 func propose(q Inquiry, typed measure.Readings, findings []Finding, stock []catalog.Item) Proposal {
 	p := Proposal{Inquiry: q.ID, Revision: q.Revision, Readings: typed}
 	p.Best = reconcile.Best(results(findings), typed, q.Overrule)
-	p.Door = fillDoor(q.Door, typed).Heard(readings.Parse(q.Wishes.Text).Statements)
+	p.Door = fillDoor(q.Door, typed)
 	wish := q.Wishes
 	for _, r := range typed.Readings {
 		if r.Quantity == measure.QHingeCount && r.Count != nil && wish.Count == 0 {
@@ -80,6 +79,7 @@ func propose(q Inquiry, typed measure.Readings, findings []Finding, stock []cata
 		}
 	}
 	p.Counted = catalog.CountHinges(p.Door, wish)
+	p.Counted.Open = typed.CountOpen && q.Wishes.Count == 0
 	p.Count = p.Counted.Wanted()
 	if len(p.Best.Apart) > 1 {
 		p.Question = whichHinge(p.Best.Apart)

@@ -167,10 +167,22 @@ func (m *Mailroom) answers(ctx context.Context, mail intake.Mail) (quote.Inquiry
 	return d.Inquiry, err
 }
 
+// says reports that a subject is part of what the customer says: it is no answer's, and something can be
+// read in it.
+func says(subject string) bool {
+	for _, mark := range []string{"re:", "fwd:", "fw:", "aw:", "wg:", "tr:"} {
+		if len(subject) >= len(mark) && strings.EqualFold(subject[:len(mark)], mark) {
+			return false
+		}
+	}
+	r := readings.Inquiry(subject, "")
+	return len(r.Readings)+len(r.Statements) > 0
+}
+
 // receive makes a mail a new inquiry.
 func (m *Mailroom) receive(ctx context.Context, mail intake.Mail, photos []intake.Photo, text string, left []string) (quote.ID, error) {
-	if text == "" {
-		text = mail.Subject
+	if text == "" || says(mail.Subject) {
+		text = strings.TrimSpace(mail.Subject + "\n\n" + text)
 	}
 	r, err := m.desk.Receive(ctx, quote.Submission{
 		Source:    quote.FromMail,

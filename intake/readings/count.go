@@ -181,7 +181,7 @@ func (p *parser) doorsSpokenOf() bool {
 	if !p.soughtDoors {
 		p.soughtDoors = true
 		for i := range p.toks {
-			if subjectWords[p.wordAt(i)] == sDoor && subjectWords[p.wordAt(i+1)] != sHinge {
+			if (subjectWords[p.wordAt(i)] == sDoor || doorNouns[p.wordAt(i)]) && subjectWords[p.wordAt(i+1)] != sHinge {
 				p.doors = true
 				break
 			}
@@ -356,7 +356,7 @@ func (p *parser) countUnnamed(amounts []amount, k, e int) measure.Quantity {
 	if p.dimAhead(a, amounts, k, e) {
 		return ""
 	}
-	if p.wordBefore(a.tok, p.begin, needWords) && a.value <= 500 {
+	if p.wordBefore(a.tok, p.begin, needWords) && a.value <= 500 && !(p.wordAt(a.tok-1) == "after" && p.wordAt(a.tok-2) != "i'm" && p.wordAt(a.tok-2) != "am" && p.wordAt(a.tok-2) != "im") {
 		return measure.QHingeCount
 	}
 	if q := p.nounBefore(a.tok); a.value <= 12 {

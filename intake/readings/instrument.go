@@ -62,6 +62,14 @@ func (p *parser) explicable(a amount, q measure.Quantity) bool {
 		return false
 	}
 	mm, unit := p.length(a, q)
+	if mm > longestHinge && a.unit != "" && p.doorsSpokenOf() { // "a 36 inch wide, 96 inch tall door"
+		switch q {
+		case measure.QOpenWidth:
+			q = measure.QDoorWidth
+		case measure.QHeight:
+			q = measure.QDoorHeight
+		}
+	}
 	for other, f := range map[string]float64{"in": 25.4, "mm": 1, "cm": 10} {
 		if v := mm / unitMM[unit] * f; other != unit && v >= l.usualLow && v <= l.usualHigh {
 			if a.fraction > 0 && other != "in" {
@@ -178,6 +186,9 @@ func tradeSize(v float64) bool {
 	n := math.Round(v * 2)
 	return n >= 4 && n <= 12 && math.Abs(v*2-n) <= 0.03*2
 }
+
+// longestHinge is the longest that a hinge may be where a door is spoken of too, in mm: 14 in.
+const longestHinge = 355.6
 
 // addLength adds a reading of q, or refuses it with the reason.
 func (p *parser) addLength(q measure.Quantity, a amount, bare bool) {

@@ -88,17 +88,23 @@ func (p *parser) saying(i, e int) int {
 		if slices.Contains(statesNothing[s.words[len(s.words)-1]], p.wordAt(j)) {
 			continue
 		}
+		if w := p.wordAt(j); p.wordAt(j) == "not" && (p.wordAt(j+1) == "needed" || p.wordAt(j+1) == "necessary" || p.wordAt(j+1) == "required" || p.wordAt(j+1) == "important") || w == "optional" {
+			return j - i // said not to matter
+		}
 		if s.kind == "finish" && p.noFinish(i, j) || s.kind == "corner" && p.cornersDiffer(i) {
 			return j - i
 		}
 		value := s.value
 		before := p.wordAt(i - 1)
 		switch before {
-		case "the", "a", "an", "any": // "not the ball bearing kind", "it isn't a spring hinge"
+		case "the", "a", "an", "any", "want", "like", "old": // "not the ball bearing kind", "it isn't a spring hinge", "don't want brass"
 			before = p.wordAt(i - 2)
 		}
+		if w := p.wordAt(i - 2); before == "of" && (w == "instead" || w == "tired" || w == "sick") || p.wordAt(i-2) == "of" && p.wordAt(i-1) == "the" && (p.wordAt(i-3) == "tired" || p.wordAt(i-3) == "sick" || p.wordAt(i-3) == "instead") {
+			before = "not"
+		}
 		switch before {
-		case "no", "not", "isn't", "aren't", "without", "doesn't", "wasn't", "never":
+		case "don't", "dont", "no", "not", "isn't", "aren't", "without", "doesn't", "wasn't", "never":
 			value = "not " + value
 			if s.kind == "spring" {
 				value = "none"
@@ -114,7 +120,8 @@ func (p *parser) saying(i, e int) int {
 // primer".
 func (p *parser) noFinish(i, j int) bool {
 	w := p.wordAt(j)
-	return w == "bar" || w == "line" || p.wordAt(i-1) == "of" && (p.wordAt(i-2) == "coat" || p.wordAt(i-2) == "coats")
+	coin := i+1 == j && p.wordAt(i) == "nickel" && (p.wordAt(i-1) == "a" || p.wordAt(i-1) == "us")
+	return coin || w == "bar" || w == "line" || p.wordAt(i-1) == "of" && (p.wordAt(i-2) == "coat" || p.wordAt(i-2) == "coats")
 }
 
 // cornersDiffer reports that the leaves are told apart from token i's sentence on: "square on one leaf

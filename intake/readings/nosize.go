@@ -1,6 +1,7 @@
 package readings
 
 import (
+	"math"
 	"strings"
 
 	"leafgauge/measure"
@@ -9,7 +10,7 @@ import (
 // numbered are the words whose number only tells one of many from the others: "room 204", "page 14".
 var numberedWords = map[string]bool{"room": true, "unit": true, "apt": true, "apartment": true, "suite": true, "page": true, "pg": true, "rev": true,
 	"ref": true, "order": true, "item": true, "acct": true, "account": true, "invoice": true, "number": true, "model": true, "aisle": true, "bay": true,
-	"dock": true, "buzz": true, "zip": true, "box": true, "phone": true, "tel": true, "floor": true, "building": true, "bldg": true, "lot": true, "po": true, "grade": true, "exit": true, "route": true, "hwy": true, "highway": true, "mile": true}
+	"dock": true, "buzz": true, "zip": true, "box": true, "phone": true, "tel": true, "floor": true, "floors": true, "flat": true, "quote": true, "building": true, "bldg": true, "lot": true, "po": true, "grade": true, "exit": true, "route": true, "hwy": true, "highway": true, "mile": true}
 
 // streetWords end the name of a street, behind the number of the house.
 var streetWords = map[string]bool{"st": true, "street": true, "ave": true, "avenue": true, "rd": true, "road": true, "ct": true, "court": true,
@@ -26,6 +27,8 @@ var thanWords = map[string]bool{"least": true, "most": true, "than": true}
 // first that does is believed.
 var noSizeRules = []func(p *parser, i, next int, a amount) bool{
 	(*parser).money,
+	(*parser).paid,
+	(*parser).year,
 	(*parser).numbered,
 	(*parser).leadingZeros,
 	(*parser).houseNumber,
@@ -53,16 +56,36 @@ func (p *parser) money(i, _ int, _ amount) bool {
 	return i > 0 && p.symbolAt(i-1) && !p.isText(i-1, "%", "°")
 }
 
+// paidWords stand before what something cost.
+var paidWords = map[string]bool{"paid": true, "cost": true, "costs": true, "price": true, "budget": true, "spent": true, "charged": true}
+
+// paid: "I paid 11.50 apiece".
+func (p *parser) paid(i, next int, a amount) bool {
+	return paidWords[p.wordAt(i-1)] || a.decimals == 2 && (p.wordAt(next) == "apiece" || p.wordAt(next) == "each")
+}
+
+// yearWords stand before a year.
+var yearWords = map[string]bool{"from": true, "since": true, "in": true, "of": true, "about": true, "around": true, "circa": true, "house": true, "built": true, "before": true, "until": true}
+
+// year: "the door dates from 1894", "old house 1931".
+func (p *parser) year(i, next int, a amount) bool {
+	u, _, _ := p.unit(next, a)
+	return a.whole && len(a.digits) == 4 && a.value >= 1700 && a.value < 2100 && yearWords[p.wordAt(i-1)] && u == "" && dimWords[p.wordAt(next)] == dNone && p.kindAt(next) != tTimes && p.wordAt(next) != "by"
+}
+
 // numbered: "apt 3", "item 0031", "hinge number 3".
 func (p *parser) numbered(i, next int, a amount) bool {
 	j := i - 1
+	if p.kindAt(j) == tDash && p.kindAt(j-1) == tNumber { // "floors 3-6"
+		j -= 2
+	}
 	if k := p.kindAt(j); k == tPoint || k == tOther || k == tColon {
 		j--
 	}
 	if p.wordAt(j) == "of" && p.kindAt(j-1) == tNumber && numberedWords[p.wordAt(j-2)] { // "number 2 of 3"
 		j -= 2
 	}
-	if !a.whole && p.wordAt(j) != "mile" || !numberedWords[p.wordAt(j)] {
+	if !a.whole && p.wordAt(j) != "mile" || !numberedWords[p.wordAt(j)] || countNouns[p.wordAt(next)] != "" { // "first floor 5 doors"
 		return false
 	}
 	u, _, _ := p.unit(next, a)
@@ -114,6 +137,9 @@ func (p *parser) clock(i, _ int, a amount) bool {
 // hour: "call me after 4".
 func (p *parser) hour(i, next int, a amount) bool {
 	w := p.wordAt(i - 1)
+	if u, _, _ := p.unit(next, a); w == "after" && a.whole && a.value <= 12 && u == "" && (p.wordAt(next) == "most" || p.wordAt(next) == "on" || p.wordAt(next) == "every" || p.wordAt(i-2) == "home") {
+		return true // "at home after 4 most days"
+	}
 	if !a.whole || a.value > 24 || w != "after" && w != "before" && w != "until" && w != "till" && w != "at" || !p.endsClause(next, len(p.toks)) {
 		return false
 	}
@@ -143,17 +169,87 @@ func (p *parser) partOf(_, next int, a amount) bool {
 	return p.kindAt(next+2) == tNumber && countNouns[p.wordAt(next+3)] != "" || p.wordAt(next+2) == "screws" || countNouns[p.wordAt(next+2)] == measure.QHoleCount
 }
 
-// denied reports a number between "not" and "but": "not 4 x 4 but 3.5 x 3.5".
+// corrects are words that put the right number behind a denied one: "not 3.5, they're 4".
+var corrects = map[string]bool{"they're": true, "they": true, "theyre": true, "it's": true, "its": true, "it": true}
+
+// denied reports a number between "not" and "but", or not and a comma with what is right behind it:
+// "not 4 x 4 but 3.5 x 3.5"; and one that is to be replaced: "6 instead of 12".
 func (p *parser) denied(a amount) bool {
+	if p.wordAt(a.tok-1) == "of" && p.wordAt(a.tok-2) == "instead" {
+		return true
+	}
 	for i := a.tok - 1; i >= p.begin && i >= a.tok-4; i-- {
 		if p.wordAt(i) != "not" {
 			continue
 		}
 		for j := a.upt; j < a.upt+6 && j < len(p.toks) && !p.breaks(j); j++ {
-			if p.wordAt(j) == "but" {
+			if p.wordAt(j) == "but" || p.kindAt(j) == tComma && corrects[p.wordAt(j+1)] && i == a.tok-1 {
 				return true
 			}
 		}
+	}
+	return false
+}
+
+// othersWords are whose a thing is that is not the writer's.
+var othersWords = map[string]bool{"neighbour's": true, "neighbor's": true, "neighbours": true, "neighbors": true, "theirs": true, "friend's": true, "brother's": true, "sister's": true}
+
+// ofOthers: "my neighbour's are 4 inch but mine measure 3 1/2".
+func (p *parser) ofOthers(amounts []amount, k int) bool {
+	if k+1 == len(amounts) {
+		return false
+	}
+	others := false
+	for i := max(p.begin, amounts[k].tok-5); i < amounts[k].tok; i++ {
+		others = others || othersWords[p.wordAt(i)]
+	}
+	return others && p.nearAhead(amounts[k].upt-1, len(p.toks), "mine", "ours", "my", "our")
+}
+
+// either reports one of two trade sizes between which the writer wavers: "4 inch or 4.5 inch hinges".
+func (p *parser) either(amounts []amount, k int) bool {
+	size := func(a amount) bool { return !a.junk && a.value*2 == math.Trunc(a.value*2) && (a.unit == "in" || a.unit == "") && a.value >= 1 && a.value <= 8 }
+	starts := func(k int) bool {
+		return k >= 0 && k+1 < len(amounts) && p.wordAt(amounts[k].upt) == "or" && amounts[k+1].tok == amounts[k].upt+1 && size(amounts[k]) && size(amounts[k+1]) &&
+			(amounts[k].unit == "in" || amounts[k+1].unit == "in")
+	}
+	return starts(k) || starts(k-1)
+}
+
+// adrift reports a bare whole number in the midst of a longer sentence that says nothing of a hinge or
+// a size: "(churchwarden, 81 and not good with computers)", "4 hinges or 3".
+func (p *parser) adrift(amounts []amount, k, b, e int) bool {
+	a := amounts[k]
+	if len(amounts) != 1 && p.wordAt(a.tok-1) != "or" || !a.whole || a.unit != "" || a.junk || p.wish {
+		return false
+	}
+	if p.wordAt(a.tok-1) == "or" && countNouns[p.wordAt(a.tok-2)] != "" {
+		return true
+	}
+	if len(amounts) != 1 {
+		return false
+	}
+	words := 0
+	for i := b; i < e; i++ {
+		w := p.wordAt(i)
+		if dimWords[w] != dNone || subjectWords[w] != sNone || unitOf(w) != "" || p.kindAt(i) == tTimes || w == "by" || instrumentWords[w] != "" || w == "they're" || w == "it's" || w == "size" || w == "measures" {
+			return false
+		}
+		if w != "" {
+			words++
+		}
+	}
+	return words >= 6
+}
+
+// wondered: "Should I use 4?" asks; what it names is no size.
+func (p *parser) wondered(amounts []amount, b, e int) bool {
+	if !p.at(e, "?") || len(amounts) != 1 || !amounts[0].whole || amounts[0].unit != "" {
+		return false
+	}
+	switch p.wordAt(b) {
+	case "should", "shall", "can", "could", "would", "do", "does", "is":
+		return true
 	}
 	return false
 }

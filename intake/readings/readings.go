@@ -15,8 +15,11 @@ import (
 // A value that cannot be a hinge's or a door's is refused: it stands in Unread with the reason.
 // So does every line or sentence in which nothing was understood. It takes time in proportion
 // to the length of text.
-func Parse(text string) measure.Readings {
-	p := &parser{text: text, out: measure.Readings{Readings: []measure.Reading{}, Statements: []measure.Statement{}, Unread: []string{}}}
+func Parse(text string) measure.Readings { return parse(text, false) }
+
+// parse is Parse. wish: a number that stands alone is no size.
+func parse(text string, wish bool) measure.Readings {
+	p := &parser{text: text, wish: wish, out: measure.Readings{Readings: []measure.Reading{}, Statements: []measure.Statement{}, Unread: []string{}}}
 	for _, s := range bodySpans(text) {
 		for begin := s[0]; begin < s[1]; {
 			end := chunkEnd(text, begin, s[1])
@@ -60,6 +63,7 @@ func chunkEnd(text string, begin, end int) int {
 
 type parser struct {
 	text string
+	wish bool // what is wanted, not what was measured
 	toks []token
 	out  measure.Readings
 
@@ -106,7 +110,7 @@ func (p *parser) breaks(i int) bool {
 	case tNewline, tBreak:
 		return true
 	case tPoint:
-		if i+1 < len(p.toks) && p.toks[i+1].glued {
+		if i+1 < len(p.toks) && p.toks[i+1].glued && p.toks[i+1].kind != tNewline {
 			return false // "3.5.in", "o.c."
 		}
 		if i == 0 || p.toks[i-1].kind != tWord {
@@ -200,7 +204,7 @@ func (p *parser) sentence(b, e int) {
 		labels = p.label(i, b, e, labels)
 		i++
 	}
-	amounts = p.known(p.restated(p.ranges(amounts)), b, e)
+	amounts = p.known(p.restated(p.ranges(p.decided(amounts))), b, e)
 	p.assign(amounts, labels, b, e)
 	understood := p.stated
 	for _, a := range amounts {
@@ -237,15 +241,28 @@ func (p *parser) sentence(b, e int) {
 	}
 }
 
+// decided leaves out the trade sizes between which the writer wavers.
+func (p *parser) decided(amounts []amount) []amount {
+	var out []amount
+	for k, a := range amounts {
+		if p.either(amounts, k) {
+			p.unreadAmounts(a)
+			continue
+		}
+		out = append(out, a)
+	}
+	return out
+}
+
 // known leaves out the numbers of which the writer does not say that they are so.
 func (p *parser) known(amounts []amount, b, e int) []amount {
-	if p.asked(amounts, b, e) {
+	if p.asked(amounts, b, e) || p.wondered(amounts, b, e) {
 		p.unreadAmounts(amounts...)
 		return nil
 	}
 	var out []amount
 	for k, a := range amounts {
-		if !a.junk && (p.bounded(a) || p.denied(a) || p.between(amounts, k) || p.guessed(amounts, k) || p.perhaps(amounts, k) || p.withdrawn(amounts, k) || p.outranked(amounts, k)) {
+		if !a.junk && (p.bounded(a) || p.denied(a) || p.between(amounts, k) || p.guessed(amounts, k) || p.perhaps(amounts, k) || p.withdrawn(amounts, k) || p.outranked(amounts, k) || p.ofOthers(amounts, k) || p.adrift(amounts, k, b, e)) {
 			p.unreadAmounts(a)
 			continue
 		}
@@ -387,7 +404,12 @@ func (p *parser) assign(amounts []amount, labels []label, b, e int) {
 			k += n
 			continue
 		}
-		if m := p.group(amounts, k, e); m > 1 {
+		m := p.group(amounts, k, e)
+		if p.wish && m <= 1 && a.whole && a.unit == "" && n == 0 && !p.dimAhead(*a, amounts, k, e) {
+			k++
+			continue
+		}
+		if m > 1 {
 			p.pair(amounts[k:k+m], pre, labels[l+n:], next(amounts, k+m, e))
 			k += m
 			continue

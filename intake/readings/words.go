@@ -88,7 +88,7 @@ var countAdjectives = map[string]bool{"screw": true, "mounting": true, "counters
 	"satin": true, "nickel": true, "polished": true, "chrome": true, "black": true, "matte": true, "bronze": true, "stainless": true, "bright": true, "antique": true, "white": true,
 	"ball": true, "bearing": true, "square": true, "round": true, "corner": true, "cornered": true, "loose": true, "pin": true, "heavy": true, "duty": true, "fire": true, "rated": true,
 	"oak": true, "pine": true, "solid": true, "hollow": true, "core": true, "wooden": true, "front": true, "back": true, "closet": true,
-	"spring": true, "self": true, "closing": true, "non": true, "removable": true, "nonremovable": true, "nrp": true, "fixed": true, "security": true,
+	"complete": true, "entry": true, "bathroom": true, "spring": true, "self": true, "closing": true, "non": true, "removable": true, "nonremovable": true, "nrp": true, "fixed": true, "security": true,
 	"left": true, "right": true, "hand": true, "handed": true}
 
 // needWords announce how many are wanted.
@@ -143,7 +143,7 @@ func Statements() []measure.Statement {
 
 // statements are the wordings of each statement, with a bar between them.
 var statements = []struct{ kind, value, forms string }{
-	{"corner", "square", "square corners|square corner|square cornered|square edges|square edge|squared corners|square|eckig|coins carrés|corners are square|sharp corners|sq cor|sq corner|sq corners|sq"},
+	{"corner", "square", "square corners|square corner|square cornered|square edges|square edge|squared corners|square|eckig|coins carrés|corners are square|sharp corners|sharp corner|sq cor|sq corner|sq corners|sq"},
 	{"corner", "round", "round corners|round corner|rounded corners|rounded corner|rounded|radius corners|radius corner|radiused corners|curved corners|curved|runde ecken|abgerundet|coins ronds|round|rd cor|rd corner|rd corners"},
 	{"corner", "quarter", "dime corners|dime size corners|dime sized corners|like a dime|size of a dime|fits a dime|dime"},
 	{"finish", "satin nickel", "satin nickel|brushed nickel|satin nickle|brushed nickle|sn|dull nickel|stain nickel"},
@@ -168,10 +168,10 @@ var statements = []struct{ kind, value, forms string }{
 	{"finish", "pewter", "pewter"},
 	{"bearing", "ball", "ball bearing|ball bearings|ball-bearing|bb|kugellager|roulement à billes|ballbearing"},
 	{"bearing", "plain", "plain bearing|plain bearings|no bearings|no bearing|without bearings|no ball bearing|no ball bearings|plain joint|plain brg|not ball bearing|not ball bearings|without ball bearings|doesn't have any bearings|don't have any bearings|hasn't any bearings"},
-	{"fire_label", "rated", "fire rated|fire door|fire label|fire rating|fire-rated|labelled door|labeled door|fire labelled|fire labeled|rated door|brandschutztür|coupe feu|fire exit|minute label|minute door|minute rated"},
+	{"fire_label", "rated", "fire rated|fire door|fire label|fire rating|fire-rated|labelled door|labeled door|fire labelled|fire labeled|rated door|brandschutztür|coupe feu|minute label|minute door|minute rated"},
 	{"fire_label", "none", "not fire rated|no fire rating|not a fire door|no fire label|isn't fire rated|not labelled|not labeled"},
 	{"pin", "loose", "loose pin|removable pin|pin comes out|lift out pin|pin pulls out|loose pins|removable pins|pin lifts out|pin lifts right out"},
-	{"pin", "non-removable", "non removable pin|nonremovable pin|nrp|non-removable|security pin|pin does not come out|pin won't come out|pin doesn't come out|pin is not removable|pin can't be removed|pin cannot be removed|don't want removable pins|don't want a removable pin|not a removable pin|no removable pins"},
+	{"pin", "non-removable", "non removable pin|nonremovable pin|nrp|non-removable|security pin|pin does not come out|pin won't come out|pin doesn't come out|pin is not removable|pin cant come out|pin cant be taken out|pin can't come out|pin can't be taken out|pins can't be taken out|pins cant be taken out|pin cannot be taken out|pin that can't be taken out|pin that cant be taken out|pin can't be removed|pin cannot be removed|don't want removable pins|don't want a removable pin|not a removable pin|no removable pins"},
 	{"pin", "fixed", "fixed pin|riveted pin|fast pin|tight pin"},
 	{"handing", "left", "left hand|left handed|left-hand|lh|lefthand|opens left|hinged left|hinges on the left|hinges are on the left|hinge on the left"},
 	{"handing", "right", "right hand|right handed|right-hand|rh|righthand|opens right|hinged right|hinges on the right|hinges are on the right|hinge on the right"},
@@ -179,24 +179,24 @@ var statements = []struct{ kind, value, forms string }{
 	{"handing", "right reverse", "right hand reverse|rhr"},
 	{"handing", "din left", "din links|din left"},
 	{"handing", "din right", "din rechts|din right"},
-	{"swing", "out", "swings out|swings outward|swings outwards|swing out|opens out|opens outward|opens outwards|opening outward|opening outwards|outward opening|outswing|outswinging|out swinging"},
-	{"swing", "in", "swings in|swings inward|swings inwards|opens inward|opens inwards|opening inward|opening inwards|inward opening|inswing|inswinging|in swinging"},
+	{"swing", "out", "swings out|open outwards|open outward|opens to the street|opens to the outside|swings outward|swings outwards|swing out|opens out|opens outward|opens outwards|opening outward|opening outwards|outward opening|outswing|outswinging|out swinging"},
+	{"swing", "in", "swings in|opens in|opens into|open inwards|open inward|swings inward|swings inwards|opens inward|opens inwards|opening inward|opening inwards|inward opening|inswing|inswinging|in swinging"},
 	{"spring", "spring", "spring hinge|spring hinges|sprung hinge|sprung hinges|spring loaded|self closing hinge|self closing hinges"},
 	{"spring", "none", "no spring|no springs|without spring|without springs|without a spring|not a spring hinge|not spring hinges"},
 	{"leaf", "lost", "other leaf is lost|other leaf lost|other leaf is missing|other leaf missing|other leaf is gone|other half is lost|other half lost|other half is missing|other half missing|other one is lost|lost the other leaf|lost the other half|missing its mate|it is lost|it's lost"},
 	{"leaf", "alike", "both leaves alike|both leaves are alike|both leaves are the same|both leaves the same|both leaves are identical|leaves are alike|leaves are the same|other leaf is the same|other leaf is alike|other leaf is identical|other leaf the same"},
 	{"wood", "oak", "oak|eiche|chêne"}, {"wood", "pine", "pine|kiefer"}, {"wood", "maple", "maple"}, {"wood", "mahogany", "mahogany"},
 	{"wood", "fir", "fir|douglas fir"}, {"wood", "birch", "birch"}, {"wood", "poplar", "poplar"}, {"wood", "walnut", "walnut"}, {"wood", "cherry", "cherry"},
-	{"wood", "mdf", "mdf"}, {"wood", "hollow core", "hollow core|hollow-core|hollow"}, {"wood", "solid core", "solid core|solid-core|solid wood|solid timber"}, {"wood", "steel", "steel door|metal door"},
+	{"wood", "mdf", "mdf"}, {"wood", "hollow core", "hollow core|hollow-core|hollow"}, {"wood", "solid core", "solid core|solid-core|solid wood|solid timber"}, {"wood", "steel", "steel door|steel doors|metal door|metal doors|hollow metal"},
 	{"wood", "hardwood", "hardwood"}, {"wood", "softwood", "softwood"},
-	{"use", "exterior", "exterior|outside door|front door|back door|outdoor|outdoors|entry door|entrance door|haustür|external door|external|outside gate"},
-	{"use", "interior", "interior|inside door|internal door|bedroom|closet|pantry|hallway|zimmertür|indoor|internal|interior door|bedroom door|closet door"},
-	{"use", "bathroom", "bathroom|bath|shower room|wet room"},
-	{"use", "closer", "door closer|closer|self closing|self-closing"},
-	{"use", "heavy", "heavy use|high use|heavily used|frequent use|high traffic|busy door|heavy duty|high frequency"},
+	{"use", "exterior", "exterior|outside door|front door|back door|outdoor|outdoors|entry door|entrance door|haustür|external door|external|outside gate|on the deck|on the porch|on the patio|gets rained on|rain on it|rains on it|out side"},
+	{"use", "interior", "interior|inside door|internal door|bedroom|closet|pantry|hallway|zimmertür|indoor|internal|interior door|bedroom door|closet door|guest room|living room|dining room|den|inside the house"},
+	{"use", "bathroom", "bathroom|bath|shower room|wet room|sauna|steam room|toilet door|humidity|humid"},
+	{"use", "closer", "door closer|closer|closers|door closers|self closing|self-closing"},
+	{"use", "heavy", "heavy use|high use|heavily used|frequent use|high traffic|busy door|heavy duty|high frequency|busy office|busy shop|all day|times a day|customers a day|classroom|store front|storefront|public building"},
 	{"use", "medium", "medium use|normal use|average use|moderate use|medium duty"},
-	{"use", "low", "low use|light use|light duty|rarely used|seldom used|low traffic"},
-	{"use", "coastal", "coastal|seaside|by the sea|near the sea|by the ocean|near the ocean|on the coast|near the coast|salt air|sea air"},
+	{"use", "low", "low use|light use|light duty|rarely used|seldom used|low traffic|hardly ever used|hardly ever opened|hardly used|rarely opened|seldom opened"},
+	{"use", "coastal", "coastal|seaside|by the sea|near the sea|by the ocean|near the ocean|on the coast|near the coast|salt air|sea air|seafront|sea front|on the beach|by the beach|near the beach|beach house|beachfront|oceanfront"},
 }
 
 // measured are words behind which "external" and the like tell how something was measured.
