@@ -41,26 +41,32 @@ func (a *adviser) say(topic, source string, mark Mark, format string, args ...an
 	a.out = append(a.out, Advice{Topic: topic, Text: fmt.Sprintf(format, args...), Source: source, Mark: string(mark)})
 }
 
-func (a *adviser) caution(source string, mark Mark, text string) {
-	a.out = append(a.out, Advice{Topic: "cautions", Text: text, Source: source, Mark: string(mark), Caution: true})
+func (a *adviser) caution(topic, source string, mark Mark, text string) {
+	a.out = append(a.out, Advice{Topic: topic, Text: text, Source: source, Mark: string(mark), Caution: true})
 }
 
-// AdviseDoor says what suits a door, by published tables and common practice. What needs a
-// size that is not known is left out. It never approves a fire-rated opening.
-func AdviseDoor(d Door) []Advice {
+// AdviseDoor says what suits a door, by published tables and common practice, with the cautions
+// that the job calls for. What needs a size that is not known is left out. It never approves a
+// fire-rated opening.
+func AdviseDoor(d Door, job Job) []Advice {
 	a := &adviser{}
-	a.count(d)
-	hinge := a.size(d)
-	a.width(d)
-	a.margins(d)
-	a.place(d, hinge)
-	a.load(d, hinge)
-	a.bearing(d)
-	a.metal(d)
-	a.leaf(d, hinge)
-	a.screws(d, hinge)
-	a.sag(d, hinge)
+	if d.beyondTables() {
+		a.say("size", "", CommonPractice, "%s", outsideTables(d))
+		a.load(d, 0)
+	} else {
+		a.count(d)
+		hinge := a.size(d)
+		a.width(d)
+		a.margins(d)
+		a.place(d, hinge)
+		a.load(d, hinge)
+		a.bearing(d)
+		a.metal(d)
+		a.leaf(d, hinge)
+		a.screws(d, hinge)
+		a.sag(d, hinge)
+	}
 	a.fire(d)
-	a.cautions(d)
+	a.cautions(d, job)
 	return a.out
 }

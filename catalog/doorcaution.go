@@ -1,11 +1,66 @@
 package catalog
 
-func (a *adviser) cautions(d Door) {
-	a.caution("", CommonPractice, "Support the door before a pin comes out: close it, wedge it from below, and never draw a pin from a door that stands free. Take the bottom pin first and the top one last; hang the top first.")
-	a.caution("", CommonPractice, "Change one hinge at a time with the others left fixed.")
-	a.caution("29 CFR 1910.133, ANSI Z87.1", FromMemory, "Wear eye protection when you strike pins, drill or chisel.")
-	a.caution("40 CFR 745.83; EPA answers on minor repair", SourceSeen, "In a house built before 1978 the paint may hold lead: do not sand, scrape dry or heat it; paid work falls under the US rule except for small jobs (6 sq ft a room inside, 20 sq ft outside).")
-	a.caution("NFPA 101 § 7.2.1.4.5", FromMemory, "Never block an exit while its hinges are off, and see that it opens easily afterwards.")
-	a.caution("", CommonPractice, "A spring hinge: release the spring by its maker's steps before you touch the pin.")
-	a.caution("", CommonPractice, "Local codes and licensed practice come before this advice.")
+import (
+	"regexp"
+	"strconv"
+
+	"leafgauge/measure"
+)
+
+// A Job is what is known of the work at the door; the zero Job, that nothing is.
+type Job struct {
+	Spring  bool // the old hinge or the new one has a spring
+	NoPaint bool // no painted wood is cut, scraped or sanded, and none is spoken of
+}
+
+// JobOf is the job of putting a hinge that sits as f where the old one was. statements and words are what
+// the customer said.
+func JobOf(f Fit, w Wishes, statements []measure.Statement, words string) Job {
+	asItWas := (f.Verdict == DropsIn || f.Verdict == NewHoles) && f.P >= SureEnough
+	return Job{Spring: f.Item.spring() || w.Heard(statements).Spring == "spring", NoPaint: asItWas && !oldPaint(words)}
+}
+
+var (
+	paintWords = regexp.MustCompile(`(?i)\b(?:paint|painted|old house|old home|period house|victorian|edwardian|1[6-9][0-9]0s)\b`)
+	builtWhen  = regexp.MustCompile(`(?i)\b(?:built|house|home|building|flat)\W+(?:\w+\W+){0,3}?(1[6-9][0-9]{2})\b`)
+)
+
+// firstUnleaded is the year from which paint in US houses holds no lead, by the rule's own bound.
+// Source: 40 CFR 745.
+const firstUnleaded = 1978
+
+// oldPaint reports that words speak of paint, or of a house older than firstUnleaded.
+func oldPaint(words string) bool {
+	if paintWords.MatchString(words) {
+		return true
+	}
+	m := builtWhen.FindStringSubmatch(words)
+	if m == nil {
+		return false
+	}
+	year, _ := strconv.Atoi(m[1]) // the pattern allows digits only
+	return year < firstUnleaded
+}
+
+// cautions are three that go with every hinge, and those that door and job call for.
+func (a *adviser) cautions(d Door, job Job) {
+	a.caution("cautions", "", CommonPractice, "Support the door before a pin or the last screws come out: close it, wedge it from below, and never draw a pin from a door that stands free. "+
+		"Take the bottom pin first and the top one last; hang the top first.")
+	a.caution("cautions", "eye protection: 29 CFR 1910.133, ANSI Z87.1; the rest is common practice", FromMemory,
+		"Change one hinge at a time with the others left fixed, and wear eye protection when you strike a pin, drill or cut.")
+	a.caution("cautions", "", CommonPractice, "Local codes and licensed practice come before this advice.")
+	m, _ := madeOf(d.Material)
+	if m == allGlass {
+		a.caution("cautions", "", CommonPractice, "Toughened glass shatters when it is drilled, cut or struck at its edge: leave its holes and cut-outs to its maker.")
+	}
+	if !job.NoPaint && !d.beyondTables() {
+		a.caution("cautions", "40 CFR 745.83; EPA answers on minor repair", SourceSeen, "In a house built before 1978 the paint may hold lead: do not sand, scrape dry or heat it. "+
+			"Paid work falls under the US rule except for small jobs (6 sq ft, 0.56 m², a room inside; 20 sq ft, 1.86 m², outside).")
+	}
+	if job.Spring {
+		a.caution("cautions", "", CommonPractice, "A spring hinge: release the spring by its maker's steps before you touch the pin.")
+	}
+	if d.FireRated || d.Use == "high" {
+		a.caution("cautions", "NFPA 101 § 7.2.1.4.5", FromMemory, "Never block an exit while its hinges are off, and see that it opens easily afterwards.")
+	}
 }

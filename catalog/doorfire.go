@@ -1,6 +1,7 @@
 package catalog
 
 import (
+	"fmt"
 	"math"
 
 	"leafgauge/measure"
@@ -33,29 +34,56 @@ func fireHinge(d Door) (fireRow, bool) {
 	return fireRow{}, false
 }
 
+// doorSize is the size of a row's doors, "4 × 8 ft (1219 × 2438 mm)".
+func (r fireRow) doorSize() string {
+	return fmt.Sprintf("%.0f × %.0f ft (%.0f × %.0f mm)", (r.width / measure.Foot).MM(), (r.height / measure.Foot).MM(), r.width.MM(), r.height.MM())
+}
+
 func (a *adviser) fire(d Door) {
 	if !d.FireRated {
 		return
 	}
-	a.out = append(a.out, Advice{"fire", "Keep to the terms of the opening's label, and ask the authority having jurisdiction before anything is changed. This is no approval.",
-		"NFPA 80", string(SecondHand), true})
+	a.caution("fire", "NFPA 80, from pages on fire-door hinges", SecondHand,
+		"Keep to the terms of the opening's label, and ask the authority having jurisdiction before anything is changed. This is no approval.")
+	a.say("fire", "NFPA 80", FromMemory, "It must close by itself from any position and latch: closer or spring hinges, latch and strike stay in working order.")
+	a.say("fire", "pages on fire-door hinges", SourceSeen, "A door that sags may not latch: that is the usual reason for bearing hinges here.")
+	if d.beyondTables() {
+		return
+	}
 	if r, ok := fireHinge(d); ok {
-		a.say("fire", fireSource, r.mark, "At least %s in high and %s thick, for a door %s in thick up to %.0f × %.0f ft.",
-			r.hinge.Fraction(2), thousandths(r.leaf), r.thickness.Fraction(8), (r.width / measure.Foot).MM(), (r.height / measure.Foot).MM())
+		a.say("fire", fireSource, r.mark, "Hinges at least %s high and %s thick, for a door %s thick up to %s.", Both(r.hinge), thousandths(r.leaf), Both(r.thickness), r.doorSize())
 	} else {
-		a.say("fire", fireSource, SecondHand, "The table has no row for this door, or its size is not known: ask.")
+		a.say("fire", fireSource, SecondHand, "The table has no row for this door, or its size is not known: its rows end at %s for doors %s thick and at %s for doors %s thick. Ask.",
+			fireRows[0].doorSize(), Both(fireRows[0].thickness), fireRows[4].doorSize(), Both(fireRows[4].thickness))
 	}
 	switch {
 	case d.Width > 3.5*measure.Foot+0.5 || d.Width > 0 && d.Height > 8*measure.Foot+0.5:
-		a.say("fire", "trade guide on NFPA 80 Table 2-8A", SourceSeen, "Good practice beyond the least on doors larger than 3 ft 6 in × 8 ft: 5 in hinges 0.190 in (4.83 mm) thick.")
+		a.say("fire", "trade guide on NFPA 80 Table 2-8A", SourceSeen, "Good practice beyond the least on doors larger than 3 ft 6 in × 8 ft (1067 × 2438 mm): 5 in (127 mm) hinges 0.190 in (4.83 mm) thick.")
 	case d.Width > 3*measure.Foot+0.5:
-		a.say("fire", "trade guide on NFPA 80 Table 2-8A", SourceSeen, "Good practice beyond the least on doors wider than 3 ft: 4 1/2 in heavy hinges, 0.180 in (4.57 mm) thick.")
+		a.say("fire", "trade guide on NFPA 80 Table 2-8A", SourceSeen, "Good practice beyond the least on doors wider than 3 ft (914 mm): 4 1/2 in (114.3 mm) heavy hinges, 0.180 in (4.57 mm) thick.")
 	}
 	a.say("fire", fireSource, SecondHand, "Steel with ball bearings, except listed spring hinges; where spring hinges close the door there are at least 2.")
 	if d.Height > 0 {
-		a.say("fire", countSource, SecondHand, "At least %d hinges; fewer than the rule asks for are a deficiency to report, not to copy.", HingesADoor(d.Height))
+		a.say("fire", "NFPA 80, from pages on fire-door hinges", SecondHand, "At least %d hinges; fewer than the rule asks for are a deficiency to report, not to copy.", HingesADoor(d.Height))
 	}
 	a.say("fire", "pages on fire-door hinges", SourceSeen, "Brass and bronze soften early and do not belong on a fire door unless that very hinge is listed.")
-	a.say("fire", "NFPA 80 § 4.1.3", SecondHand, "Work on a labelled door at the site is limited to what the label service allows; new cut-outs are factory or licensed-shop work.")
-	a.say("fire", "pages on fire-door inspection", SecondHand, "Gaps: at most 1/8 in (3.2 mm) at top and sides, 3/4 in (19 mm) at the bottom.")
+	a.say("fire", "NFPA 80 § 4.1.3, from pages on fire-door hinges", SecondHand, "Work on a labelled door at the site is limited to what the label service allows; new cut-outs are factory or licensed-shop work.")
+	a.fireGaps(d)
+}
+
+// fireGaps says which gaps a fire door may have. They hang on what door and frame are made of.
+func (a *adviser) fireGaps(d Door) {
+	const source = "NFPA 80, from pages on fire-door inspection"
+	m, _ := madeOf(d.Material)
+	metal := m == steel || m == hollowMetal || m == skinned
+	if !metal {
+		a.say("fire", source, SecondHand, "Gaps of a wooden door: at most 1/8 in (3.2 mm) at top and sides.")
+	}
+	if metal || m == unclear {
+		a.say("fire", "NFPA 80", FromMemory, "Gaps of a steel door in a steel frame: at most 3/16 in (4.8 mm) at top and sides; 1/8 in (3.2 mm) keeps to both rules.")
+	}
+	if metal || m == unclear || m == board {
+		a.say("fire", "", CommonPractice, "Which gap holds depends on the listing of door and frame: look at their labels, or ask.")
+	}
+	a.say("fire", source, SecondHand, "Gap at the bottom: at most 3/4 in (19.05 mm).")
 }

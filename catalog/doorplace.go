@@ -7,18 +7,28 @@ import (
 )
 
 // placeRow is where top and bottom hinges sit: frame head or door top to the top hinge's
-// end, floor or door bottom to the bottom hinge's.
+// end, floor or door bottom to the bottom hinge's. From the first length to the second.
 type placeRow struct {
-	top, bottom measure.Length
+	top, bottom [2]measure.Length
 	source      string
 	mark        Mark
 }
 
 var places = []placeRow{
-	{5 * measure.Inch, 10 * measure.Inch, `"US standard procedure" in a trade question-and-answer page`, SourceSeen},
-	{7 * measure.Inch, 11 * measure.Inch, "western US habit; the same page and two others", SourceSeen},
-	{6 * measure.Inch, 10 * measure.Inch, "Building Construction vol. 2 ¶ 105", SourceSeen},
-	{150, 225, "British fire-door habit (120–180 and 200–250 mm), trade pages", SourceSeen},
+	{exactly(5 * measure.Inch), exactly(10 * measure.Inch), `"US standard procedure" in a trade question-and-answer page`, SourceSeen},
+	{exactly(7 * measure.Inch), exactly(11 * measure.Inch), "western US habit; the same page and two others", SourceSeen},
+	{exactly(6 * measure.Inch), exactly(10 * measure.Inch), "Building Construction vol. 2 ¶ 105", SourceSeen},
+	{[2]measure.Length{120, 180}, [2]measure.Length{200, 250}, "British fire-door habit, trade pages", SourceSeen},
+}
+
+func exactly(l measure.Length) [2]measure.Length { return [2]measure.Length{l, l} }
+
+// span writes a length, or a range as it is published, in millimetres first.
+func span(l [2]measure.Length) string {
+	if l[0] == l[1] {
+		return Both(l[0])
+	}
+	return fmt.Sprintf("%.0f–%.0f mm (%.1f–%.1f in)", l[0].MM(), l[1].MM(), l[0].Inches(), l[1].Inches())
 }
 
 func (a *adviser) place(d Door, hinge measure.Length) {
@@ -31,10 +41,10 @@ func (a *adviser) place(d Door, hinge measure.Length) {
 		if k > 0 {
 			word = "Or"
 		}
-		a.say("placement", p.source, p.mark, "%s: the top hinge's end %s from the top, the bottom hinge's end %s from the floor.", word, Both(p.top), Both(p.bottom))
+		a.say("placement", p.source, p.mark, "%s: the top hinge's end %s from the top, the bottom hinge's end %s from the floor.", word, span(p.top), span(p.bottom))
 	}
 	if n := HingesADoor(d.Height); n > 2 && hinge > 0 {
-		s := Spacing(d.Height, hinge, places[0].top, places[0].bottom)
+		s := Spacing(d.Height, hinge, places[0].top[0], places[0].bottom[0])
 		a.say("placement", "hollow-metal association, recommended hardware locations", SecondHand,
 			"The other %s equally spaced between: every %s from centre to centre, by the first of these rows.", hingesWord(n-2), Both(s/measure.Length(n-1)))
 	}
@@ -75,7 +85,7 @@ func (a *adviser) sag(d Door, hinge measure.Length) {
 	if hinge == 0 {
 		hinge = 4 * measure.Inch
 	}
-	s := Spacing(d.Height, hinge, places[0].top, places[0].bottom)
+	s := Spacing(d.Height, hinge, places[0].top[0], places[0].bottom[0])
 	if s <= d.Width/4 {
 		return
 	}
