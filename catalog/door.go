@@ -41,8 +41,9 @@ func (a *adviser) say(topic, source string, mark Mark, format string, args ...an
 	a.out = append(a.out, Advice{Topic: topic, Text: fmt.Sprintf(format, args...), Source: source, Mark: string(mark)})
 }
 
-func (a *adviser) caution(topic, source string, mark Mark, text string) {
-	a.out = append(a.out, Advice{Topic: topic, Text: text, Source: source, Mark: string(mark), Caution: true})
+func (a *adviser) caution(source string, mark Mark, format string, args ...any) {
+	a.say("cautions", source, mark, format, args...)
+	a.out[len(a.out)-1].Caution = true
 }
 
 // AdviseDoor says what suits a door, by published tables and common practice, with the cautions

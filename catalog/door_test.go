@@ -325,9 +325,9 @@ func TestMadeOf(t *testing.T) {
 		"": {unclear, ""}, "Pine": {softwood, "pine"}, "soft pine": {softwood, "pine"}, "knotty-pine": {softwood, "pine"}, "Douglas fir": {softwood, "fir"},
 		"fire door": {unclear, ""}, "ashtray": {unclear, ""}, "washed": {unclear, ""}, "ash": {hardwood, "ash"}, "soft wood": {softwood, "softwood"}, "hard wood": {hardwood, "hardwood"},
 		"oak": {hardwood, "oak"}, "oak veneer": {unclear, ""}, "oak effect laminate": {unclear, ""}, "pine with an oak edge": {unclear, ""}, "painted": {unclear, ""},
-		"MDF": {board, ""}, "steel": {steel, ""}, "metal": {steel, ""}, "steel skin": {skinned, ""}, "steel-skinned": {skinned, ""}, "steel with wood edge": {skinned, ""},
+		"MDF": {board, "MDF"}, "particle board": {board, "particle board"}, "steel": {steel, ""}, "metal": {steel, ""}, "steel skin": {skinned, ""}, "steel-skinned": {skinned, ""}, "steel with wood edge": {skinned, ""},
 		"steel with pine edges": {skinned, "pine"}, "insulated steel": {skinned, ""}, "hollow metal": {hollowMetal, ""}, "hollow-metal, commercial": {hollowMetal, ""},
-		"fiberglass": {skinned, ""}, "glass": {allGlass, ""}, "toughened glass": {allGlass, ""}, "oak and glass": {hardwood, "oak"}, "half glass": {unclear, ""},
+		"fiberglass": {skinned, ""}, "glass fibre": {skinned, ""}, "glass": {allGlass, ""}, "toughened glass": {allGlass, ""}, "oak and glass": {hardwood, "oak"}, "half glass": {unclear, ""},
 		"steel with glass": {steel, ""}, "uPVC": {profile, ""}, "aluminium": {profile, ""}, "timber, aluminium clad": {unclear, ""},
 	} {
 		m, wood := madeOf(text)
@@ -372,7 +372,7 @@ func TestHeavyDoorsTakeBearings(t *testing.T) {
 	require.Equal(t, string(Derived), bearing(Door{Use: "high"}).Mark)
 	require.Equal(t, string(Derived), bearing(Door{}).Mark)
 	// Solid, 36 × 80 × 1 3/4 in: about 50 kg by the densities from memory.
-	require.Contains(t, AnswerDoor(Door{Width: 36 * in, Height: 80 * in, Thickness: 1.75 * in, Core: "solid"}), "ball bearing, for it weighs about 50 kg (109 lb)")
+	require.Contains(t, AnswerDoor(Door{Width: 36 * in, Height: 80 * in, Thickness: 1.75 * in, Core: "solid"}), "ball bearing because it weighs about 50 kg (109 lb)")
 }
 
 // On a fire-rated opening brass is never advised, wherever it hangs.
@@ -385,7 +385,7 @@ func TestNoBrassOnAFireDoor(t *testing.T) {
 				require.NotContains(t, strings.ToLower(a.Text), "brass", place)
 			}
 		}
-		require.Equal(t, place == "outside" || place == "wet" || place == "coastal", strings.Contains(AnswerDoor(d), ", stainless steel and listed"), place)
+		require.Equal(t, place == "outside" || place == "wet" || place == "coastal", strings.Contains(AnswerDoor(d), ", of stainless steel, listed"), place)
 	}
 	wooden := adviceOn(Door{FireRated: true, Material: "oak"})
 	require.NotContains(t, wooden, "3/16 in (4.8 mm)") // the steel door's, from memory

@@ -17,6 +17,10 @@ func AnswerDoor(d Door) string {
 	add := func(format string, args ...any) { parts = append(parts, fmt.Sprintf(format, args...)) }
 	switch n := HingesADoor(d.Height); {
 	case d.Height <= 0:
+	case d.Count > 1 && d.unlisted():
+		add("%d hinges, %d on each of %d doors, of the old ones' size (the table has no row for this door)", n*d.Count, n, d.Count)
+	case d.unlisted():
+		add("%d hinges of the old ones' size (the table has no row for this door)", n)
 	case d.Count > 1:
 		add("%d hinges, %d on each of %d doors", n*d.Count, n, d.Count)
 	default:
@@ -25,22 +29,28 @@ func AnswerDoor(d Door) string {
 	hinge := d.answerSize(add)
 	switch why := d.bearingWhy(); {
 	case why != "":
-		add("ball bearing, for %s", why)
-	case d.Use == "" && d.Closer == false && d.mass().kg <= 0:
+		add("ball bearing because %s", why)
+	case d.Use == "" && d.mass().kg <= 0:
 		add("plain bearing will do unless it weighs %s or more", Kilograms(heavyDoor))
 	default:
 		add("plain bearing will do")
 	}
 	if d.FireRated {
-		add("%s and listed for fire doors", d.fireMetal())
-		add("screws as listed with them")
+		add("of %s", d.fireMetal())
+		add("listed for fire doors")
+	} else if metal := d.metalWanted(); metal != "" {
+		add("of %s", metal)
+	}
+	switch {
+	case d.Swing != "out" || !d.pinsOutside():
+	case d.Place == "":
+		add("non-removable pins or safety studs if it leads outside")
+	default:
+		add("non-removable pins or safety studs")
+	}
+	if d.FireRated {
+		add("the screws that are listed with them")
 	} else {
-		if metal := d.metalWanted(); metal != "" {
-			add("%s", metal)
-		}
-		if d.Swing == "out" && d.pinsOutside() {
-			add("non-removable pins or safety studs")
-		}
 		d.answerScrews(hinge, add)
 	}
 	text := strings.Join(parts, ", ") + "."
@@ -60,24 +70,29 @@ func outsideTables(d Door) string {
 
 // answerSize adds the size, and returns the hinge's height; 0 where it is not known.
 func (d Door) answerSize(add func(string, ...any)) measure.Length {
-	row, ok := hingeHeight(d.Thickness, d.Width)
+	row, _ := hingeHeight(d.Thickness, d.Width)
 	fire, least := fireHinge(d)
 	least = least && d.FireRated
 	hinge := row.hinge
 	if least {
 		hinge = max(hinge, fire.hinge)
 	}
-	switch {
-	case hinge > 0:
+	if hinge > 0 {
 		wide := d.usualWidth(hinge)
 		add("%s x %s in (%.0f × %.0f mm)%s", hinge.Fraction(2), wide.Fraction(2), hinge.MM(), wide.MM(), map[bool]string{true: " heavy"}[row.heavy])
-	case d.Thickness > 0 && d.Width > 0 && !ok:
-		add("no size: the table has no row for this door, so keep the old hinges' size")
+	} else if d.unlisted() && d.Height <= 0 {
+		add("hinges of the old ones' size (the table has no row for this door)")
 	}
 	if least {
 		add("leaves at least %s thick", thousandths(fire.leaf))
 	}
 	return hinge
+}
+
+// unlisted reports that the table of sizes has no row for d, and that this is not for want of d's own.
+func (d Door) unlisted() bool {
+	_, ok := hingeHeight(d.Thickness, d.Width)
+	return !ok && d.Thickness > 0 && d.Width > 0
 }
 
 // answerScrews adds screws and lead holes.

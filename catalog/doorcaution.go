@@ -42,25 +42,34 @@ func oldPaint(words string) bool {
 	return year < firstUnleaded
 }
 
+// twoPeople is the weight in kilograms above which two people hold a door: 50 lb.
+// Source: US Army TM 10-5411-224-14 ¶ 4-14.
+const twoPeople = 50 * Pound
+
 // cautions are three that go with every hinge, and those that door and job call for.
 func (a *adviser) cautions(d Door, job Job) {
-	a.caution("cautions", "", CommonPractice, "Support the door before a pin or the last screws come out: close it, wedge it from below, and never draw a pin from a door that stands free. "+
+	a.caution("", CommonPractice, "Support the door before a pin or the last screws come out: close it, wedge it from below, and never draw a pin from a door that stands free. "+
 		"Take the bottom pin first and the top one last; hang the top first.")
-	a.caution("cautions", "eye protection: 29 CFR 1910.133, ANSI Z87.1; the rest is common practice", FromMemory,
+	a.caution("eye protection: 29 CFR 1910.133, ANSI Z87.1; the rest is common practice", FromMemory,
 		"Change one hinge at a time with the others left fixed, and wear eye protection when you strike a pin, drill or cut.")
-	a.caution("cautions", "", CommonPractice, "Local codes and licensed practice come before this advice.")
-	m, _ := madeOf(d.Material)
-	if m == allGlass {
-		a.caution("cautions", "", CommonPractice, "Toughened glass shatters when it is drilled, cut or struck at its edge: leave its holes and cut-outs to its maker.")
+	a.caution("", CommonPractice, "Local codes and licensed practice come before this advice.")
+	if d.FireRated {
+		a.caution("NFPA 80, from pages on fire-door hinges", SecondHand, "Keep to the terms of the opening's label, and ask the authority having jurisdiction before anything is changed. This is no approval.")
+	}
+	if m := d.mass(); m.kg > twoPeople {
+		a.caution("US Army TM 10-5411-224-14 ¶ 4-14", SourceSeen, "The door weighs %s, more than 50 lb (23 kg): two people hold it while it is taken off.", m)
+	}
+	if m, _ := madeOf(d.Material); m == allGlass {
+		a.caution("", CommonPractice, "Toughened glass shatters when it is drilled, cut or struck at its edge: leave its holes and cut-outs to its maker.")
 	}
 	if !job.NoPaint && !d.beyondTables() {
-		a.caution("cautions", "40 CFR 745.83; EPA answers on minor repair", SourceSeen, "In a house built before 1978 the paint may hold lead: do not sand, scrape dry or heat it. "+
+		a.caution("40 CFR 745.83; EPA answers on minor repair", SourceSeen, "In a house built before 1978 the paint may hold lead: do not sand, scrape dry or heat it. "+
 			"Paid work falls under the US rule except for small jobs (6 sq ft, 0.56 m², a room inside; 20 sq ft, 1.86 m², outside).")
 	}
 	if job.Spring {
-		a.caution("cautions", "", CommonPractice, "A spring hinge: release the spring by its maker's steps before you touch the pin.")
+		a.caution("", CommonPractice, "A spring hinge: release the spring by its maker's steps before you touch the pin.")
 	}
 	if d.FireRated || d.Use == "high" {
-		a.caution("cautions", "NFPA 101 § 7.2.1.4.5", FromMemory, "Never block an exit while its hinges are off, and see that it opens easily afterwards.")
+		a.caution("NFPA 101 § 7.2.1.4.5", FromMemory, "Never block an exit while its hinges are off, and see that it opens easily afterwards.")
 	}
 }

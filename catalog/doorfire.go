@@ -43,8 +43,6 @@ func (a *adviser) fire(d Door) {
 	if !d.FireRated {
 		return
 	}
-	a.caution("fire", "NFPA 80, from pages on fire-door hinges", SecondHand,
-		"Keep to the terms of the opening's label, and ask the authority having jurisdiction before anything is changed. This is no approval.")
 	a.say("fire", "NFPA 80", FromMemory, "It must close by itself from any position and latch: closer or spring hinges, latch and strike stay in working order.")
 	a.say("fire", "pages on fire-door hinges", SourceSeen, "A door that sags may not latch: that is the usual reason for bearing hinges here.")
 	if d.beyondTables() {

@@ -132,15 +132,7 @@ func (a *adviser) load(d Door, hinge measure.Length) {
 	} else {
 		a.say("load", source, SecondHand, "The European grades end at %s, and this door weighs %s: take hinges whose maker rates them for it. The table of sizes knows no weight either.", Kilograms(last.Mass), m)
 	}
-	if m.kg > twoPeople {
-		text := fmt.Sprintf("It weighs %s, more than 50 lb (23 kg): two people hold it while it is taken off.", m)
-		a.caution("load", "US Army TM 10-5411-224-14 ¶ 4-14", SourceSeen, text)
-	}
 }
-
-// twoPeople is the weight in kilograms above which two people hold a door: 50 lb.
-// Source: US Army TM 10-5411-224-14 ¶ 4-14.
-const twoPeople = 50 * Pound
 
 // A Grade is one grade of EN 1935: test cycles with a door of a mass in kilograms.
 type Grade struct {

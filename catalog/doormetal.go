@@ -13,7 +13,7 @@ func (d Door) metalWanted() string {
 	case "coastal", "wet":
 		return "stainless steel or brass"
 	case "outside":
-		return "stainless steel, brass or a finish made for outdoors"
+		return "stainless steel, brass or steel in a finish made for outdoors"
 	}
 	return ""
 }

@@ -95,7 +95,7 @@ func (a *adviser) size(d Door) measure.Length {
 		a.say("size", "NAVEDTRA 14069 p. 6-41", SourceSeen, "Outside doors are usually 1 3/4 in (44.45 mm) thick and at least 6 ft 8 in (2032 mm) high, inside ones 1 3/8 in (34.9 mm): "+
 			"measure it, the hinge's size follows from it.")
 	}
-	if d.Thickness > 0 && d.Width > 0 && !ok {
+	if d.unlisted() {
 		a.say("size", sizeSource, SecondHand, "%s Keep the old hinges' size.", gapInSizes(d.Thickness, d.Width))
 	}
 	return row.hinge
@@ -180,6 +180,10 @@ func (a *adviser) width(d Door) {
 		return
 	}
 	a.say("width", source, SourceSeen, "Open width = 2 × (thickness − inset) + clearance: here %s plus what the open door must clear of trim%s.", Both(OpenWidth(d.Thickness, inset, 0)), guessed)
+	if row, ok := hingeHeight(d.Thickness, d.Width); ok {
+		wide := d.usualWidth(row.hinge)
+		a.say("width", "", CommonPractice, "As long as no clearance is told, %s is taken: it clears %s of trim.", Both(wide), Both(wide-OpenWidth(d.Thickness, inset, 0)))
+	}
 	if row, ok := clearanceOf(d.Thickness); ok {
 		a.say("width", "by that formula; a table of clearances from memory agrees", Derived, "At an inset of 1/4 in (6.35 mm), on a door %s thick: %s.", Both(row.thickness), row.words())
 	}

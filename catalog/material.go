@@ -1,6 +1,7 @@
 package catalog
 
 import (
+	"maps"
 	"slices"
 	"strings"
 	"unicode"
@@ -25,7 +26,8 @@ const (
 var (
 	softwoods  = []string{"pine", "fir", "spruce", "cedar", "redwood", "hemlock", "larch", "cypress", "poplar", "softwood"}
 	hardwoods  = []string{"oak", "maple", "ash", "walnut", "cherry", "birch", "beech", "mahogany", "hickory", "teak", "sapele", "hardwood"}
-	boards     = []string{"mdf", "particle", "particleboard", "chipboard", "fibreboard", "fiberboard"}
+	boards     = slices.Sorted(maps.Keys(boardNames))
+	boardNames = map[string]string{"mdf": "MDF", "particle": "particle board", "particleboard": "particle board", "chipboard": "chipboard", "fibreboard": "fibreboard", "fiberboard": "fibreboard"}
 	steels     = []string{"steel", "metal"}
 	plastics   = []string{"fibreglass", "fiberglass", "grp"}
 	profiles   = []string{"aluminium", "aluminum", "upvc", "pvc", "vinyl"}
@@ -39,7 +41,7 @@ var (
 // is named, "" where none or more than one kind is.
 func madeOf(text string) (m material, wood string) {
 	words := strings.FieldsFunc(strings.ToLower(text), func(r rune) bool { return !unicode.IsLetter(r) })
-	any := func(of ...string) bool {
+	has := func(of ...string) bool {
 		return slices.ContainsFunc(words, func(w string) bool { return slices.Contains(of, w) })
 	}
 	find := func(of []string) string {
@@ -49,25 +51,25 @@ func madeOf(text string) (m material, wood string) {
 		return ""
 	}
 	soft, hard := find(softwoods), find(hardwoods)
-	timber := soft != "" || hard != "" || any(woodenEdge...)
+	timber := soft != "" || hard != "" || has(woodenEdge...)
 	switch {
-	case any(steels...) && any("hollow", "commercial", "pressed"):
+	case has(steels...) && has("hollow", "commercial", "pressed"):
 		return hollowMetal, ""
-	case any(plastics...), any(steels...) && (timber || any(skins...)):
+	case has(plastics...), has("fibre", "fiber") && has("glass"), has(steels...) && (timber || has(skins...)):
 		m = skinned
-	case any(steels...):
+	case has(steels...):
 		return steel, ""
-	case any(profiles...) && !timber:
+	case has(profiles...) && !timber:
 		return profile, ""
-	case any("glass") && !timber && !any(boards...) && !any(framed...):
+	case has("glass") && !timber && !has(boards...) && !has(framed...):
 		return allGlass, ""
-	case any(veneers...):
+	case has(veneers...):
 		return unclear, ""
-	case any(boards...):
-		return board, ""
-	case any("hard") && any("wood"):
+	case has(boards...):
+		return board, boardNames[find(boards)]
+	case has("hard") && has("wood"):
 		return hardwood, "hardwood"
-	case any("soft") && any("wood"):
+	case has("soft") && has("wood"):
 		return softwood, "softwood"
 	}
 	switch {
@@ -95,7 +97,7 @@ func (d Door) woods() []wood {
 	soft, hard := wood{"softwood", "softwood", false}, wood{"hardwood", "hardwood", true}
 	switch {
 	case m == board:
-		return []wood{{"hardwood", "board", true}}
+		return []wood{{"board", name, true}} // which takes the holes of hardwood (common practice, no source)
 	case slices.Contains(hardwoods, name):
 		return []wood{{"hardwood", name, true}}
 	case slices.Contains(softwoods, name):

@@ -128,7 +128,7 @@ func (a *adviser) screws(d Door, hinge measure.Length) {
 		a.say("screws", "NFPA 80", FromMemory, "In a fire-rated opening use the screws that are listed with the hinge, one in every hole.")
 	}
 	if m == skinned || m == steel {
-		a.say("screws", "", CommonPractice, "A steel door at home is usually sheet steel on a frame with wooden stiles, and a plastic one alike: wood screws into the wooden edge; the skin alone holds none.")
+		a.say("screws", "", CommonPractice, "A steel door at home is usually sheet steel on a frame with wooden stiles (a fibreglass one is built alike): wood screws into the wooden edge, for the skin alone holds none.")
 	}
 	if m != hollowMetal {
 		a.woodScrews(d, h, hinge)
@@ -172,8 +172,14 @@ func (a *adviser) woodScrews(d Door, h hingeScrew, hinge measure.Length) {
 		if w.name != w.kind {
 			name += " (" + w.name + ")"
 		}
+		if w.kind == "board" {
+			name += ", as in hardwood,"
+		}
 		hole := LeadHole(s, LeadRules[0], w.hard)
 		holes = append(holes, fmt.Sprintf("in %s %s, the drill nearest to %s", name, drill(hole), thousandths(hole)))
+		if w.kind == "board" {
+			continue
+		}
 		var each []string
 		for _, r := range LeadRules[1:] {
 			each = append(each, fmt.Sprintf("%s for %s", thousandths(LeadHole(s, r, w.hard)), r.Name))
@@ -181,9 +187,13 @@ func (a *adviser) woodScrews(d Door, h hingeScrew, hinge measure.Length) {
 		others = append(others, "in "+w.kind+" "+strings.Join(each, " and "))
 	}
 	a.say("screws", "roots of NDS Appendix L from memory; their share is common practice", FromMemory, "Lead hole for #%d: %s. Try it in scrap first.", s.Gauge, strings.Join(holes, ", "))
+	if len(others) == 0 {
+		a.say("screws", "", CommonPractice, "The published rules name no lead hole in board. It splits along its edge: clamp the edge while you drive the screw.")
+		return
+	}
 	var sources []string
 	for _, r := range LeadRules[1:] {
-		sources = append(sources, fmt.Sprintf("%s: %s [%s]", r.Name, r.Source, r.Mark))
+		sources = append(sources, fmt.Sprintf("%s by %s, %s", r.Name, r.Source, r.Mark))
 	}
 	a.say("screws", strings.Join(sources, "; "), Derived, "Other published rules for #%d: %s.", s.Gauge, strings.Join(others, "; "))
 }

@@ -10,6 +10,7 @@ import (
 
 	"leafgauge/catalog"
 	"leafgauge/intake"
+	"leafgauge/intake/readings"
 	"leafgauge/measure"
 )
 
@@ -95,6 +96,7 @@ func Doubts(b measure.Best) []string {
 
 // job is that of fitting a hinge for q, by what its customer wrote and said.
 func (q Inquiry) job(f catalog.Fit, said []measure.Statement) catalog.Job {
+	said = slices.Concat(said, readings.Parse(q.Wishes.Text).Statements)
 	return catalog.JobOf(f, q.Wishes, said, q.Text+"\n"+q.Wishes.Text)
 }
 

@@ -11,20 +11,20 @@ import (
 
 // doorFlags say what is known of a door. They are shared by "door" and "fit".
 type doorFlags struct {
-	Width     string  `placeholder:"LENGTH" help:"Door width: 32in, 2ft 8in, 813mm."`
-	Height    string  `placeholder:"LENGTH" help:"Door height: 80in, 6ft 8in."`
-	Thickness string  `placeholder:"LENGTH" help:"Door thickness: 1-3/8in, 35mm."`
-	Doors     int     `placeholder:"N" default:"1" help:"How many doors."`
-	Core      string  `placeholder:"KIND" enum:",hollow,solid" default:"" help:"Core: hollow or solid."`
-	Material  string  `placeholder:"KIND" help:"Material: pine, oak, MDF, steel skin, hollow metal, glass, …"`
-	Place     string  `placeholder:"KIND" enum:",inside,outside,wet,coastal" default:"" help:"Place: inside, outside, wet or coastal."`
-	Swing     string  `placeholder:"WAY" enum:",in,out" default:"" help:"Which way it opens: in or out."`
-	Use       string  `placeholder:"KIND" enum:",low,medium,high" default:"" help:"How often it is used: low, medium or high."`
-	Closer    bool    `help:"The door has a closer."`
-	FireRated bool    `help:"The opening is fire-rated (it has a label)."`
-	Weight    string  `placeholder:"WEIGHT" help:"Weight, where known: 90lb, 41kg; a bare number is kilograms."`
-	Inset     string  `placeholder:"LENGTH" help:"How far the leaf's edge stays back from the door's face."`
-	Clearance string  `placeholder:"LENGTH" help:"How far the open door must clear its frame or trim."`
+	Width     string `placeholder:"LENGTH" help:"Door width: 32in, 2ft 8in, 813mm."`
+	Height    string `placeholder:"LENGTH" help:"Door height: 80in, 6ft 8in."`
+	Thickness string `placeholder:"LENGTH" help:"Door thickness: 1-3/8in, 35mm."`
+	Doors     int    `placeholder:"N" default:"1" help:"How many doors."`
+	Core      string `placeholder:"KIND" enum:",hollow,solid" default:"" help:"Core: hollow or solid."`
+	Material  string `placeholder:"KIND" help:"Material: pine, oak, MDF, steel skin, hollow metal, glass, …"`
+	Place     string `placeholder:"KIND" enum:",inside,outside,wet,coastal" default:"" help:"Place: inside, outside, wet or coastal."`
+	Swing     string `placeholder:"WAY" enum:",in,out" default:"" help:"Which way it opens: in or out."`
+	Use       string `placeholder:"KIND" enum:",low,medium,high" default:"" help:"How often it is used: low, medium or high."`
+	Closer    bool   `help:"The door has a closer."`
+	FireRated bool   `help:"The opening is fire-rated (it has a label)."`
+	Weight    string `placeholder:"WEIGHT" help:"Weight, where known: 90lb, 41kg; a bare number is kilograms."`
+	Inset     string `placeholder:"LENGTH" help:"How far the leaf's edge stays back from the door's face."`
+	Clearance string `placeholder:"LENGTH" help:"How far the open door must clear its frame or trim."`
 }
 
 // door turns the flags into a door; flag is what each name begins with, "--" or "--door-".
