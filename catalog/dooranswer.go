@@ -57,7 +57,7 @@ func AnswerDoor(d Door) string {
 	if d.FireRated {
 		text += " It is a fire-rated opening: keep to its label, and ask the authority having jurisdiction first."
 	}
-	return Capital(Fractions(text + d.missing()))
+	return Capital(Fractions(text + d.beyond() + d.missing()))
 }
 
 // outsideTables says why nothing is said of a door of glass or of profiles.
@@ -98,7 +98,12 @@ func (d Door) unlisted() bool {
 // answerScrews adds screws and lead holes.
 func (d Door) answerScrews(hinge measure.Length, add func(string, ...any)) {
 	h, ok := screwsFor(hinge)
-	if !ok {
+	switch {
+	case ok:
+	case d.unlisted():
+		add("screws of the old ones' size")
+		return
+	default:
 		return
 	}
 	wooden := fmt.Sprintf("#%d x %s wood screws", h.gauge, Both(h.length))
@@ -121,6 +126,21 @@ func (d Door) answerScrews(hinge measure.Length, add func(string, ...any)) {
 		holes = append(holes, fmt.Sprintf("%s in %s", drill(LeadHole(s, LeadRules[0], w.hard)), w.name))
 	}
 	add("lead hole %s", strings.Join(holes, ", "))
+}
+
+// beyond names what lies outside all tables read here.
+func (d Door) beyond() string {
+	var out []string
+	if d.Height > highest+0.5 {
+		out = append(out, "its height, over "+Both(highest))
+	}
+	if m := d.mass(); m.kg > heaviest {
+		out = append(out, "its weight, over "+Kilograms(heaviest))
+	}
+	if len(out) == 0 {
+		return ""
+	}
+	return " Beyond the published tables: " + strings.Join(out, "; ") + "."
 }
 
 // missing names what was not told and what hangs on it.

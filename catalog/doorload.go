@@ -124,13 +124,15 @@ func (a *adviser) load(d Door, hinge measure.Length) {
 				"The top hinge is pulled out, and the bottom one pressed in, with about %.0f N (%.0f lb) at a spacing of %s.", pull, pull/gravity/Pound, Both(s))
 		}
 	}
+	if d.beyondTables() {
+		return
+	}
 	const source = "EN 1935 grades, from pages that quote the standard"
-	last := Grades[len(Grades)-1]
 	if g, ok := HingeGrade(m.kg, d.Use); ok {
 		a.say("load", source+"; cycles for the use are common practice", SecondHand,
 			"By European grades this asks for grade %d: %d,%03d cycles with a door of %s.", g.Grade, g.Cycles/1000, g.Cycles%1000, Kilograms(g.Mass))
 	} else {
-		a.say("load", source, SecondHand, "The European grades end at %s, and this door weighs %s: take hinges whose maker rates them for it. The table of sizes knows no weight either.", Kilograms(last.Mass), m)
+		a.say("load", source, SecondHand, "The European grades end at %s, and this door weighs %s: take hinges whose maker rates them for it. The table of sizes knows no weight either.", Kilograms(heaviest), m)
 	}
 }
 
@@ -143,6 +145,9 @@ type Grade struct {
 // Grades are those of EN 1935, from pages that quote the standard.
 var Grades = []Grade{{1, 10_000, 10}, {2, 10_000, 20}, {3, 25_000, 20}, {4, 200_000, 20}, {5, 10_000, 40}, {6, 25_000, 40}, {7, 200_000, 40},
 	{8, 10_000, 60}, {9, 25_000, 60}, {10, 200_000, 60}, {11, 200_000, 80}, {12, 200_000, 100}, {13, 200_000, 120}, {14, 200_000, 160}}
+
+// heaviest is the mass in kilograms of the last grade's door.
+var heaviest = Grades[len(Grades)-1].Mass
 
 // HingeGrade is the lowest grade for a door's mass and use: low, medium (or not known), high.
 // That use asks for 10 000, 25 000 and 200 000 cycles is common practice, no source.

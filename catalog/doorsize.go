@@ -85,7 +85,8 @@ func (a *adviser) size(d Door) measure.Length {
 		a.say("size", row.source, row.mark, "%s%s hinges for a door %s thick and %s wide.", Both(row.hinge), heavy, Both(d.Thickness), Both(d.Width))
 	}
 	switch t := d.Thickness.Inches(); {
-	case t >= 1.25 && t <= 1.5:
+	case d.unlisted():
+	case t >= 1.25 && t <= 1.5 && row.hinge <= 3.5*measure.Inch:
 		a.say("size", "", CommonPractice, "Doors 1 3/8 in (34.9 mm) thick usually carry 3 1/2 x 3 1/2 in (89 × 89 mm) hinges.")
 	case t >= 1.625 && t <= 1.875:
 		a.say("size", "", CommonPractice, "Doors 1 3/4 in (44.45 mm) thick usually carry 4 x 4, 4 1/2 x 4, 4 1/2 x 4 1/2 or 5 x 4 1/2 in hinges (102, 114 or 127 mm high). "+

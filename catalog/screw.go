@@ -120,10 +120,16 @@ func screwsFor(hinge measure.Length) (hingeScrew, bool) {
 
 func (a *adviser) screws(d Door, hinge measure.Length) {
 	h, ok := screwsFor(hinge)
-	if !ok {
+	m, _ := madeOf(d.Material)
+	switch {
+	case ok:
+	case d.unlisted():
+		a.say("screws", "", CommonPractice, "Take screws of the old ones' gauge and length: without a row for this door none is named here.")
+		a.screwsAround(d)
+		return
+	default:
 		return
 	}
-	m, _ := madeOf(d.Material)
 	if d.FireRated {
 		a.say("screws", "NFPA 80", FromMemory, "In a fire-rated opening use the screws that are listed with the hinge, one in every hole.")
 	}
@@ -139,7 +145,12 @@ func (a *adviser) screws(d Door, hinge measure.Length) {
 	if m == steel {
 		a.say("screws", "", CommonPractice, "Which of the two it is the old screws tell: wood screws are pointed and coarse, machine screws blunt and fine.")
 	}
-	if m == hollowMetal || d.FireRated {
+	a.screwsAround(d)
+}
+
+// screwsAround says what else matters to the screws of a door that may be worked on at the site.
+func (a *adviser) screwsAround(d Door) {
+	if m, _ := madeOf(d.Material); m == hollowMetal || d.FireRated {
 		return
 	}
 	switch d.Core {

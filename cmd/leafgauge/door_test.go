@@ -40,7 +40,7 @@ func TestDoorAnswers(t *testing.T) {
 		"41 kg":                     {front, []string{"--weight", "41kg"}, []string{"it weighs 41 kg (90 lb)"}, nil, nil},
 		"90":                        {front, []string{"--weight", "90"}, []string{"it weighs 90 kg (198 lb)"}, nil, nil},
 		"30 lb":                     {inside, []string{"--weight", "30 lb", "--use", "low"}, []string{"plain bearing will do"}, []string{"Plain bearing is enough"}, []string{"two people"}},
-		"200 kg":                    {front, []string{"--weight", "200kg"}, nil, []string{"end at 160 kg (353 lb)"}, []string{"grade 14"}},
+		"200 kg":                    {front, []string{"--weight", "200kg"}, []string{"Beyond the published tables: its weight, over 160 kg (353 lb)."}, []string{"end at 160 kg (353 lb)"}, []string{"grade 14"}},
 		"weight alone":              {[]string{"--weight", "90lb"}, nil, []string{"Ball bearing", "Still needed: the height"}, nil, nil},
 		"steel": {front, []string{"--material", "steel"}, []string{"wood screws in a wooden edge", "#12-24 × ½ in (12.7 mm) machine screws in hollow metal"},
 			[]string{"sheet steel on a frame with wooden stiles", "old screws"}, nil},
@@ -48,16 +48,18 @@ func TestDoorAnswers(t *testing.T) {
 		"wood edge":    {front, []string{"--material", "steel with wood edge"}, []string{"wood screws in the wooden edge"}, nil, []string{"machine screws"}},
 		"hollow metal": {front, []string{"--material", "hollow metal"}, []string{"#12-24 × ½ in (12.7 mm) machine screws"}, nil, []string{"Lead hole", "wood screws"}},
 		"glass": {[]string{"--width", "800mm", "--height", "2000mm", "--thickness", "10mm"}, []string{"--material", "glass"},
-			[]string{"These tables do not apply to a glass door"}, []string{"40 kg (88 lb)", "two people"}, []string{"wood screws", "lead hole", "Lead hole", "Still needed"}},
+			[]string{"These tables do not apply to a glass door"}, []string{"40 kg (88 lb)", "two people"}, []string{"wood screws", "lead hole", "Lead hole", "Still needed", "grade"}},
 		"glazed oak": {front, []string{"--material", "oak with glass panels"}, []string{"in oak"}, nil, []string{"do not apply"}},
 		"fibreglass": {front, []string{"--material", "fibreglass"}, []string{"wood screws in the wooden edge"}, nil, []string{"do not apply"}},
 		"aluminium":  {front, []string{"--material", "aluminium"}, []string{"do not apply"}, nil, []string{"Lead hole"}},
 		"between rows": {[]string{"--width", "30in", "--height", "80in", "--thickness", "40mm"}, nil, []string{"of the old ones' size (the table has no row for this door)"},
 			[]string{"between the table's rows", "3½ in (88.9 mm)", "4½ in (114.3 mm)"}, nil},
-		"too wide":  {[]string{"--width", "40in", "--height", "80in", "--thickness", "1-3/8in"}, nil, []string{"of the old ones' size (the table has no row for this door)"}, []string{"ends at doors 37 in (940 mm) wide"}, nil},
+		"between rows, hollow": {[]string{"--width", "30in", "--height", "80in", "--thickness", "40mm"}, []string{"--core", "hollow"}, []string{"screws of the old ones' size"},
+			[]string{"holds screws only in its solid edge"}, nil},
+		"too wide":  {[]string{"--width", "40in", "--height", "80in", "--thickness", "1-3/8in"}, nil, []string{"of the old ones' size (the table has no row for this door)"}, []string{"ends at doors 37 in (940 mm) wide"}, []string{"usually carry"}},
 		"too thin":  {[]string{"--width", "20in", "--height", "30in", "--thickness", "3/4in"}, nil, []string{"of the old ones' size"}, []string{"begins at doors 1¼ in (31.75 mm) thick"}, nil},
 		"too thick": {[]string{"--width", "40in", "--height", "80in", "--thickness", "3in"}, nil, []string{"of the old ones' size"}, []string{"ends at doors 2½ in (63.5 mm) thick"}, nil},
-		"too high":  {[]string{"--width", "36in", "--height", "11ft", "--thickness", "1-3/4in"}, nil, []string{"5 hinges"}, []string{"beyond doors 120 in (3048 mm) high"}, nil},
+		"too high":  {[]string{"--width", "36in", "--height", "11ft", "--thickness", "1-3/4in"}, nil, []string{"5 hinges", "Beyond the published tables: its height, over 120 in (3048 mm)."}, []string{"beyond doors 120 in (3048 mm) high"}, nil},
 		"fire": {front, []string{"--fire-rated", "--place", "coastal", "--material", "oak"},
 			[]string{"stainless steel", "listed", "ball bearing", "authority having jurisdiction"},
 			[]string{"close by itself", "latch", "⅛ in", "Never block an exit"}, []string{"or brass", "lead hole", "Stainless steel or brass", "soft brass screws"}},
@@ -101,5 +103,14 @@ func TestDoorAnswerAsJSON(t *testing.T) {
 		status, _, errs := commandWith(t, "", append([]string{"door", "--width", "30in"}, args...)...)
 		require.Equal(t, exitUsage, status, "%v", args)
 		require.NotEmpty(t, errs)
+	}
+}
+
+func TestFitHearsWhichWayTheDoorOpens(t *testing.T) {
+	const says = "Loose pin: the door swings out"
+	for swing, want := range map[string]bool{"out": true, "in": false} {
+		status, out, errs := commandWith(t, bestOf(t, "H1053"), "fit", "--stock", shelf, "--door-place", "outside", "--door-swing", swing, "--door-weight", "90lb", "-")
+		require.Equal(t, exitOK, status, errs)
+		require.Equal(t, want, strings.Contains(out, says), swing)
 	}
 }
