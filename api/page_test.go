@@ -1,6 +1,7 @@
 package api
 
 import (
+	"encoding/json"
 	"net/http"
 	"net/url"
 	"slices"
@@ -197,6 +198,17 @@ func TestCounterPages(t *testing.T) {
 		b.desk.byID[1].Proposal.Count = 0
 		require.Contains(t, parse(t, b.get("/counter/inquiries/1")).text("form.short"), "How many was not said: 1 taken")
 		b.desk.byID[1].Proposal.Count = 3
+	})
+	t.Run("advice that was kept by an older version shows as before", func(t *testing.T) {
+		kept := b.desk.byID[1].Proposal
+		now := kept.Advice
+		defer func() { kept.Advice = now }()
+		require.NoError(t, json.Unmarshal([]byte(`[{"topic":"fire","text":"Ask.","source":"NFPA 80","mark":"source seen, second hand","caution":true},`+
+			`{"topic":"fire","text":"At least 4 1/2 in.","source":"","mark":"","caution":false},`+
+			`{"topic":"cautions","text":"Support the door.","source":"","mark":"common practice, no source","caution":true}]`), &kept.Advice))
+		page := parse(t, b.get("/counter/inquiries/1"))
+		require.Equal(t, []string{"Fire", "Cautions"}, page.texts("details.advice summary"))
+		require.Equal(t, []string{"Caution: Ask. NFPA 80; source seen, second hand", "At least 4½ in.", "Caution: Support the door. common practice, no source"}, page.texts("details.advice li"))
 	})
 	t.Run("one click approves", func(t *testing.T) {
 		form := page.all("form.short")[0]

@@ -1,7 +1,6 @@
 package quote_test
 
 import (
-	"encoding/json"
 	"strings"
 	"testing"
 
@@ -48,15 +47,4 @@ func TestCautionsOfAQuote(t *testing.T) {
 			require.Len(t, made.Cautions, 3+len(c.want), all)
 		})
 	}
-}
-
-// A proposal that was kept before still reads: its advice has topics and marks of its time.
-func TestAKeptProposalsAdviceReads(t *testing.T) {
-	var p quote.Proposal
-	require.NoError(t, json.Unmarshal([]byte(`{"inquiry":1,"revision":1,"door":{"width_mm":813,"count":0,"swing":"","weight_kg":20},"advice":[`+
-		`{"topic":"margins","text":"Copy the old cut-out.","source":"","mark":"common practice, no source","caution":false},`+
-		`{"topic":"cautions","text":"Support the door.","source":"","mark":"","caution":true}]}`), &p))
-	require.Len(t, p.Advice, 2)
-	require.True(t, p.Advice[1].Caution)
-	require.InDelta(t, 20, p.Door.Weight, 1e-9)
 }
