@@ -17,10 +17,6 @@ func AnswerDoor(d Door) string {
 	add := func(format string, args ...any) { parts = append(parts, fmt.Sprintf(format, args...)) }
 	switch n := HingesADoor(d.Height); {
 	case d.Height <= 0:
-	case d.Count > 1 && d.unlisted():
-		add("%d hinges, %d on each of %d doors, of the old ones' size (the table has no row for this door)", n*d.Count, n, d.Count)
-	case d.unlisted():
-		add("%d hinges of the old ones' size (the table has no row for this door)", n)
 	case d.Count > 1:
 		add("%d hinges, %d on each of %d doors", n*d.Count, n, d.Count)
 	default:
@@ -30,7 +26,7 @@ func AnswerDoor(d Door) string {
 	switch why := d.bearingWhy(); {
 	case why != "":
 		add("ball bearing because %s", why)
-	case d.Use == "" && d.mass().kg <= 0:
+	case d.mass().kg <= 0:
 		add("plain bearing will do unless it weighs %s or more", Kilograms(heavyDoor))
 	default:
 		add("plain bearing will do")
@@ -71,17 +67,21 @@ func outsideTables(d Door) string {
 // answerSize adds the size, and returns the hinge's height; 0 where it is not known.
 func (d Door) answerSize(add func(string, ...any)) measure.Length {
 	row, _ := hingeHeight(d.Thickness, d.Width)
-	fire, least := fireHinge(d)
-	least = least && d.FireRated
 	hinge := row.hinge
-	if least {
+	fire, least := fireRow{}, false
+	if d.FireRated {
+		fire, least = fireHinge(d)
 		hinge = max(hinge, fire.hinge)
 	}
-	if hinge > 0 {
-		wide := d.usualWidth(hinge)
-		add("%s x %s in (%.0f × %.0f mm)%s", hinge.Fraction(2), wide.Fraction(2), hinge.MM(), wide.MM(), map[bool]string{true: " heavy"}[row.heavy])
-	} else if d.unlisted() && d.Height <= 0 {
-		add("hinges of the old ones' size (the table has no row for this door)")
+	switch wide := d.usualWidth(hinge); {
+	case hinge > 0 && row.heavy:
+		add("heavy %s x %s in (%.0f × %.0f mm)", hinge.Fraction(2), wide.Fraction(2), hinge.MM(), wide.MM())
+	case hinge > 0:
+		add("%s x %s in (%.0f × %.0f mm)", hinge.Fraction(2), wide.Fraction(2), hinge.MM(), wide.MM())
+	case d.unlisted() && d.FireRated:
+		add("the size that its label asks for (the table has no row for this door)")
+	case d.unlisted():
+		add("the old hinges' size (the table has no row for this door)")
 	}
 	if least {
 		add("leaves at least %s thick", thousandths(fire.leaf))

@@ -196,8 +196,10 @@ func (a *adviser) bearing(d Door) {
 		a.say("bearing", source+", which speaks of heavy and high-frequency doors", Derived, "Bearing hinges; heavy doors in frequent use take heavy ones with four bearings.")
 	case m.kg >= heavyDoor:
 		a.say("bearing", "", CommonPractice, "Bearing hinges even where it is little used: the door weighs %s. From %s on a door counts as heavy here; the published rule names no weight.", m, Kilograms(heavyDoor))
-	case d.Use == "low" || d.Use == "medium":
+	case d.Use != "" && m.kg > 0:
 		a.say("bearing", "", CommonPractice, "Plain bearing is enough; ball bearings run lighter and wear less.")
+	case d.Use != "":
+		a.say("bearing", "", CommonPractice, "Plain bearing is enough unless the door weighs %s or more; ball bearings run lighter and wear less.", Kilograms(heavyDoor))
 	case m.kg > 0:
 		a.say("bearing", "", CommonPractice, "A door of %s without a closer that is not in frequent use may have plain bearings; ball bearings run lighter and wear less.", m)
 	default:

@@ -97,7 +97,11 @@ func (a *adviser) size(d Door) measure.Length {
 			"measure it, the hinge's size follows from it.")
 	}
 	if d.unlisted() {
-		a.say("size", sizeSource, SecondHand, "%s Keep the old hinges' size.", gapInSizes(d.Thickness, d.Width))
+		keep := "Keep the old hinges' size."
+		if d.FireRated {
+			keep = "The opening's label says which size it takes."
+		}
+		a.say("size", sizeSource, SecondHand, "%s %s", gapInSizes(d.Thickness, d.Width), keep)
 	}
 	return row.hinge
 }
