@@ -190,6 +190,7 @@ func (s *server) customerWithdraw(w http.ResponseWriter, r *http.Request) error 
 type doorView struct {
 	*form
 	Asked  bool
+	Answer string // in one line
 	Topics []adviceTopic
 	Read   []string // the door as understood
 }
@@ -198,6 +199,11 @@ type doorView struct {
 type adviceTopic struct {
 	Name  string
 	Lines []catalog.Advice
+}
+
+// Cautions reports that t is cautions alone, which are not folded away.
+func (t adviceTopic) Cautions() bool {
+	return !slices.ContainsFunc(t.Lines, func(a catalog.Advice) bool { return !a.Caution })
 }
 
 func byTopic(all []catalog.Advice) []adviceTopic {
@@ -218,8 +224,9 @@ func byTopic(all []catalog.Advice) []adviceTopic {
 func (s *server) doorPage(w http.ResponseWriter, r *http.Request) error {
 	f, d := doorQuery(r)
 	v := doorView{form: f, Asked: len(r.URL.Query()) > 0}
-	if v.Asked && len(f.Errors) == 0 {
-		v.Topics = byTopic(catalog.AdviseDoor(d))
+	if len(f.Errors) == 0 && d != (catalog.Door{}) {
+		v.Answer = catalog.AnswerDoor(d)
+		v.Topics = byTopic(catalog.AdviseDoor(d, catalog.Job{}))
 		v.Read = doorRead(d)
 	}
 	status := http.StatusOK
@@ -237,7 +244,7 @@ func doorRead(d catalog.Door) []string {
 		l    measure.Length
 	}{{"width", d.Width}, {"height", d.Height}, {"thickness", d.Thickness}, {"inset", d.Inset}, {"clearance", d.Clearance}} {
 		if l.l > 0 {
-			out = append(out, l.name+" "+inMM(l.l))
+			out = append(out, l.name+" "+catalog.Fractions(catalog.Both(l.l)))
 		}
 	}
 	if d.Count > 0 {
@@ -247,7 +254,7 @@ func doorRead(d catalog.Door) []string {
 		out = append(out, d.Core+" core")
 	}
 	if d.Weight > 0 {
-		out = append(out, kilograms(d.Weight))
+		out = append(out, catalog.Kilograms(d.Weight))
 	}
 	for _, t := range []string{d.Material, d.Place} {
 		if t != "" {

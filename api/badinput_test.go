@@ -3,6 +3,7 @@ package api
 import (
 	"bytes"
 	"encoding/binary"
+	"encoding/json"
 	"fmt"
 	"hash/crc32"
 	"image"
@@ -13,6 +14,7 @@ import (
 	"strings"
 	"testing"
 
+	"leafgauge/catalog"
 	"leafgauge/intake"
 	"leafgauge/quote"
 
@@ -107,6 +109,9 @@ func TestBadFields(t *testing.T) {
 		{"door_count", "-2", "whole number"},
 		{"door_core", "foam", "hollow, solid"},
 		{"door_weight", "heavy", "30 kg or 66 lb"},
+		{"door_swing", "up", "in, out"},
+		{"door_closer", "maybe", "yes or no"},
+		{"door_colour", "red", "“door_colour”"},
 		{"wanted_count", "a few", "whole number"},
 		{"readings", strings.Repeat("x", maxTextBytes+1), "100 kB"},
 	} {
@@ -122,6 +127,47 @@ func TestBadFields(t *testing.T) {
 			require.Empty(t, b.desk.byID)
 		})
 	}
+}
+
+// Of the door no parameter and no field is passed over: who misspells one is told which there are.
+func TestUnknownDoorFields(t *testing.T) {
+	b := newBench(t)
+	for query, field := range map[string]string{"door_width=32&width=32": "width", "door_swings=out": "door_swings", "readings=3": "readings",
+		"door_width=32&door_width=36": "door_width", "door_fire_rated=perhaps": "door_fire_rated"} {
+		p := requireProblem(t, b.get("/api/v1/door?"+query), 422, "field")
+		require.Equal(t, field, p.Field, query)
+	}
+	p := requireProblem(t, b.get("/api/v1/door?door_swings=out"), 422, "field")
+	for _, name := range []string{"“door_swings”", "door_width", "door_swing,", "door_weight", "door_fire_rated"} {
+		require.Contains(t, p.Detail, name)
+	}
+	p = requireProblem(t, b.do(b.form("/api/v1/inquiries", b.photo(), field("door_swings", "out"), field("email", "ana@example.org"))), 422, "field")
+	require.Equal(t, "door_swings", p.Field)
+	require.Contains(t, p.Detail, "door_thickness")
+	require.Empty(t, b.desk.byID)
+	page := b.do(b.form("/", b.photo(), field("door_swings", "out"), field("email", "ana@example.org")))
+	require.Equal(t, http.StatusUnprocessableEntity, page.Code)
+	require.Contains(t, parse(t, page).text("[role=alert]"), "“door_swings”")
+	w := b.do(b.form("/api/v1/inquiries", b.photo(), field("colour", "red"), field("door_swing", "out"), field("door_weight", "90"), field("email", "ana@example.org")))
+	require.Equal(t, http.StatusCreated, w.Code, "another unknown field is nothing to refuse")
+	require.Equal(t, "out", b.desk.byID[1].Inquiry.Door.Swing)
+	require.InDelta(t, 90, b.desk.byID[1].Inquiry.Door.Weight, 1e-9)
+}
+
+func TestDoorAnswer(t *testing.T) {
+	b := newBench(t)
+	var a struct {
+		Answer string           `json:"answer"`
+		Door   catalog.Door     `json:"door"`
+		Advice []catalog.Advice `json:"advice"`
+	}
+	w := b.get("/api/v1/door?door_width=36+in&door_height=80+in&door_thickness=1+3/4&door_swing=out&door_place=outside&door_weight=90lb")
+	require.Equal(t, http.StatusOK, w.Code)
+	require.NoError(t, json.Unmarshal(w.Body.Bytes(), &a))
+	require.True(t, strings.HasPrefix(a.Answer, "3 hinges, 4½ × 4½ in"), a.Answer)
+	require.Contains(t, a.Answer, "non-removable pins")
+	require.InDelta(t, 40.823, a.Door.Weight, 0.001) // 90 × 0.45359237, by hand
+	require.NotEmpty(t, a.Advice)
 }
 
 func TestDamagedRequests(t *testing.T) {

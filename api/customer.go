@@ -2,7 +2,9 @@ package api
 
 import (
 	"fmt"
+	"maps"
 	"net/http"
+	"slices"
 	"strings"
 	"time"
 
@@ -327,20 +329,29 @@ func (s *server) getDoor(w http.ResponseWriter, r *http.Request) error {
 	if err := f.fault(); err != nil {
 		return err
 	}
-	return writeJSON(w, http.StatusOK, doorAnswer{Door: d, Advice: append([]catalog.Advice{}, catalog.AdviseDoor(d)...)})
+	return writeJSON(w, http.StatusOK, doorAnswer{catalog.AnswerDoor(d), d, catalog.AdviseDoor(d, catalog.Job{})})
 }
 
 type doorAnswer struct {
+	Answer string           `json:"answer"` // in one line
 	Door   catalog.Door     `json:"door"`
 	Advice []catalog.Advice `json:"advice"`
 }
 
-// doorQuery reads a door from the query, by the same names as the form's.
+// doorQuery reads a door from the query, by the same names as the form's. A parameter of another
+// name, or given twice, is an error.
 func doorQuery(r *http.Request) (*form, catalog.Door) {
 	f := &form{}
-	for name, to := range f.fields() {
-		if strings.HasPrefix(name, "door_") {
-			f.set(name, to, r.URL.Query().Get(name))
+	fields := f.fields()
+	query := r.URL.Query()
+	for _, name := range slices.Sorted(maps.Keys(query)) {
+		switch to := fields[name]; {
+		case to == nil || !strings.HasPrefix(name, doorPrefix):
+			f.unknown("parameter", name)
+		case len(query[name]) > 1:
+			f.wrong(name, "field", fmt.Sprintf("%s is given %d times: give it once.", spoken(name), len(query[name])))
+		default:
+			f.set(name, to, query.Get(name))
 		}
 	}
 	return f, f.door()

@@ -5,11 +5,11 @@ import (
 	"fmt"
 	"html/template"
 	"io"
+	"maps"
 	"mime"
 	"mime/multipart"
 	"net/http"
 	"net/mail"
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -38,7 +38,7 @@ type form struct {
 	DoorWidth, DoorHeight, DoorThickness string
 	DoorCount, DoorCore, DoorMaterial    string
 	DoorPlace, DoorUse, DoorWeight       string
-	DoorInset, DoorClearance             string
+	DoorInset, DoorClearance, DoorSwing  string
 	DoorCloser, DoorFireRated            string
 	Once                                 string
 	uploads                              []upload
@@ -66,7 +66,7 @@ func (f *form) fields() map[string]*string {
 		"door_width": &f.DoorWidth, "door_height": &f.DoorHeight, "door_thickness": &f.DoorThickness,
 		"door_count": &f.DoorCount, "door_core": &f.DoorCore, "door_material": &f.DoorMaterial,
 		"door_place": &f.DoorPlace, "door_use": &f.DoorUse, "door_weight": &f.DoorWeight,
-		"door_inset": &f.DoorInset, "door_clearance": &f.DoorClearance,
+		"door_inset": &f.DoorInset, "door_clearance": &f.DoorClearance, "door_swing": &f.DoorSwing,
 		"door_closer": &f.DoorCloser, "door_fire_rated": &f.DoorFireRated, "once": &f.Once,
 	}
 }
@@ -127,10 +127,9 @@ func readForm(w http.ResponseWriter, r *http.Request) (*form, error) {
 		if err := r.ParseForm(); err != nil {
 			return f, unreadable(err)
 		}
-		for name, to := range f.fields() {
-			if r.PostForm.Has(name) {
-				f.set(name, to, r.PostForm.Get(name))
-			}
+		fields := f.fields()
+		for _, name := range slices.Sorted(maps.Keys(r.PostForm)) {
+			f.take(fields, name, r.PostForm.Get(name))
 		}
 		return f, nil
 	default:
@@ -163,10 +162,36 @@ func readForm(w http.ResponseWriter, r *http.Request) (*form, error) {
 		if err != nil {
 			return f, f.brokenOff(err, body)
 		}
-		if to, ok := fields[name]; ok {
-			f.set(name, to, string(text))
+		f.take(fields, name, string(text))
+	}
+}
+
+// doorPrefix begins the name of every field about the door.
+const doorPrefix = "door_"
+
+// take sets a field by its name. A name that is none of the fields is passed over, but not one about
+// the door: it is misspelt, and the advice would be for another door.
+func (f *form) take(fields map[string]*string, name, text string) {
+	if to := fields[name]; to != nil {
+		f.set(name, to, text)
+	} else if strings.HasPrefix(name, doorPrefix) {
+		f.unknown("field", name)
+	}
+}
+
+// unknown notes a name about the door that is not known, with those that are.
+func (f *form) unknown(what, name string) {
+	var known []string
+	for n := range f.fields() {
+		if strings.HasPrefix(n, doorPrefix) {
+			known = append(known, n)
 		}
 	}
+	slices.Sort(known)
+	if r := []rune(name); len(r) > 40 {
+		name = string(r[:40]) + "…"
+	}
+	f.wrong(name, "field", fmt.Sprintf("There is no %s “%s”. Those about the door are %s.", what, name, strings.Join(known, ", ")))
 }
 
 func (f *form) set(name string, to *string, text string) {
@@ -270,19 +295,20 @@ func (f *form) submission(source quote.Source, doorman Doorman) quote.Submission
 
 // door reads the door's fields; what cannot be read is an error beside its field.
 func (f *form) door() catalog.Door {
-	yes := func(s string) bool { return slices.Contains([]string{"yes", "true", "on", "1"}, strings.ToLower(s)) }
 	d := catalog.Door{
 		Width:     f.length("door_width", f.DoorWidth, 6*measure.Inch, 10*measure.Foot),
 		Height:    f.length("door_height", f.DoorHeight, 12*measure.Inch, 20*measure.Foot),
-		Thickness: f.length("door_thickness", f.DoorThickness, measure.Inch/2, 6*measure.Inch),
+		Thickness: f.length("door_thickness", f.DoorThickness, measure.Inch/4, 6*measure.Inch),
 		Inset:     f.length("door_inset", f.DoorInset, 0, 2*measure.Inch),
 		Clearance: f.length("door_clearance", f.DoorClearance, 0, 6*measure.Inch),
 		Count:     f.count("door_count", f.DoorCount, 500, "doors"),
 		Core:      f.choice("door_core", f.DoorCore, "hollow", "solid"),
 		Place:     f.choice("door_place", f.DoorPlace, "inside", "outside", "wet", "coastal"),
 		Use:       f.choice("door_use", f.DoorUse, "low", "medium", "high"),
+		Swing:     f.choice("door_swing", f.DoorSwing, "in", "out"),
 		Material:  f.DoorMaterial,
-		Closer:    yes(f.DoorCloser), FireRated: yes(f.DoorFireRated),
+		Closer:    f.yes("door_closer", f.DoorCloser),
+		FireRated: f.yes("door_fire_rated", f.DoorFireRated),
 	}
 	if f.DoorWeight != "" {
 		d.Weight = f.weight(f.DoorWeight)
@@ -297,6 +323,17 @@ func (f *form) wishes() catalog.Wishes {
 	}
 	// What the free text says counts where its own field was left empty.
 	return w.Heard(readings.Parse(f.Wanted).Statements)
+}
+
+func (f *form) yes(field, text string) bool {
+	switch strings.ToLower(text) {
+	case "yes", "true", "on", "1":
+		return true
+	case "", "no", "false", "off", "0", "unknown":
+	default:
+		f.wrong(field, "field", fmt.Sprintf("%s is “%s”; choose yes or no, or leave it empty.", spoken(field), text))
+	}
+	return false
 }
 
 func (f *form) choice(field, text string, of ...string) string {
@@ -323,17 +360,10 @@ func (f *form) count(field, text string, most int, of string) int {
 	return n
 }
 
-var weightText = regexp.MustCompile(`^(\d{1,4}(?:[.,]\d+)?) *(kg|lb|lbs|pounds)$`)
-
 func (f *form) weight(text string) float64 {
-	m := weightText.FindStringSubmatch(strings.ToLower(text))
-	if m == nil {
-		f.wrong("door_weight", "field", "The door's weight is “"+text+"”; write it with its unit, such as 30 kg or 66 lb.")
-		return 0
-	}
-	kg, _ := strconv.ParseFloat(strings.Replace(m[1], ",", ".", 1), 64) // the pattern allows numbers only
-	if m[2] != "kg" {
-		kg *= catalog.Pound
+	kg, err := catalog.ParseWeight(text)
+	if err != nil {
+		f.wrong("door_weight", "field", "The door's weight is “"+text+"”; write it with its unit, such as 30 kg or 66 lb, or leave it empty.")
 	}
 	return kg
 }

@@ -62,11 +62,6 @@ func inches(l measure.Length) string { return fmt.Sprintf("%.3f in", l.Inches())
 // mm writes a length in millimetres to two decimals.
 func mm(l measure.Length) string { return fmt.Sprintf("%.2f mm", l.MM()) }
 
-// inMM writes a length of a door: whole millimetres with the inches to a sixteenth.
-func inMM(l measure.Length) string {
-	return fmt.Sprintf("%s in (%.0f mm)", catalog.Fractions(l.Fraction(16)), l.MM())
-}
-
 // odds writes how much likelier an explanation is than the next, without claiming certainty;
 // "" where it is no likelier.
 func odds(o float64) string {
@@ -129,11 +124,6 @@ func choices(chosen string, valuesAndTexts ...string) []choice {
 		all = append(all, choice{pair[0], pair[1], pair[0] == chosen})
 	}
 	return all
-}
-
-// kilograms writes a weight in both units.
-func kilograms(kg float64) string {
-	return fmt.Sprintf("%.0f lb (%.0f kg)", kg/catalog.Pound, kg)
 }
 
 // cornerText says how a stock hinge's corners are made.

@@ -52,7 +52,7 @@ var operations = []operation{
 	{route: "POST /api/v1/inquiries/{key}/withdrawal", summary: "Close the inquiry: it is not needed any more.", answers: map[int]any{200: ownView{}}},
 	{route: "GET /api/v1/inquiries/{key}/quote", summary: "The newest quote.", answers: map[int]any{200: quote.Quote{}}},
 	{route: "GET /api/v1/inquiries/{key}/quote.pdf", summary: "The newest quote as PDF.", answers: map[int]any{200: pdfFile{}}},
-	{route: "GET /api/v1/door", summary: "What hinges suit a door.", query: []string{"door_width", "door_height", "door_thickness", "door_count", "door_core", "door_material", "door_place", "door_use", "door_weight", "door_inset", "door_clearance", "door_closer", "door_fire_rated"}, answers: map[int]any{200: doorAnswer{}}},
+	{route: "GET /api/v1/door", summary: "What hinges suit a door.", query: []string{"door_width", "door_height", "door_thickness", "door_count", "door_core", "door_material", "door_place", "door_use", "door_swing", "door_weight", "door_inset", "door_clearance", "door_closer", "door_fire_rated"}, answers: map[int]any{200: doorAnswer{}}},
 	{route: "POST /api/v1/sign-in", summary: "Sign in at the counter. The token goes into Authorization: Bearer.", body: map[string]string{"name": "", "password": ""}, answers: map[int]any{200: signInAnswer{}}},
 
 	{route: "GET /api/v1/counter/inquiries", summary: "List inquiries; status may come several times, is open by default, and all takes closed ones too.", query: []string{"status", "turn", "q", "sort", "limit", "page", "offset"}, answers: map[int]any{200: listAnswer{}}, counter: true},

@@ -1,8 +1,10 @@
 package api
 
 import (
+	"encoding/json"
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 	"testing"
 
@@ -11,6 +13,7 @@ import (
 	"leafgauge/quote"
 
 	"github.com/stretchr/testify/require"
+	"golang.org/x/net/html"
 )
 
 // signInPages signs in as the pages do, by cookie.
@@ -196,6 +199,17 @@ func TestCounterPages(t *testing.T) {
 		require.Contains(t, parse(t, b.get("/counter/inquiries/1")).text("form.short"), "How many was not said: 1 taken")
 		b.desk.byID[1].Proposal.Count = 3
 	})
+	t.Run("advice that was kept by an older version shows as before", func(t *testing.T) {
+		kept := b.desk.byID[1].Proposal
+		now := kept.Advice
+		defer func() { kept.Advice = now }()
+		require.NoError(t, json.Unmarshal([]byte(`[{"topic":"fire","text":"Ask.","source":"NFPA 80","mark":"source seen, second hand","caution":true},`+
+			`{"topic":"fire","text":"At least 4 1/2 in.","source":"","mark":"","caution":false},`+
+			`{"topic":"cautions","text":"Support the door.","source":"","mark":"common practice, no source","caution":true}]`), &kept.Advice))
+		page := parse(t, b.get("/counter/inquiries/1"))
+		require.Equal(t, []string{"Fire", "Cautions"}, page.texts("details.advice summary"))
+		require.Equal(t, []string{"Caution: Ask. NFPA 80; source seen, second hand", "At least 4½ in.", "Caution: Support the door. common practice, no source"}, page.texts("details.advice li"))
+	})
 	t.Run("one click approves", func(t *testing.T) {
 		form := page.all("form.short")[0]
 		body := url.Values{"act": {"approve"}}
@@ -251,7 +265,13 @@ func TestPictures(t *testing.T) {
 func TestDoorPage(t *testing.T) {
 	b := newBench(t)
 	page := parse(t, b.get("/door?door_width=32&door_height=80+in&door_thickness=1+3%2F8"))
-	require.Contains(t, page.text("main"), "width 32 in (813 mm), height 80 in (2032 mm), thickness 1⅜ in (35 mm)")
+	require.Contains(t, page.text("main"), "width 32 in (813 mm), height 80 in (2032 mm), thickness 1⅜ in (34.9 mm)")
+	require.True(t, strings.HasPrefix(page.text(".answer"), "3 hinges, 3½ × 3½ in (89 × 89 mm)"), "the answer before all else")
+	require.Equal(t, "Count", page.texts("details.advice summary")[0], "a topic folded under its heading")
+	for k, topic := range page.all("details.advice") {
+		open := slices.ContainsFunc(topic.Attr, func(a html.Attribute) bool { return a.Key == "open" })
+		require.Equal(t, page.texts("details.advice summary")[k] == "Cautions", open, "cautions are not folded away")
+	}
 	// Three hinges up to 90 in: NFPA 80 § 6.4.3 and common practice.
 	require.Contains(t, strings.Join(page.texts(".advice li"), "\n"), "3 hinges")
 	w := b.get("/door?door_width=wide")
@@ -262,6 +282,37 @@ func TestDoorPage(t *testing.T) {
 	require.Equal(t, "true", attr(field, "aria-invalid"))
 	require.Contains(t, page.text(".grid p #"+attr(field, "aria-describedby")), "The door's width is “wide”", "beside its field")
 	require.Empty(t, attr(page.all("input#door_height")[0], "aria-invalid"))
+}
+
+// chosen are the texts of the options that are selected.
+func chosen(page doc, selector string) (out []string) {
+	for k, n := range page.all(selector) {
+		if slices.ContainsFunc(n.Attr, func(a html.Attribute) bool { return a.Key == "selected" }) {
+			out = append(out, page.texts(selector)[k])
+		}
+	}
+	return out
+}
+
+// What is clicked and typed beside the sizes comes back, and nothing is passed over in silence.
+func TestDoorPageTakesItAll(t *testing.T) {
+	b := newBench(t)
+	w := b.get("/door?door_width=36&door_height=80&door_thickness=1+3/4&door_swing=out&door_weight=90+lb&door_place=outside")
+	require.Equal(t, http.StatusOK, w.Code)
+	page := parse(t, w)
+	require.Contains(t, page.text(".answer"), "non-removable pins")
+	require.Contains(t, page.text(".answer"), "it weighs 41 kg (90 lb)")
+	require.Contains(t, page.text("main"), "swings out")
+	require.Equal(t, []string{"Outwards"}, chosen(page, "select#door_swing option"))
+	require.Equal(t, "90 lb", attr(page.all("input#door_weight")[0], "value"))
+	w = b.get("/door?door_width=36&door_colour=red")
+	require.Equal(t, http.StatusUnprocessableEntity, w.Code)
+	require.Contains(t, parse(t, w).text("[role=alert]"), "“door_colour”")
+	w = b.get("/door?door_width=&door_height=&door_material=")
+	require.Equal(t, http.StatusOK, w.Code)
+	page = parse(t, w)
+	require.Empty(t, page.all(".answer"))
+	require.Contains(t, page.text("main"), "Write at least")
 }
 
 func TestCardToPrint(t *testing.T) {

@@ -2,6 +2,7 @@ package catalog
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
 	"leafgauge/measure"
@@ -66,7 +67,7 @@ type LeadRule struct {
 var LeadRules = []LeadRule{
 	{"workshop", 0.80, 1.00, "", CommonPractice},
 	{"withdrawal", 0.70, 0.90, "NDS Commentary § 11.1.2", SourceSeen},
-	{"lateral", 0.875, 1.00, "NDS, by density (above 0.6: the root)", SourceSeen},
+	{"side load", 0.875, 1.00, "a page on wood screws that quotes the NDS by density (above 0.6: the root, else 7/8 of it)", SecondHand},
 }
 
 // LeadHole is the lead hole for the threaded part of a wood screw.
@@ -78,68 +79,132 @@ func LeadHole(s WoodScrew, r LeadRule, hardwood bool) measure.Length {
 	return measure.Length(s.RootA*share) * measure.Inch
 }
 
-// drill writes a lead hole with the nearest drill of the fractional series.
-func drill(l measure.Length) string {
-	return fmt.Sprintf("%.3f in (%.2f mm; nearest drill %s)", l.Inches(), l.MM(), l.Fraction(64))
+// drill writes the drill of the 1/64 in series nearest to a lead hole.
+func drill(hole measure.Length) string {
+	size := hole.Fraction(64)
+	nearest := measure.Length(math.Round(hole.Inches()*64)) * measure.Inch / 64
+	return fmt.Sprintf("%s in (%.1f mm)", size, nearest.MM())
 }
 
-// hingeScrew is the wood screw that goes with a hinge height.
+// hingeScrew is the screw that goes with a hinge height.
 type hingeScrew struct {
-	hinge  float64 // in
-	gauge  int
-	length string
-	source string
-	mark   Mark
-	steel  string // machine screw in steel
+	hinge         float64 // in
+	gauge         int     // of the wood screw
+	least, length measure.Length
+	source        string
+	mark          Mark
+	template      string // of template hinges, where that is another wood screw; trade sheets
+	steel         string // machine screw in hollow metal
+	steelMark     Mark
 }
 
 var hingeScrews = []hingeScrew{
-	{3.5, 9, "3/4 to 1 in", "template hinges take #10 x 1 (trade sheets)", CommonPractice, "#10-24"},
-	{4, 9, "1 in", "template hinges take #12 x 1 1/4 (trade sheets)", CommonPractice, "#12-24"},
-	{4.5, 12, "1 1/4 in", "trade sheets of certified hinges", SourceSeen, "#12-24"},
-	{5, 12, "1 1/4 in", "trade sheets of certified hinges", SourceSeen, "#12-24"},
-	{6, 14, "1 1/2 in", "", FromMemory, "1/4-20"},
+	{3.5, 9, 0.75 * measure.Inch, measure.Inch, "", CommonPractice, "#10 x 1 in (25.4 mm)", "#10-24", SourceSeen},
+	{4, 9, measure.Inch, measure.Inch, "", CommonPractice, "#12 x 1 1/4 in (31.75 mm)", "#12-24", SourceSeen},
+	{4.5, 12, 1.25 * measure.Inch, 1.25 * measure.Inch, certified, SourceSeen, "", "#12-24", SourceSeen},
+	{5, 12, 1.25 * measure.Inch, 1.25 * measure.Inch, certified, SourceSeen, "", "#12-24", SourceSeen},
+	{6, 14, 1.5 * measure.Inch, 1.5 * measure.Inch, "", FromMemory, "", "1/4-20", FromMemory},
+}
+
+const certified = "trade sheets of certified hinges"
+
+// screwsFor finds the screws of a hinge height.
+func screwsFor(hinge measure.Length) (hingeScrew, bool) {
+	for _, h := range hingeScrews {
+		if math.Abs(h.hinge-hinge.Inches()) < 0.01 {
+			return h, true
+		}
+	}
+	return hingeScrew{}, false
 }
 
 func (a *adviser) screws(d Door, hinge measure.Length) {
-	if hinge == 0 {
+	h, ok := screwsFor(hinge)
+	m, _ := madeOf(d.Material)
+	switch {
+	case ok:
+	case d.unlisted():
+		a.say("screws", "", CommonPractice, "Take screws of the old ones' gauge and length: without a row for this door none is named here.")
+		a.screwsAround(d)
+		return
+	default:
 		return
 	}
-	for _, h := range hingeScrews {
-		if diff := h.hinge - hinge.Inches(); diff > 0.01 || diff < -0.01 {
-			continue
-		}
-		a.say("screws", h.source, h.mark, "#%d x %s wood screws with %s in hinges; keep to the size that comes with the hinge.", h.gauge, h.length, hinge.Fraction(2))
-		if strings.Contains(strings.ToLower(d.Material), "steel") {
-			a.say("screws", "trade sheets of certified hinges", SourceSeen, "In steel doors and frames %s x 1/2 in machine screws, which only template hinges line up with.", h.steel)
-			return
-		}
-		s, ok := ScrewOf(h.gauge)
-		if !ok {
-			continue
-		}
-		wood := woodOf(d.Material)
-		for k, r := range LeadRules {
-			soft, hard := LeadHole(s, r, false), LeadHole(s, r, true)
-			text := "in softwood " + drill(soft) + ", in hardwood " + drill(hard)
-			switch wood {
-			case "softwood":
-				text = "in softwood " + drill(soft)
-			case "hardwood":
-				text = "in hardwood " + drill(hard)
-			}
-			word := "Lead hole"
-			if k > 0 {
-				word = "Lead hole by the published " + r.Name + " rule"
-			}
-			a.say("screws", r.Source, r.Mark, "%s for #%d: %s.", word, s.Gauge, text)
-		}
+	if d.FireRated {
+		a.say("screws", "NFPA 80", FromMemory, "In a fire-rated opening use the screws that are listed with the hinge, one in every hole.")
+	}
+	if m == skinned || m == steel {
+		a.say("screws", "", CommonPractice, "A steel door at home is usually sheet steel on a frame with wooden stiles (a fibreglass one is built alike): wood screws into the wooden edge, for the skin alone holds none.")
+	}
+	if m != hollowMetal {
+		a.woodScrews(d, h, hinge)
+	}
+	if m == steel || m == hollowMetal {
+		a.say("screws", certified, h.steelMark, "In steel doors and frames of hollow metal, as in shops and offices, %s x 1/2 in (12.7 mm) machine screws, which only template hinges line up with.", h.steel)
+	}
+	if m == steel {
+		a.say("screws", "", CommonPractice, "Which of the two it is the old screws tell: wood screws are pointed and coarse, machine screws blunt and fine.")
+	}
+	a.screwsAround(d)
+}
+
+// screwsAround says what else matters to the screws of a door that may be worked on at the site.
+func (a *adviser) screwsAround(d Door) {
+	if m, _ := madeOf(d.Material); m == hollowMetal || d.FireRated {
+		return
 	}
 	switch d.Core {
 	case "hollow":
-		a.say("screws", "", CommonPractice, "A hollow-core door holds screws only in its solid edge: no longer than 1 in there, and no wider hinge than the old one.")
+		a.say("screws", "", CommonPractice, "A hollow-core door holds screws only in its solid edge: no longer than 1 in (25.4 mm) there, and no wider hinge than the old one.")
 	case "solid":
-		a.say("screws", "", CommonPractice, "In a solid-core door's edge screws of 1 to 1 1/4 in; in particle core drill the lead hole and drive the last turns by hand.")
+		a.say("screws", "", CommonPractice, "In a solid-core door's edge screws of 1 to 1 1/4 in (25.4 to 31.75 mm); in particle core drill the lead hole and drive the last turns by hand.")
 	}
-	a.say("screws", "", CommonPractice, "On the jamb one screw of 2 1/2 to 3 in in the top hinge may reach the stud behind; keep it clear of wires. Drive the last turns by hand; cut the thread for soft brass screws with a steel one first.")
+	a.say("screws", "", CommonPractice, "On a wooden jamb one screw of 2 1/2 to 3 in (63.5 to 76.2 mm) in the top hinge may reach the stud behind; keep it clear of wires.")
+	a.say("screws", "", CommonPractice, "Drive the last turns by hand; cut the thread for soft brass screws with a steel one first.")
+}
+
+// woodScrews says which wood screws go with a hinge, and one lead hole for each wood.
+func (a *adviser) woodScrews(d Door, h hingeScrew, hinge measure.Length) {
+	length := Both(h.length)
+	if h.least < h.length {
+		length = h.least.Fraction(4) + " to " + length
+	}
+	a.say("screws", h.source, h.mark, "#%d x %s wood screws with %s hinges; keep to the size that comes with the hinge.", h.gauge, length, Both(hinge))
+	if h.template != "" {
+		a.say("screws", certified, SourceSeen, "Template hinges of that height take %s.", h.template)
+	}
+	s, ok := ScrewOf(h.gauge)
+	if !ok {
+		return
+	}
+	var holes, others []string
+	for _, w := range d.woods() {
+		name := w.kind
+		if w.name != w.kind {
+			name += " (" + w.name + ")"
+		}
+		if w.kind == "board" {
+			name += ", as in hardwood,"
+		}
+		hole := LeadHole(s, LeadRules[0], w.hard)
+		holes = append(holes, fmt.Sprintf("in %s %s, the drill nearest to %s", name, drill(hole), thousandths(hole)))
+		if w.kind == "board" {
+			continue
+		}
+		var each []string
+		for _, r := range LeadRules[1:] {
+			each = append(each, fmt.Sprintf("%s for %s", thousandths(LeadHole(s, r, w.hard)), r.Name))
+		}
+		others = append(others, "in "+w.kind+" "+strings.Join(each, " and "))
+	}
+	a.say("screws", "roots of NDS Appendix L from memory; their share is common practice", FromMemory, "Lead hole for #%d: %s. Try it in scrap first.", s.Gauge, strings.Join(holes, ", "))
+	if len(others) == 0 {
+		a.say("screws", "", CommonPractice, "The published rules name no lead hole in board. It splits along its edge: clamp the edge while you drive the screw.")
+		return
+	}
+	var sources []string
+	for _, r := range LeadRules[1:] {
+		sources = append(sources, fmt.Sprintf("%s by %s, %s", r.Name, r.Source, r.Mark))
+	}
+	a.say("screws", strings.Join(sources, "; "), Derived, "Other published rules for #%d: %s.", s.Gauge, strings.Join(others, "; "))
 }

@@ -88,7 +88,11 @@ func propose(q Inquiry, typed measure.Readings, findings []Finding, stock []cata
 		p.Fits = catalog.Rank(p.Best, stock, p.Door, wish)
 		p.Question = catalog.Ask(p.Best, p.Fits, p.Door)
 	}
-	p.Advice = catalog.AdviseDoor(p.Door)
+	var fit catalog.Fit
+	if len(p.Fits) > 0 {
+		fit = p.Fits[0]
+	}
+	p.Advice = catalog.AdviseDoor(p.Door, q.job(fit, typed.Statements))
 	return p
 }
 

@@ -10,6 +10,7 @@ import (
 
 	"leafgauge/catalog"
 	"leafgauge/intake"
+	"leafgauge/intake/readings"
 	"leafgauge/measure"
 )
 
@@ -77,7 +78,7 @@ func (d *Desk) price(do Dossier, item catalog.Item, who string, a Approval) (Quo
 		return Quote{}, err
 	}
 	q.Notes = append(q.Notes, Doubts(q.Old)...)
-	q.Cautions = cautions(catalog.AdviseDoor(door))
+	q.Cautions = cautions(catalog.AdviseDoor(door, do.Inquiry.job(q.Fit, q.Old.Said)))
 	return q, nil
 }
 
@@ -91,6 +92,12 @@ func Doubts(b measure.Best) []string {
 		}
 	}
 	return all
+}
+
+// job is that of fitting a hinge for q, by what its customer wrote and said.
+func (q Inquiry) job(f catalog.Fit, said []measure.Statement) catalog.Job {
+	said = slices.Concat(said, readings.Parse(q.Wishes.Text).Statements)
+	return catalog.JobOf(f, q.Wishes, said, q.Text+"\n"+q.Wishes.Text)
 }
 
 // cautions are those of the advice, or the one that goes with every hinge.

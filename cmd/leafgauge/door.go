@@ -11,25 +11,26 @@ import (
 
 // doorFlags say what is known of a door. They are shared by "door" and "fit".
 type doorFlags struct {
-	Width     string  `placeholder:"LENGTH" help:"Door width: 32in, 2ft 8in, 813mm."`
-	Height    string  `placeholder:"LENGTH" help:"Door height: 80in, 6ft 8in."`
-	Thickness string  `placeholder:"LENGTH" help:"Door thickness: 1-3/8in, 35mm."`
-	Doors     int     `placeholder:"N" default:"1" help:"How many doors."`
-	Core      string  `placeholder:"KIND" enum:",hollow,solid" default:"" help:"Core: hollow or solid."`
-	Material  string  `placeholder:"KIND" help:"Material: pine, oak, steel, …"`
-	Place     string  `placeholder:"KIND" enum:",inside,outside,wet,coastal" default:"" help:"Place: inside, outside, wet or coastal."`
-	Use       string  `placeholder:"KIND" enum:",low,medium,high" default:"" help:"How often it is used: low, medium or high."`
-	Closer    bool    `help:"The door has a closer."`
-	FireRated bool    `help:"The opening is fire-rated (it has a label)."`
-	Weight    float64 `placeholder:"KG" help:"Weight in kilograms, where known."`
-	Inset     string  `placeholder:"LENGTH" help:"How far the leaf's edge stays back from the door's face."`
-	Clearance string  `placeholder:"LENGTH" help:"How far the open door must clear its frame or trim."`
+	Width     string `placeholder:"LENGTH" help:"Door width: 32in, 2ft 8in, 813mm."`
+	Height    string `placeholder:"LENGTH" help:"Door height: 80in, 6ft 8in."`
+	Thickness string `placeholder:"LENGTH" help:"Door thickness: 1-3/8in, 35mm."`
+	Doors     int    `placeholder:"N" default:"1" help:"How many doors."`
+	Core      string `placeholder:"KIND" enum:",hollow,solid" default:"" help:"Core: hollow or solid."`
+	Material  string `placeholder:"KIND" help:"Material: pine, oak, MDF, steel skin, hollow metal, glass, …"`
+	Place     string `placeholder:"KIND" enum:",inside,outside,wet,coastal" default:"" help:"Place: inside, outside, wet or coastal."`
+	Swing     string `placeholder:"WAY" enum:",in,out" default:"" help:"Which way it opens: in or out."`
+	Use       string `placeholder:"KIND" enum:",low,medium,high" default:"" help:"How often it is used: low, medium or high."`
+	Closer    bool   `help:"The door has a closer."`
+	FireRated bool   `help:"The opening is fire-rated (it has a label)."`
+	Weight    string `placeholder:"WEIGHT" help:"Weight, where known: 90lb, 41kg; a bare number is kilograms."`
+	Inset     string `placeholder:"LENGTH" help:"How far the leaf's edge stays back from the door's face."`
+	Clearance string `placeholder:"LENGTH" help:"How far the open door must clear its frame or trim."`
 }
 
 // door turns the flags into a door; flag is what each name begins with, "--" or "--door-".
 func (f doorFlags) door(flag string) (catalog.Door, error) {
 	d := catalog.Door{Count: f.Doors, Core: f.Core, Material: strings.ToLower(f.Material), Place: f.Place, Use: f.Use,
-		Closer: f.Closer, FireRated: f.FireRated, Weight: f.Weight}
+		Swing: f.Swing, Closer: f.Closer, FireRated: f.FireRated}
 	for _, l := range []struct {
 		name, text string
 		to         *measure.Length
@@ -51,8 +52,11 @@ func (f doorFlags) door(flag string) (catalog.Door, error) {
 		}
 		*l.to = v
 	}
-	if d.Weight < 0 || d.Weight > 2000 {
-		return d, fmt.Errorf("%sweight %g is no door's weight in kilograms", flag, d.Weight)
+	if f.Weight != "" {
+		var err error
+		if d.Weight, err = catalog.ParseWeight(f.Weight); err != nil {
+			return d, fmt.Errorf("%sweight: %w", flag, err)
+		}
 	}
 	if d.Count < 1 || d.Count > 10_000 {
 		return d, fmt.Errorf("%sdoors %d: at least 1 is expected", flag, d.Count)
@@ -68,39 +72,39 @@ type doorCmd struct {
 
 func (doorCmd) Help() string {
 	return `Example:
-  leafgauge door --width 32in --height 80in --thickness 1-3/8in --core hollow`
+  leafgauge door --width 32in --height 80in --thickness 1-3/8in --core hollow
+  leafgauge door --width 36in --height 80in --thickness 1-3/4in --material "steel skin" --place outside --swing out --weight 90lb`
 }
 
-// Run prints the advice, each line with its source.
+// Run prints the answer in a line, then the advice by topic, each line with its source.
 func (c doorCmd) Run(s streams) error {
 	d, err := c.door("--")
 	if err != nil {
 		return exitError{exitUsage, err.Error()}
 	}
-	if d.Width == 0 && d.Height == 0 && d.Thickness == 0 {
+	if d == (catalog.Door{Count: d.Count}) {
 		return exitError{exitUsage, "say something about the door: --width 32in --height 80in --thickness 1-3/8in"}
 	}
-	advice := catalog.AdviseDoor(d)
+	answer, advice := catalog.AnswerDoor(d), catalog.AdviseDoor(d, catalog.Job{})
 	if c.JSON {
 		return json.NewEncoder(s.out).Encode(struct {
+			Answer string           `json:"answer"`
 			Door   catalog.Door     `json:"door"`
 			Advice []catalog.Advice `json:"advice"`
-		}{d, append([]catalog.Advice{}, advice...)})
+		}{answer, d, advice})
 	}
+	fmt.Fprintln(s.out, answer)
 	topic := ""
 	for _, a := range advice {
 		if a.Topic != topic {
-			if topic != "" {
-				fmt.Fprintln(s.out)
-			}
 			topic = a.Topic
-			fmt.Fprintln(s.out, catalog.Capital(topic))
+			fmt.Fprintf(s.out, "\n%s\n", catalog.Capital(topic))
 		}
 		mark := "  "
 		if a.Caution {
 			mark = "! "
 		}
-		fmt.Fprintf(s.out, "  %s%s\n", mark, a.Text)
+		fmt.Fprintf(s.out, "  %s%s\n", mark, catalog.Fractions(a.Text))
 		if a.Source != "" {
 			fmt.Fprintf(s.out, "      %s [%s]\n", a.Source, a.Mark)
 		} else {
