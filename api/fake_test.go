@@ -284,6 +284,14 @@ func (f *fakeDesk) Decide(ctx context.Context, id quote.ID, by quote.Role, who s
 	if dec.Won {
 		to = quote.Won
 	}
+	if d := f.byID[id]; d != nil && len(d.Quotes) > 0 {
+		switch newest := d.Quotes[0]; {
+		case dec.Quote != "" && dec.Quote != newest.Number:
+			return quote.ErrReplaced
+		case dec.Won && newest.Expired(f.now):
+			return quote.ErrExpired
+		}
+	}
 	return f.act(id, -1, by, who, string(to), dec.Why, to, nil)
 }
 
