@@ -55,8 +55,8 @@ type reviewView struct {
 	Changing    bool   // of a quote that is out: the form for another one stands open
 	Until       string // the day that was typed, or that a new quote would be good until
 	ExtendWords string
-	Retake  string          // first words of a request for another photo
-	Ask     string          // first words of a question
+	Retake      string // first words of a request for another photo
+	Ask         string // first words of a question
 }
 
 type reviewPhoto struct {
@@ -176,7 +176,7 @@ func (s *server) newReviewPage(r *http.Request, d quote.Dossier, typed act, fail
 	case v.Acts["revise"] && v.Quote != nil:
 		v.Form = "revise"
 		v.Until, v.ExtendWords = typed.ValidUntil, typed.Message
-		v.Changing = typed.Version != 0 || typed.StockNumber != d.Quotes[0].Lines[0].StockNumber
+		v.Changing = typed.Version != 0 || typed.StockNumber != actOf(*v.Quote).StockNumber
 		if failed != "" && failed != "revise" { // what was typed is another form's
 			v.Changing = false
 			v.Typed = actOf(*v.Quote)

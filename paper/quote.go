@@ -200,19 +200,21 @@ func (p *sheet) prices(q quote.Quote) {
 	head := func() {
 		p.row(widths, "", grey, []string{"Item"}, "Count", "Each", "Sum")
 	}
-	name := func(style string, text string) []string {
-		p.font(style, 9.5, black)
+	name := func(text string) []string {
+		p.font("", 9.5, black)
 		return p.pdf.SplitText(plain(catalog.Fractions(text)), widths[0]-2)
 	}
-	p.room(2 * rowHigh)
-	head()
-	for _, l := range q.Lines {
+	for n, l := range q.Lines {
 		text := l.Text
 		if l.StockNumber != "" && !strings.Contains(text, l.StockNumber) {
 			text = l.StockNumber + "  " + text
 		}
-		lines := name("", text)
-		if p.room(float64(len(lines)) * rowHigh) {
+		lines := name(text)
+		high := float64(len(lines)) * rowHigh
+		if n == 0 {
+			high += rowHigh
+		}
+		if p.room(high) || n == 0 {
 			head()
 		}
 		p.row(widths, "", black, lines, fmt.Sprint(l.Count), quote.Money(l.Each), quote.Money(l.Sum))
@@ -221,8 +223,8 @@ func (p *sheet) prices(q quote.Quote) {
 	var names [][]string
 	high := 0.0
 	for _, s := range sums {
-		names = append(names, name("", s.Name))
-		high += rowHigh * float64(len(names[len(names)-1]))
+		lines := name(s.Name)
+		names, high = append(names, lines), high+rowHigh*float64(len(lines))
 	}
 	p.room(high)
 	for n, s := range sums {

@@ -255,6 +255,9 @@ func (d *Desk) Resend(ctx context.Context, id ID, version int, who string) error
 		if err != nil {
 			return err
 		}
+		if newest.Expired(d.now()) {
+			return &intake.InvalidError{Field: "valid_until", Code: "field", Text: fmt.Sprintf("The quote was good until %s: let it hold for longer first.", Day(newest.Valid))}
+		}
 		if do.Inquiry.Contact.Email == "" {
 			return &intake.InvalidError{Field: "email", Code: "field", Text: "There is no e-mail address to send it to: print the PDF instead."}
 		}

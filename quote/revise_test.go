@@ -181,6 +181,7 @@ func TestAQuoteHoldsUntilItsDayIsOver(t *testing.T) {
 	for _, by := range []quote.Role{quote.ByCustomer, quote.ByCounter} {
 		require.ErrorIs(t, b.Decide(t.Context(), id, by, "", take), quote.ErrExpired)
 	}
+	require.ErrorContains(t, b.Resend(t.Context(), id, before.Inquiry.Version, "kim"), "let it hold for longer first")
 	require.Equal(t, before, b.dossier(t, id))
 
 	extend := func(day time.Time) error {

@@ -38,7 +38,7 @@ func newOffering(t *testing.T) *offering {
 	o.start(t, "all")
 	ctx := t.Context()
 	require.NoError(t, demoShelf(ctx, o.api(), filepath.Join(testdata, demoStock)))
-	require.NoError(t, o.api().desk.AddUser(ctx, "ruth", "four brass screws", false))
+	require.NoError(t, o.api().desk.AddUser(ctx, "ruth", "four brass screws", true)) // the owner, who sees the figures
 	r, err := o.api().desk.Receive(ctx, quote.Submission{Source: quote.FromWeb, Contact: quote.Contact{Name: "Ana Sutter", Email: "ana@example.org"},
 		Text: "3 1/2 x 3 1/2 in, 0.097 thick, 1/4 radius"})
 	require.NoError(t, err)
@@ -219,6 +219,16 @@ func TestAnOfferOfSeveralLinesReachesTheCustomer(t *testing.T) {
 			list, _, err := o.api().desk.List(t.Context(), quote.Filter{All: true})
 			require.NoError(t, err)
 			require.Equal(t, "75.00 USD", list[0].Total)
+			var figures quote.Figures
+			require.NoError(t, o.counter.send(t.Context(), "GET", "/api/v1/counter/figures", nil, &figures))
+			require.Len(t, figures.QuotedSums, 1)
+			require.True(t, figures.QuotedSums[0].Equal(made.Total))
+			figured, err := o.pages.Get(o.api().base + "/counter/figures")
+			require.NoError(t, err)
+			defer figured.Body.Close()
+			b, err := io.ReadAll(figured.Body)
+			require.NoError(t, err)
+			require.Contains(t, plainText(string(b)), "Sum of the quotes that are out $75.00")
 		})
 	}
 }
