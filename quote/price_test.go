@@ -1,6 +1,7 @@
 package quote
 
 import (
+	"encoding/json"
 	"fmt"
 	"regexp"
 	"slices"
@@ -199,6 +200,29 @@ func TestQuotesAddUp(t *testing.T) {
 			require.Equal(t, lines+shown["Discount"]+shown["Delivery"], shown["Before tax"], body)
 		}
 		require.Equal(t, shown["To pay"], cents(Money(q.Total)))
+
+		// And as the API gives it.
+		b, err := json.Marshal(q)
+		require.NoError(t, err)
+		var api struct {
+			Lines           []struct{ Sum currency.Amount }
+			Discount        *struct{ Amount currency.Amount }
+			Delivery        *struct{ Amount currency.Amount }
+			Net, Tax, Total currency.Amount
+		}
+		require.NoError(t, json.Unmarshal(b, &api))
+		net := 0
+		for _, l := range api.Lines {
+			net += cents(Money(l.Sum))
+		}
+		if api.Discount != nil {
+			net -= cents(Money(api.Discount.Amount))
+		}
+		if api.Delivery != nil {
+			net += cents(Money(api.Delivery.Amount))
+		}
+		require.Equal(t, net, cents(Money(api.Net)))
+		require.Equal(t, net+cents(Money(api.Tax)), cents(Money(api.Total)))
 		require.True(t, q.Total.Equal(q.Total.Round()))
 	})
 }
