@@ -1,6 +1,7 @@
 package api
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"net/http"
@@ -64,7 +65,7 @@ func (s *server) approval(a act, d quote.Dossier) (quote.Approval, error) {
 		if former := d.Quotes[0].Lines[0]; out.StockNumber == "" {
 			out.StockNumber = former.StockNumber
 			if out.Count == 0 {
-				out.Count = former.Count
+				out.Count = cmp.Or(former.Asked, former.Count)
 			}
 			if hinge.Each == "" && former.Given {
 				out.Each = &former.Each
@@ -149,7 +150,7 @@ func (s *server) money(field, text string) (currency.Amount, error) {
 func actOf(q quote.Quote) act {
 	a := act{Message: q.Message, Collection: q.Collection}
 	for _, l := range q.Lines {
-		line := actLine{StockNumber: l.StockNumber, Count: l.Count}
+		line := actLine{StockNumber: l.StockNumber, Count: cmp.Or(l.Asked, l.Count)}
 		if l.StockNumber == "" {
 			line.Text = l.Text
 		}

@@ -136,6 +136,7 @@ type Line struct {
 	StockNumber string          `json:"stock_number"` // "" for what is not on the stock list: screws, shims, cutting
 	Text        string          `json:"text"`
 	Count       int             `json:"count"`
+	Asked       int             `json:"asked"` // how many were asked for: Count is rounded up to what is sold together
 	Each        currency.Amount `json:"each"`
 	Sum         currency.Amount `json:"sum"`
 	Given       bool            `json:"price_given"` // each is the counter's, not the list's

@@ -104,7 +104,7 @@ func (o ordered) line(terms Terms) (Line, []string, error) {
 	case len([]rune(o.Text)) > maxWords:
 		return Line{}, nil, invalidLine("“%s” is too long for a line of a quote: keep to %d letters.", short(o.Text), maxWords)
 	}
-	line := Line{Text: o.Text, Count: o.Count, Given: o.Each != nil}
+	line := Line{Text: o.Text, Count: o.Count, Asked: o.Count, Given: o.Each != nil}
 	if o.item != nil {
 		line.StockNumber, line.Text, line.Count = o.item.StockNumber, lineText(*o.item), RoundToPacks(o.Count, o.item.SoldIn)
 	}

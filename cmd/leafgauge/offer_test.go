@@ -235,7 +235,7 @@ func TestAnOfferOfSeveralLinesReachesTheCustomer(t *testing.T) {
 
 func TestAQuoteIsRevisedExtendedAndSentAgain(t *testing.T) {
 	o := newOffering(t)
-	require.Empty(t, o.act("approve", `{"stock_number": "H1107", "count": 4}`)) // 26.48 and 2.1846: 28.66
+	require.Empty(t, o.act("approve", `{"stock_number": "H1107", "count": 3}`)) // sold as 4: 26.48 and 2.1846: 28.66
 	first := o.letter()
 	require.Empty(t, o.act("resend", `{}`))
 	require.Equal(t, first.Body, o.letter().Body)
@@ -262,7 +262,7 @@ func TestAQuoteIsRevisedExtendedAndSentAgain(t *testing.T) {
 	// 26.48 − 2.50 = 23.98; 8.25 % of it is 1.97835, 1.98; to pay 25.96.
 	own, pdf = o.customer()
 	for what, text := range map[string]string{"letter": o.letter().Body, "page": own, "PDF": pdf} {
-		for _, want := range []string{"1-2", "1-1", "$25.96", "$23.98", "To be collected: At the counter, from Tuesday"} {
+		for _, want := range []string{"1-2", "1-1", "$25.96", "$23.98", "To be collected: At the counter, from Tuesday", "3 asked for, 4 supplied"} {
 			require.Contains(t, text, want, what)
 		}
 	}
