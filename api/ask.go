@@ -67,6 +67,7 @@ type customerView struct {
 	Waiting  bool     // for the program: the page looks again by itself
 	Retakes  []string // what to do better in the next photo
 	CanTake  bool
+	CanLeave bool // the quote is out, whether or not its day is over
 	Verdict  string
 	Drawing  template.HTML // of the quoted hinge over the old one
 	Typed    *form         // after a form error
@@ -85,7 +86,8 @@ func (s *server) newCustomerPage(d quote.Dossier, key string, f *form) page {
 	v := customerView{ownView: s.newOwnView(d, key), Key: key, Typed: f, Said: d.Inquiry.Text}
 	v.Open = v.Status.Open()
 	v.Waiting = v.Status.Turn() == quote.ByProgram
-	v.CanTake = v.Status == quote.Quoted
+	v.CanTake = v.Status == quote.Quoted && !v.Expired
+	v.CanLeave = v.Status == quote.Quoted
 	v.Asked = v.Status == quote.NeedsPhoto || v.Status == quote.NeedsAnswer
 	for _, u := range v.Readings.Unread {
 		if strings.ContainsFunc(u, unicode.IsNumber) { // words that were no size are no failure to read one
@@ -167,7 +169,8 @@ func (s *server) customerDecide(w http.ResponseWriter, r *http.Request) error {
 	if take != "yes" && take != "no" {
 		return s.customerAgain(w, r, d, key, &form{}, badField("take", "Choose whether you take the quote."))
 	}
-	if err := s.desk.Decide(r.Context(), d.Inquiry.ID, quote.ByCustomer, "", take == "yes", r.PostFormValue("why")); err != nil {
+	dec := quote.Decision{Quote: r.PostFormValue("quote"), Won: take == "yes", Why: r.PostFormValue("why")}
+	if err := s.desk.Decide(r.Context(), d.Inquiry.ID, quote.ByCustomer, "", dec); err != nil {
 		return s.customerAgain(w, r, d, key, &form{}, err)
 	}
 	http.Redirect(w, r, "/i/"+key, http.StatusSeeOther)

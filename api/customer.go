@@ -45,7 +45,8 @@ type ownView struct {
 	Readings measure.Readings `json:"readings"`
 	Question *questionView    `json:"question"` // nil when none is open
 	Message  string           `json:"message"`  // from the counter, when it asked or declined
-	Quote    *quote.Quote     `json:"quote"`    // nil until quoted
+	Quote    *quote.Quote     `json:"quote"`    // the newest; nil until quoted
+	Expired  bool             `json:"expired"`  // its day is over: it cannot be taken until the counter extends it
 	Links    links            `json:"links"`
 }
 
@@ -127,6 +128,9 @@ func (s *server) newOwnView(d quote.Dossier, key string) ownView {
 	}
 	if len(d.Quotes) > 0 && (q.Status == quote.Quoted || q.Status == quote.Won || q.Status == quote.Lost) {
 		v.Quote = &d.Quotes[0]
+		if v.Expired = q.Status == quote.Quoted && v.Quote.Expired(s.Now()); v.Expired {
+			v.Now, v.Next = expiredWords.Now, expiredWords.Next
+		}
 	}
 	return v
 }
@@ -243,7 +247,7 @@ func (s *server) postDecision(w http.ResponseWriter, r *http.Request) error {
 	if in.Take == nil {
 		return badField("take", "Say whether the quote is taken: true or false.")
 	}
-	if err := s.desk.Decide(r.Context(), d.Inquiry.ID, quote.ByCustomer, "", *in.Take, in.Why); err != nil {
+	if err := s.desk.Decide(r.Context(), d.Inquiry.ID, quote.ByCustomer, "", quote.Decision{Quote: in.Quote, Won: *in.Take, Why: in.Why}); err != nil {
 		return err
 	}
 	if d, err = s.desk.ByKey(r.Context(), key); err != nil {
@@ -254,8 +258,9 @@ func (s *server) postDecision(w http.ResponseWriter, r *http.Request) error {
 
 // decision is whether a quote was taken.
 type decision struct {
-	Take *bool  `json:"take"`
-	Why  string `json:"why"`
+	Take  *bool  `json:"take"`
+	Why   string `json:"why"`
+	Quote string `json:"quote,omitempty"` // number of the one that was seen; a replaced one is refused
 }
 
 func (s *server) postWithdrawal(w http.ResponseWriter, r *http.Request) error {

@@ -2,6 +2,7 @@ package api
 
 import (
 	"context"
+	"time"
 
 	"leafgauge/catalog"
 	"leafgauge/intake"
@@ -27,11 +28,14 @@ type Desk interface {
 
 	Price(ctx context.Context, id quote.ID, a quote.Approval) (quote.Quote, error)
 	Approve(ctx context.Context, id quote.ID, version int, who string, a quote.Approval) (quote.Quote, error)
+	Revise(ctx context.Context, id quote.ID, version int, who string, a quote.Approval) (quote.Quote, error)
+	Resend(ctx context.Context, id quote.ID, version int, who string) error
+	Extend(ctx context.Context, id quote.ID, version int, who string, until time.Time, message string) error
 	AskPhoto(ctx context.Context, id quote.ID, version int, who, message string) error
 	AskQuestion(ctx context.Context, id quote.ID, version int, who, question string) error
 	Decline(ctx context.Context, id quote.ID, version int, who, message string) error
 	Withdraw(ctx context.Context, id quote.ID, by quote.Role, who string) error
-	Decide(ctx context.Context, id quote.ID, by quote.Role, who string, won bool, why string) error
+	Decide(ctx context.Context, id quote.ID, by quote.Role, who string, dec quote.Decision) error
 	Overrule(ctx context.Context, id quote.ID, version int, who, slip string, overrule bool) error
 	Note(ctx context.Context, id quote.ID, who, text string) error
 }

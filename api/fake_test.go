@@ -241,6 +241,28 @@ func (f *fakeDesk) Approve(ctx context.Context, id quote.ID, version int, who st
 	return q, err
 }
 
+func (f *fakeDesk) Revise(ctx context.Context, id quote.ID, version int, who string, a quote.Approval) (quote.Quote, error) {
+	q, err := f.Price(ctx, id, a)
+	if err != nil {
+		return q, err
+	}
+	q.Number = "Q-" + strconv.Itoa(int(id)) + "-2"
+	err = f.act(id, version, quote.ByCounter, who, "revised", a.Message, quote.Quoted, func(d *quote.Dossier) { d.Quotes = append([]quote.Quote{q}, d.Quotes...) })
+	return q, err
+}
+
+func (f *fakeDesk) Resend(ctx context.Context, id quote.ID, version int, who string) error {
+	return f.act(id, version, quote.ByCounter, who, "sent the quote again", "", quote.Quoted, nil)
+}
+
+func (f *fakeDesk) Extend(ctx context.Context, id quote.ID, version int, who string, until time.Time, message string) error {
+	return f.act(id, version, quote.ByCounter, who, "extended the quote", message, quote.Quoted, func(d *quote.Dossier) {
+		for i := range d.Quotes[:min(1, len(d.Quotes))] {
+			d.Quotes[i].Valid = until
+		}
+	})
+}
+
 func (f *fakeDesk) AskPhoto(ctx context.Context, id quote.ID, version int, who, message string) error {
 	return f.act(id, version, quote.ByCounter, who, "asked for a photo", message, quote.NeedsPhoto, func(d *quote.Dossier) { d.Inquiry.Question = message })
 }
@@ -257,12 +279,20 @@ func (f *fakeDesk) Withdraw(ctx context.Context, id quote.ID, by quote.Role, who
 	return f.act(id, -1, by, who, "withdrawn", "", quote.Withdrawn, nil)
 }
 
-func (f *fakeDesk) Decide(ctx context.Context, id quote.ID, by quote.Role, who string, won bool, why string) error {
+func (f *fakeDesk) Decide(ctx context.Context, id quote.ID, by quote.Role, who string, dec quote.Decision) error {
 	to := quote.Lost
-	if won {
+	if dec.Won {
 		to = quote.Won
 	}
-	return f.act(id, -1, by, who, string(to), why, to, nil)
+	if d := f.byID[id]; d != nil && len(d.Quotes) > 0 {
+		switch newest := d.Quotes[0]; {
+		case dec.Quote != "" && dec.Quote != newest.Number:
+			return quote.ErrReplaced
+		case dec.Won && newest.Expired(f.now):
+			return quote.ErrExpired
+		}
+	}
+	return f.act(id, -1, by, who, string(to), dec.Why, to, nil)
 }
 
 func (f *fakeDesk) Overrule(ctx context.Context, id quote.ID, version int, who, slip string, overrule bool) error {

@@ -60,13 +60,16 @@ var operations = []operation{
 	{route: "GET /api/v1/counter/inquiries/{id}/quote", summary: "Its newest quote.", answers: map[int]any{200: quote.Quote{}}, counter: true},
 	{route: "GET /api/v1/counter/inquiries/{id}/quote.pdf", summary: "Its newest quote as PDF.", answers: map[int]any{200: pdfFile{}}, counter: true},
 	{route: "POST /api/v1/counter/inquiries/{id}/additions", summary: "Add photos or words that the customer brought to the counter.", form: "Addition", answers: map[int]any{200: quote.Dossier{}}, counter: true},
-	{route: "POST /api/v1/counter/inquiries/{id}/price", summary: "Work out a quote without making it. Empty fields are filled in as proposed.", body: act{}, answers: map[int]any{200: quote.Quote{}}, counter: true},
-	{route: "POST /api/v1/counter/inquiries/{id}/approve", summary: "Approve and send the quote. version is the inquiry's as it was seen.", body: act{}, answers: map[int]any{200: quote.Dossier{}}, counter: true},
+	{route: "POST /api/v1/counter/inquiries/{id}/price", summary: "Work out a quote without making it. Empty fields are filled in as proposed. lines come behind the hinge of stock_number, count and each; where none of these is there, a hinge that lines begin with is the first.", body: act{}, answers: map[int]any{200: quote.Quote{}}, counter: true},
+	{route: "POST /api/v1/counter/inquiries/{id}/approve", summary: "Approve and send the quote. version is the inquiry's as it was seen. Unusual prices are refused (unusual_price) without confirm_price.", body: act{}, answers: map[int]any{200: quote.Dossier{}}, counter: true},
 	{route: "POST /api/v1/counter/inquiries/{id}/ask-photo", summary: "Ask the customer for another photo; message says what to do differently.", body: act{}, answers: map[int]any{200: quote.Dossier{}}, counter: true},
 	{route: "POST /api/v1/counter/inquiries/{id}/ask", summary: "Ask the customer the question in message.", body: act{}, answers: map[int]any{200: quote.Dossier{}}, counter: true},
 	{route: "POST /api/v1/counter/inquiries/{id}/decline", summary: "Decline, with the reason in message.", body: act{}, answers: map[int]any{200: quote.Dossier{}}, counter: true},
 	{route: "POST /api/v1/counter/inquiries/{id}/withdraw", summary: "Close it on the customer's wish.", body: act{}, answers: map[int]any{200: quote.Dossier{}}, counter: true},
 	{route: "POST /api/v1/counter/inquiries/{id}/decide", summary: "Note whether the quote was taken.", body: act{}, answers: map[int]any{200: quote.Dossier{}}, counter: true},
+	{route: "POST /api/v1/counter/inquiries/{id}/revise", summary: "Send another quote in place of the one that is out. The body says all of it; without stock_number its hinge stays. Unusual prices are refused (unusual_price) without confirm_price.", body: act{}, answers: map[int]any{200: quote.Dossier{}}, counter: true},
+	{route: "POST /api/v1/counter/inquiries/{id}/resend", summary: "Send the letter of the newest quote again.", body: act{}, answers: map[int]any{200: quote.Dossier{}}, counter: true},
+	{route: "POST /api/v1/counter/inquiries/{id}/extend", summary: "Let the newest quote hold until the end of valid_until, a day such as 2026-04-30; without it, for as long as a new one.", body: act{}, answers: map[int]any{200: quote.Dossier{}}, counter: true},
 	{route: "POST /api/v1/counter/inquiries/{id}/overrule", summary: "Overrule a suggested slip (quantity:slip), or accept it.", body: act{}, answers: map[int]any{200: quote.Dossier{}}, counter: true},
 	{route: "POST /api/v1/counter/inquiries/{id}/note", summary: "Write a note into the timeline.", body: act{}, answers: map[int]any{200: quote.Dossier{}}, counter: true},
 	{route: "GET /api/v1/counter/stock", summary: "The stock list; q keeps the hinges in which every word occurs.", query: []string{"q"}, answers: map[int]any{200: stockAnswer{}}, counter: true},
@@ -344,6 +347,9 @@ func TestAnswersAreAsDescribed(t *testing.T) {
 	do("ask-photo", `,"message":"from above"`)
 	do("ask", `,"message":"how thick?"`)
 	do("approve", `,"message":"here it is"`)
+	do("revise", `,"lines":[{"stock_number":"H-1041","count":2},{"text":"Fitting","each":"35"}],"discount":"10 %","discount_reason":"second visit","delivery":"6","delivery_text":"by post"`)
+	do("resend", "")
+	do("extend", `,"valid_until":"2026-05-30"`)
 	get(counter+"/1/quote", 200)
 	get(counter+"/1/quote.pdf", 200)
 	get(own+"/quote", 200)

@@ -52,6 +52,9 @@ var problemTitles = map[string]string{
 	"not_ready":              "The service is starting or a part of it does not answer",
 	"stopped":                "The request was broken off",
 	"nothing_to_price":       "There is nothing to price",
+	"unusual_price":          "A price is unusual: say that it is meant",
+	"quote_replaced":         "A newer quote stands in its place",
+	"quote_expired":          "The quote has run out",
 }
 
 var (
@@ -89,6 +92,10 @@ func asFault(err error) *fault {
 		return &fault{status: http.StatusConflict, code: "changed", detail: "This inquiry was changed since you opened it. Look at it again, then repeat the step if it is still right."}
 	case errors.Is(err, quote.ErrMove):
 		return &fault{status: http.StatusConflict, code: "move", detail: "The inquiry has moved on, so this step is not possible any more. Look at where it stands now."}
+	case errors.Is(err, quote.ErrReplaced):
+		return &fault{status: http.StatusConflict, code: "quote_replaced", field: "quote", detail: "A newer quote stands in place of that one. Look at the newer one, then decide."}
+	case errors.Is(err, quote.ErrExpired):
+		return &fault{status: http.StatusConflict, code: "quote_expired", detail: "The quote was good until a day that is over. It can be taken once the counter has extended it."}
 	case errors.Is(err, context.Canceled):
 		return &fault{status: 499, code: "stopped", detail: "The sender broke the request off."}
 	}

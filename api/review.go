@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"html/template"
 	"net/http"
+	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -37,6 +39,9 @@ type reviewView struct {
 	Preview      *quote.Quote
 	PreviewError string
 	Quote        *quote.Quote // newest
+	QuoteRunOut  bool
+	Replaced     []quote.Quote // the quotes before it
+	Rows         []actLine     // of the form: what was typed, and some to fill in
 	Letters      []quote.Letter
 
 	Acts    map[string]bool // what may be done now
@@ -44,8 +49,14 @@ type reviewView struct {
 	Other   string          // a stock number that is not among the fits
 	Failed  string          // the act that could not be done
 	Failure string          // and why
-	Retake  string          // first words of a request for another photo
-	Ask     string          // first words of a question
+	Confirm bool            // it was a price that nobody offers without meaning it
+	Form    string          // which act the offer's form sends: approve, revise, or none
+
+	Changing    bool   // of a quote that is out: the form for another one stands open
+	Until       string // the day that was typed, or that a new quote would be good until
+	ExtendWords string
+	Retake      string // first words of a request for another photo
+	Ask         string // first words of a question
 }
 
 type reviewPhoto struct {
@@ -147,7 +158,8 @@ func (s *server) newReviewPage(r *http.Request, d quote.Dossier, typed act, fail
 	v := reviewView{Dossier: d, State: counterWords[q.Status], Whose: turnWords[q.Turn()], Age: s.Now().Sub(q.Created),
 		Door: doorRead(q.Door), Wished: quote.WishesRead(q.Wishes), Typed: typed, Failed: failed, Acts: stepsFrom(q.Status), Letters: d.Letters}
 	if failure != nil {
-		v.Failure = s.told(r, failure).detail
+		told := s.told(r, failure)
+		v.Failure, v.Confirm = told.detail, told.code == "unusual_price" || typed.ConfirmPrice
 	}
 	v.photos(d)
 	if p := d.Proposal; p != nil {
@@ -155,10 +167,24 @@ func (s *server) newReviewPage(r *http.Request, d quote.Dossier, typed act, fail
 	}
 	v.Retake, v.Ask = s.firstWords(v, d)
 	if len(d.Quotes) > 0 {
-		v.Quote = &d.Quotes[0]
+		v.Quote, v.Replaced = &d.Quotes[0], d.Quotes[1:]
+		v.QuoteRunOut = q.Status == quote.Quoted && v.Quote.Expired(s.Now())
 	}
-	if v.Acts["approve"] {
-		if a, err := s.approval(typed, d); err != nil && len(v.Fits) == 0 && typed.StockNumber == "" {
+	switch {
+	case v.Acts["approve"]:
+		v.Form = "approve"
+	case v.Acts["revise"] && v.Quote != nil:
+		v.Form = "revise"
+		v.Until, v.ExtendWords = typed.ValidUntil, typed.Message
+		v.Changing = typed.Version != 0 || typed.StockNumber != actOf(*v.Quote).StockNumber
+		if failed != "" && failed != "revise" { // what was typed is another form's
+			v.Changing = false
+			v.Typed = actOf(*v.Quote)
+			v.Typed.Message = typed.Message
+		}
+	}
+	if v.Form != "" {
+		if a, err := s.approval(v.Typed, d); err != nil && len(v.Fits) == 0 && v.Typed.StockNumber == "" {
 			// Nothing was proposed and nothing chosen yet: there is no price to show.
 		} else if err != nil {
 			v.PreviewError = asFault(err).detail
@@ -167,16 +193,17 @@ func (s *server) newReviewPage(r *http.Request, d quote.Dossier, typed act, fail
 		} else {
 			v.Preview = &price
 			v.Typed.Count = a.Count
-			v.Typed.StockNumber = a.StockNumber
-			v.Other = a.StockNumber
+			v.Typed.StockNumber = price.Lines[0].StockNumber // as the stock list writes it
+			v.Other = v.Typed.StockNumber
 			for i := range v.Fits {
-				v.Fits[i].Chosen = v.Fits[i].Item.StockNumber == a.StockNumber
+				v.Fits[i].Chosen = v.Fits[i].Item.StockNumber == v.Typed.StockNumber
 				if v.Fits[i].Chosen {
 					v.Other = ""
 				}
 			}
 		}
 	}
+	v.Rows = append(slices.Clone(v.Typed.Lines), make([]actLine, emptyRows)...)
 	if v.Preview != nil && len(v.Preview.Lines) > 0 && q.Status == quote.Ready && len(v.Fits) > 0 && v.Fits[0].Chosen && failed == "" {
 		first := v.Fits[0]
 		v.Short = &shortView{StockNumber: first.Item.StockNumber, Verdict: first.Verdict, P: first.P, Wanted: v.Typed.Count, Told: d.Proposal.Count > 0, Counted: d.Proposal.Counted,
@@ -184,6 +211,9 @@ func (s *server) newReviewPage(r *http.Request, d quote.Dossier, typed act, fail
 	}
 	return page{Title: fmt.Sprintf("Inquiry %d: %s", q.ID, v.State), Here: "inquiries", Wide: true, Body: v}
 }
+
+// emptyRows are those that a form has for further lines; working out the price adds as many more.
+const emptyRows = 3
 
 func (v *reviewView) photos(d quote.Dossier) {
 	for _, p := range d.Inquiry.Photos {
@@ -378,6 +408,8 @@ var doneWords = map[string]string{
 	"approve": "Approved. The quote is on its way to the customer.", "ask-photo": "The customer was asked for another photo.",
 	"ask": "The question is on its way to the customer.", "decline": "Declined. The customer gets your reason.",
 	"withdraw": "Closed as withdrawn.", "won": "Noted as taken.", "lost": "Noted as not taken.", "note": "Note added.", "read": "Marked as read.",
+	"revise": "The new quote is on its way to the customer.", "resend": "The quote is on its way to the customer again.",
+	"extend": "Extended. The customer is told.",
 	"accept": "Suggestion accepted.", "overrule": "Suggestion overruled. The sizes are being worked out again.",
 	"add": "Added. The sizes are being worked out again.",
 }
@@ -389,6 +421,12 @@ func (s *server) reviewPage(w http.ResponseWriter, r *http.Request) error {
 	}
 	v := r.URL.Query()
 	typed := act{StockNumber: v.Get("stock_number")}
+	if d.Inquiry.Status == quote.Quoted && len(d.Quotes) > 0 {
+		chosen := typed.StockNumber
+		if typed = actOf(d.Quotes[0]); chosen != "" && chosen != typed.StockNumber {
+			typed.StockNumber, typed.Each = chosen, ""
+		}
+	}
 	p := s.newReviewPage(r, d, typed, "", nil)
 	p.Notice = doneWords[v.Get("done")]
 	return s.render(w, r, http.StatusOK, "review", p)
@@ -405,7 +443,9 @@ func (s *server) reviewSubmit(w http.ResponseWriter, r *http.Request) error {
 		return unreadable(err)
 	}
 	f := r.PostForm
-	a := act{StockNumber: f.Get("stock_number"), Each: f.Get("each"), Message: strings.TrimSpace(f.Get("message")), Slip: f.Get("slip")}
+	a := act{StockNumber: f.Get("stock_number"), Each: f.Get("each"), Message: strings.TrimSpace(f.Get("message")), Slip: f.Get("slip"),
+		Discount: f.Get("discount"), DiscountReason: f.Get("discount_reason"), Delivery: f.Get("delivery"), DeliveryText: f.Get("delivery_text"),
+		Collection: f.Get("collection"), ConfirmPrice: f.Get("confirm_price") == "yes", ValidUntil: f.Get("valid_until")}
 	what := f.Get("act")
 	a.Version, _ = strconv.Atoi(f.Get("version")) // 0 is stale, and says so
 	if other := strings.TrimSpace(f.Get("other_stock_number")); other != "" {
@@ -417,6 +457,9 @@ func (s *server) reviewSubmit(w http.ResponseWriter, r *http.Request) error {
 			return s.reviewAgain(w, r, d, a, what, badField("count", "“"+t+"” is not a number of hinges. Write a whole number from 1."))
 		}
 	}
+	if a.Lines, err = formLines(f); err != nil {
+		return s.reviewAgain(w, r, d, a, what, err)
+	}
 	if what == "price" {
 		return s.render(w, r, http.StatusOK, "review", s.newReviewPage(r, d, a, "", nil))
 	}
@@ -425,6 +468,30 @@ func (s *server) reviewSubmit(w http.ResponseWriter, r *http.Request) error {
 	}
 	http.Redirect(w, r, fmt.Sprintf("/counter/inquiries/%d?done=%s", d.Inquiry.ID, what), http.StatusSeeOther)
 	return nil
+}
+
+// formLines reads the rows of further lines; rows in which nothing was typed are none.
+func formLines(f url.Values) (lines []actLine, err error) {
+	at := func(name string, n int) string {
+		if n < len(f[name]) {
+			return strings.TrimSpace(f[name][n])
+		}
+		return ""
+	}
+	for n := range f["line_text"] {
+		l := actLine{StockNumber: at("line_stock_number", n), Text: at("line_text", n), Each: at("line_each", n), typedCount: at("line_count", n)}
+		if l == (actLine{}) {
+			continue
+		}
+		if t := l.typedCount; t != "" {
+			if l.Count, _ = strconv.Atoi(t); l.Count < 1 {
+				l.Count = 0
+				err = badField("lines", fmt.Sprintf("Line %d: “%s” is not a number of them. Write a whole number from 1.", len(lines)+2, t))
+			}
+		}
+		lines = append(lines, l)
+	}
+	return lines, err
 }
 
 // reviewAdd adds what a customer brought to the counter or told it.

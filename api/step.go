@@ -1,10 +1,14 @@
 package api
 
 import (
+	"cmp"
+	"context"
 	"fmt"
 	"net/http"
 	"slices"
+	"strconv"
 	"strings"
+	"time"
 
 	"leafgauge/quote"
 
@@ -13,19 +17,61 @@ import (
 
 // act is the body of every act of the counter. Version is the inquiry's as it was seen.
 type act struct {
-	Version     int    `json:"version"`
-	StockNumber string `json:"stock_number,omitempty"`
-	Count       int    `json:"count,omitempty"` // 0: as proposed
-	Each        string `json:"each,omitempty"`  // price of one, such as "4.50"; empty: the list price
-	Message     string `json:"message,omitempty"`
-	Slip        string `json:"slip,omitempty"` // "height:swapped"
-	Overrule    *bool  `json:"overrule,omitempty"`
-	Won         *bool  `json:"won,omitempty"`
+	Version        int       `json:"version"`
+	StockNumber    string    `json:"stock_number,omitempty"`
+	Count          int       `json:"count,omitempty"`           // 0: as proposed
+	Each           string    `json:"each,omitempty"`            // price of one, such as "4.50"; empty: the list price
+	Lines          []actLine `json:"lines,omitempty"`           // behind that hinge; where nothing is said of it, the first of them is the hinge
+	Discount       string    `json:"discount,omitempty"`        // "10 %" or "5.00" off the lines
+	DiscountReason string    `json:"discount_reason,omitempty"` // the customer reads it
+	Delivery       string    `json:"delivery,omitempty"`        // what it costs, such as "12.00"
+	DeliveryText   string    `json:"delivery_text,omitempty"`   // how and when
+	Collection     string    `json:"collection,omitempty"`      // where and when, in place of a delivery
+	ConfirmPrice   bool      `json:"confirm_price,omitempty"`   // an unusual price is meant
+	ValidUntil     string    `json:"valid_until,omitempty"`     // a day such as 2026-04-30
+	Message        string    `json:"message,omitempty"`
+	Slip           string    `json:"slip,omitempty"` // "height:swapped"
+	Overrule       *bool     `json:"overrule,omitempty"`
+	Won            *bool     `json:"won,omitempty"`
 }
 
-// approval makes the act into what the desk takes, filling in what was proposed.
+// actLine is one line of a quote as it was typed: a stock hinge, or what the words say.
+type actLine struct {
+	StockNumber string `json:"stock_number,omitempty"`
+	Text        string `json:"text,omitempty"`
+	Count       int    `json:"count,omitempty"` // 0: one
+	Each        string `json:"each,omitempty"`  // may be empty for a stock hinge: the list price
+
+	typedCount string // in a form, whatever it is
+}
+
+// CountText is the count as it was typed, or nothing.
+func (l actLine) CountText() string {
+	if l.Count != 0 {
+		return strconv.Itoa(l.Count)
+	}
+	return l.typedCount
+}
+
+// approval makes the act into what the desk takes, filling in what was proposed or, where a quote
+// is out, that quote's hinge.
 func (s *server) approval(a act, d quote.Dossier) (quote.Approval, error) {
-	out := quote.Approval{StockNumber: strings.TrimSpace(a.StockNumber), Count: a.Count, Message: a.Message}
+	hinge, lines := actLine{StockNumber: strings.TrimSpace(a.StockNumber), Count: a.Count, Each: strings.TrimSpace(a.Each)}, a.Lines
+	if hinge == (actLine{}) && len(lines) > 0 && strings.TrimSpace(lines[0].StockNumber) != "" {
+		hinge, lines = lines[0], lines[1:]
+	}
+	out := quote.Approval{StockNumber: strings.TrimSpace(hinge.StockNumber), Count: hinge.Count, Message: a.Message, Collection: strings.TrimSpace(a.Collection), Confirmed: a.ConfirmPrice}
+	if d.Inquiry.Status == quote.Quoted && len(d.Quotes) > 0 && len(d.Quotes[0].Lines) > 0 {
+		if former := d.Quotes[0].Lines[0]; out.StockNumber == "" {
+			out.StockNumber = former.StockNumber
+			if out.Count == 0 {
+				out.Count = cmp.Or(former.Asked, former.Count)
+			}
+			if hinge.Each == "" && former.Given {
+				out.Each = &former.Each
+			}
+		}
+	}
 	if p := d.Proposal; p != nil {
 		if out.StockNumber == "" && len(p.Fits) > 0 {
 			out.StockNumber = p.Fits[0].Item.StockNumber
@@ -43,14 +89,89 @@ func (s *server) approval(a act, d quote.Dossier) (quote.Approval, error) {
 	if out.Count < 1 || out.Count > quote.MaxHinges {
 		return out, badField("count", fmt.Sprintf("The number of hinges is a whole number from 1 to %d.", quote.MaxHinges))
 	}
-	if each := strings.TrimSpace(a.Each); each != "" {
-		amount, err := currency.NewAmount(strings.Replace(each, ",", ".", 1), s.Terms.Currency)
-		if err != nil || amount.IsNegative() || len(each) > 12 {
-			return out, badField("each", fmt.Sprintf("The price “%s” is not an amount. Write it like 4.50, or leave it empty for the list price.", each))
+	if hinge.Each != "" {
+		amount, err := s.money("each", hinge.Each)
+		if err != nil {
+			return out, err
 		}
 		out.Each = &amount
 	}
-	return out, nil
+	for n, l := range lines {
+		w := quote.Wanted{StockNumber: strings.TrimSpace(l.StockNumber), Text: strings.TrimSpace(l.Text), Count: l.Count}
+		if each := strings.TrimSpace(l.Each); each != "" {
+			amount, err := s.money("lines", each)
+			if err != nil {
+				return out, badField("lines", fmt.Sprintf("Line %d: %s", n+2, asFault(err).detail))
+			}
+			w.Each = &amount
+		}
+		out.More = append(out.More, w)
+	}
+	return out, s.terms(a, &out)
+}
+
+// terms reads discount and delivery.
+func (s *server) terms(a act, out *quote.Approval) error {
+	var err error
+	if out.Discount, err = quote.ParseDiscount(a.Discount, s.Terms.Currency); err != nil {
+		return badField("discount", asFault(err).detail)
+	}
+	reason := strings.TrimSpace(a.DiscountReason)
+	switch {
+	case out.Discount != nil:
+		out.Discount.Reason = reason
+	case reason != "":
+		return badField("discount", fmt.Sprintf("How much is the discount for “%s”? Write it like 10 %% or 5.00.", reason))
+	}
+	how := strings.TrimSpace(a.DeliveryText)
+	switch price := strings.TrimSpace(a.Delivery); {
+	case price != "":
+		amount, err := s.money("delivery", price)
+		if err != nil {
+			return err
+		}
+		out.Delivery = &quote.Delivery{Amount: amount, Text: how}
+	case how != "":
+		return badField("delivery", fmt.Sprintf("What does the delivery “%s” cost? Write 0 where it is free.", how))
+	}
+	return nil
+}
+
+// money reads a typed amount.
+func (s *server) money(field, text string) (currency.Amount, error) {
+	amount, err := quote.ParseMoney(text, s.Terms.Currency)
+	if err != nil {
+		return amount, badField(field, asFault(err).detail)
+	}
+	return amount, nil
+}
+
+// actOf is the act that would make the quote once more.
+func actOf(q quote.Quote) act {
+	a := act{Message: q.Message, Collection: q.Collection}
+	for _, l := range q.Lines {
+		line := actLine{StockNumber: l.StockNumber, Count: cmp.Or(l.Asked, l.Count)}
+		if l.StockNumber == "" {
+			line.Text = l.Text
+		}
+		if l.Given {
+			line.Each = l.Each.Number()
+		}
+		a.Lines = append(a.Lines, line)
+	}
+	if len(a.Lines) > 0 {
+		a.StockNumber, a.Count, a.Each, a.Lines = a.Lines[0].StockNumber, a.Lines[0].Count, a.Lines[0].Each, a.Lines[1:]
+	}
+	if d := q.Discount; d != nil {
+		a.Discount, a.DiscountReason = d.Amount.Number(), d.Reason
+		if d.Percent != "" {
+			a.Discount = d.Percent + " %"
+		}
+	}
+	if d := q.Delivery; d != nil {
+		a.Delivery, a.DeliveryText = d.Amount.Number(), d.Text
+	}
+	return a
 }
 
 func (s *server) postPrice(w http.ResponseWriter, r *http.Request) error {
@@ -91,7 +212,9 @@ type step struct {
 
 // steps are all that the counter does to an inquiry, but for adding to it.
 var steps = []step{
-	{name: "approve", to: quote.Approved, do: (*server).approve},
+	{name: "approve", to: quote.Approved, do: func(s *server, r *http.Request, id quote.ID, a act) error {
+		return s.offer(r, id, a, s.desk.Approve)
+	}},
 	{name: "ask-photo", to: quote.NeedsPhoto, do: func(s *server, r *http.Request, id quote.ID, a act) error {
 		return s.desk.AskPhoto(r.Context(), id, a.Version, s.who(r), a.Message)
 	}},
@@ -113,7 +236,20 @@ var steps = []step{
 		}
 		return nil
 	}, do: func(s *server, r *http.Request, id quote.ID, a act) error {
-		return s.desk.Decide(r.Context(), id, quote.ByCounter, s.who(r), *a.Won, a.Message)
+		return s.desk.Decide(r.Context(), id, quote.ByCounter, s.who(r), quote.Decision{Won: *a.Won, Why: a.Message})
+	}},
+	{name: "revise", to: quote.Quoted, do: func(s *server, r *http.Request, id quote.ID, a act) error {
+		return s.offer(r, id, a, s.desk.Revise)
+	}},
+	{name: "resend", to: quote.Quoted, do: func(s *server, r *http.Request, id quote.ID, a act) error {
+		return s.desk.Resend(r.Context(), id, a.Version, s.who(r))
+	}},
+	{name: "extend", to: quote.Quoted, do: func(s *server, r *http.Request, id quote.ID, a act) error {
+		until, err := parseDay(a.ValidUntil)
+		if err != nil {
+			return err
+		}
+		return s.desk.Extend(r.Context(), id, a.Version, s.who(r), until, a.Message)
 	}},
 	{name: "overrule", to: quote.Measuring, buttons: map[string]func(*act){
 		"overrule": func(a *act) { a.Overrule = new(true) },
@@ -191,7 +327,9 @@ func stepsFrom(s quote.Status) map[string]bool {
 	return may
 }
 
-func (s *server) approve(r *http.Request, id quote.ID, a act) error {
+// offer makes and sends the quote that the act says, by one of the desk's two ways.
+func (s *server) offer(r *http.Request, id quote.ID, a act,
+	by func(ctx context.Context, id quote.ID, version int, who string, a quote.Approval) (quote.Quote, error)) error {
 	d, err := s.desk.Dossier(r.Context(), id)
 	if err != nil {
 		return err
@@ -200,6 +338,19 @@ func (s *server) approve(r *http.Request, id quote.ID, a act) error {
 	if err != nil {
 		return err
 	}
-	_, err = s.desk.Approve(r.Context(), id, a.Version, s.who(r), approval)
+	_, err = by(r.Context(), id, a.Version, s.who(r), approval)
 	return err
+}
+
+// parseDay reads a day such as 2026-04-30; the zero time for none.
+func parseDay(text string) (time.Time, error) {
+	text = strings.TrimSpace(text)
+	if text == "" {
+		return time.Time{}, nil
+	}
+	day, err := time.Parse(time.DateOnly, text)
+	if err != nil {
+		return day, badField("valid_until", shortName(text)+" is no day. Write it like 2026-04-30.")
+	}
+	return day, nil
 }

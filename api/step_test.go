@@ -14,9 +14,10 @@ import (
 
 // Every button of the counter's page is a step, and says afterwards what was done.
 func TestEveryButtonOfThePageIsAStep(t *testing.T) {
-	from := map[string]quote.Status{"won": quote.Quoted, "lost": quote.Quoted} // else ready
+	from := map[string]quote.Status{"won": quote.Quoted, "lost": quote.Quoted, "revise": quote.Quoted, "resend": quote.Quoted, "extend": quote.Quoted} // else ready
 	leadsTo := map[string]quote.Status{"approve": quote.Quoted, "ask-photo": quote.NeedsPhoto, "ask": quote.NeedsAnswer, "decline": quote.Declined,
-		"withdraw": quote.Withdrawn, "won": quote.Won, "lost": quote.Lost, "accept": quote.Measuring, "overrule": quote.Measuring, "note": quote.Ready, "read": quote.Ready}
+		"withdraw": quote.Withdrawn, "won": quote.Won, "lost": quote.Lost, "accept": quote.Measuring, "overrule": quote.Measuring, "note": quote.Ready, "read": quote.Ready,
+		"revise": quote.Quoted, "resend": quote.Quoted, "extend": quote.Quoted}
 	text, err := os.ReadFile("templates/review.html")
 	require.NoError(t, err)
 	found := map[string]bool{}

@@ -29,6 +29,9 @@ var customerWords = map[quote.Status]stateWords{
 // firstPhotoWords stand for NeedsPhoto where no photo came yet.
 var firstPhotoWords = stateWords{"We need a photo", "Your question stays open. Take a photo as described, and add it below."}
 
+// expiredWords stand for Quoted where the quote's day is over.
+var expiredWords = stateWords{"Your quote has run out", "It cannot be taken any more as it is. Write to us below if you still want it: we look whether it can be extended."}
+
 // counterWords says a status to the counter in two or three words.
 var counterWords = map[quote.Status]string{
 	quote.Received: "Just in", quote.Measuring: "Being measured", quote.NeedsPhoto: "Waits for a photo",

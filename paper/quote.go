@@ -150,7 +150,11 @@ func (p *sheet) head(q quote.Quote, terms quote.Terms) {
 	p.font("B", 15, black)
 	p.pdf.CellFormat(p.width*0.6, 8, plain(terms.Shop), "", 0, "L", false, 0, "")
 	p.font("", 9.5, grey)
-	p.pdf.CellFormat(p.width*0.4, 8, "Quote "+plain(q.Number), "", 1, "R", false, 0, "")
+	number := "Quote " + plain(q.Number)
+	if q.Replaces != "" {
+		number += ", replaces " + plain(q.Replaces)
+	}
+	p.pdf.CellFormat(p.width*0.4, 8, number, "", 1, "R", false, 0, "")
 	p.pdf.CellFormat(p.width, 5, fmt.Sprintf("%s · good until %s", quote.Day(q.Made), quote.Day(q.Valid)), "", 1, "R", false, 0, "")
 	p.rule(2)
 }
@@ -187,39 +191,73 @@ func (p *sheet) verdict(q quote.Quote) {
 	p.pdf.Ln(2)
 }
 
+const rowHigh = 5.4 // of one line of the price table
+
+// prices is the table of lines and sums. A row that does not fit goes to the next page whole, under
+// the table's head once more, and the sums stay together.
 func (p *sheet) prices(q quote.Quote) {
-	p.font("", 9, grey)
 	widths := []float64{p.width - 70, 14, 28, 28}
-	row := func(style string, shade ink, cells ...string) {
-		p.font(style, 9.5, shade)
-		lines := []string{""}
-		if cells[0] != "" {
-			lines = p.pdf.SplitText(cells[0], widths[0]-2)
-		}
-		for n, l := range lines {
-			p.pdf.CellFormat(widths[0], 5.4, l, "", 0, "L", false, 0, "")
-			for i, c := range cells[1:] {
-				if n == 0 {
-					p.pdf.CellFormat(widths[i+1], 5.4, c, "", 0, "R", false, 0, "")
-				}
-			}
-			p.pdf.Ln(5.4)
-		}
+	head := func() {
+		p.row(widths, "", grey, []string{"Item"}, "Count", "Each", "Sum")
 	}
-	row("", grey, "Hinge", "Count", "Each", "Sum")
-	for _, l := range q.Lines {
-		name := l.Text
-		if l.StockNumber != "" && !strings.Contains(name, l.StockNumber) {
-			name = l.StockNumber + "  " + name
+	name := func(text string) []string {
+		p.font("", 9.5, black)
+		return p.pdf.SplitText(plain(catalog.Fractions(text)), widths[0]-2)
+	}
+	for n, l := range q.Lines {
+		text := l.Text
+		if l.StockNumber != "" && !strings.Contains(text, l.StockNumber) {
+			text = l.StockNumber + "  " + text
 		}
-		row("", black, plain(catalog.Fractions(name)), fmt.Sprint(l.Count), quote.Money(l.Each), quote.Money(l.Sum))
+		lines := name(text)
+		high := float64(len(lines)) * rowHigh
+		if n == 0 {
+			high += rowHigh
+		}
+		if p.room(high) || n == 0 {
+			head()
+		}
+		p.row(widths, "", black, lines, fmt.Sprint(l.Count), quote.Money(l.Each), quote.Money(l.Sum))
 	}
-	if q.TaxRate != "" && !q.Tax.IsZero() {
-		row("", grey, "Before tax", "", "", quote.Money(q.Net))
-		row("", grey, "Tax "+q.TaxRate+" %", "", "", quote.Money(q.Tax))
+	sums := q.Sums()
+	var names [][]string
+	high := 0.0
+	for _, s := range sums {
+		lines := name(s.Name)
+		names, high = append(names, lines), high+rowHigh*float64(len(lines))
 	}
-	row("B", black, "To pay", "", "", quote.Money(q.Total))
+	p.room(high)
+	for n, s := range sums {
+		style, shade := "", grey
+		if s.Total {
+			style, shade = "B", black
+		}
+		p.row(widths, style, shade, names[n], "", "", quote.Money(s.Amount))
+	}
 	p.pdf.Ln(1.5)
+}
+
+// room begins another page where so many millimetres are not left on this one, and says so.
+func (p *sheet) room(high float64) bool {
+	if p.pdf.GetY()+high <= p.bottom || high > p.bottom-margin {
+		return false
+	}
+	p.pdf.AddPage()
+	return true
+}
+
+// row is one row of the price table: a name on as many lines as it takes, and amounts beside its first.
+func (p *sheet) row(widths []float64, style string, shade ink, name []string, amounts ...string) {
+	p.font(style, 9.5, shade)
+	for n, l := range name {
+		p.pdf.CellFormat(widths[0], rowHigh, l, "", 0, "L", false, 0, "")
+		for i, c := range amounts {
+			if n == 0 {
+				p.pdf.CellFormat(widths[i+1], rowHigh, c, "", 0, "R", false, 0, "")
+			}
+		}
+		p.pdf.Ln(rowHigh)
+	}
 }
 
 const listHigh = 12.0 // of a title and a line, at least

@@ -3,6 +3,7 @@ package paper
 import (
 	"bytes"
 	"compress/zlib"
+	"fmt"
 	"io"
 	"math"
 	"os"
@@ -318,6 +319,106 @@ func TestWordsNameTheLeavesAsTheDrawingDoes(t *testing.T) {
 	require.NoError(t, err)
 	words, _ := text(t, pdf)
 	require.Contains(t, words, "corners of the right leaf's cut-out")
+}
+
+// manyLines is the demo quote with so many lines, a discount, a delivery and no tax.
+func manyLines(n int) quote.Quote {
+	q := demoQuote()
+	q.Number, q.Replaces = "7-2", "7-1"
+	for i := 2; i <= n; i++ {
+		text := fmt.Sprintf("Row %d: screws, shims and what else belongs to it", i)
+		if i%3 == 0 {
+			text += ", described at such a length that the name runs on to a second line of the table, and to a third where it has to"
+		}
+		q.Lines = append(q.Lines, quote.Line{Text: text, Count: i, Each: usd("100.05"), Sum: usd(fmt.Sprintf("%d.%02d", 100*i+5*i/100, 5*i%100))})
+	}
+	q.Discount = &quote.Discount{Amount: usd("12.34"), Reason: "regular customer"}
+	q.Delivery = &quote.Delivery{Amount: usd("12.34"), Text: "by van on Friday"} // as much as the discount
+	q.Net, q.Tax = usd("0"), usd("0")
+	for _, l := range q.Lines {
+		q.Net, _ = q.Net.Add(l.Sum) // all in one currency
+	}
+	q.Total = q.Net
+	return q
+}
+
+// No row of the price table is torn or lies over another, on however many pages, and every amount is there.
+func TestPriceTableOfManyLines(t *testing.T) {
+	for _, n := range []int{1, 12, 40} {
+		t.Run(fmt.Sprint(n), func(t *testing.T) {
+			q := manyLines(n)
+			pdf, err := PDF(q, shop)
+			require.NoError(t, err)
+			if dir := os.Getenv("LEAFGAUGE_SHOTS"); dir != "" {
+				require.NoError(t, os.WriteFile(filepath.Join(dir, fmt.Sprintf("quote of %d lines.pdf", n)), pdf, 0o644))
+			}
+			words, _ := text(t, pdf)
+			require.Contains(t, words, "Quote 7-2, replaces 7-1")
+			for _, l := range q.Lines[1:] {
+				// Count, each and sum stand on the first line of their row.
+				first, _, _ := strings.Cut(l.Text, ":")
+				require.Regexp(t, `(?m)^\s*`+first+`:.*\s`+fmt.Sprint(l.Count)+`\s+\`+quote.Money(l.Each)+`\s+\`+quote.Money(l.Sum)+`$`, words)
+			}
+			for _, s := range q.Sums() {
+				require.Contains(t, words, s.Name)
+				require.Contains(t, words, quote.Money(s.Amount))
+			}
+			boxes := wordBoxes(t, pdf)
+			for i, a := range boxes {
+				require.LessOrEqual(t, a.y1, 792-margin*72/25.4+26, a.word) // of Letter, 792 points high, with its foot 9 mm below the text
+				for _, b := range boxes[i+1:] {
+					if a.page == b.page && a.x0 < b.x1-0.5 && b.x0 < a.x1-0.5 {
+						// Half a line of 9.5 points: rows that lie closer would be over each other.
+						require.True(t, a.y0 == b.y0 || math.Abs(a.y0-b.y0) > 4.7 || a.drawn() || b.drawn(), "%q lies over %q", a.word, b.word)
+					}
+				}
+			}
+			for page := range strings.SplitSeq(strings.TrimSuffix(words, "\f"), "\f") {
+				require.Equal(t, strings.Contains(page, "Sum of the lines"), strings.Contains(page, "To pay"), "the sums stay together")
+				if strings.Contains(page, "Row ") {
+					require.Regexp(t, `Item\s+Count\s+Each\s+Sum`, page)
+				}
+			}
+		})
+	}
+}
+
+// A wordBox is where poppler finds a word: points from the page's top left corner.
+type wordBox struct {
+	page           int
+	x0, y0, x1, y1 float64
+	word           string
+}
+
+// drawn reports lettering of the drawing, which may stand on its side.
+func (b wordBox) drawn() bool { return b.y1-b.y0 > 20 || b.y1-b.y0 < 9 }
+
+func wordBoxes(t *testing.T, pdf []byte) (boxes []wordBox) {
+	t.Helper()
+	name := filepath.Join(t.TempDir(), "q.pdf")
+	require.NoError(t, os.WriteFile(name, pdf, 0o600))
+	out, err := exec.Command("pdftotext", "-bbox", name, "-").Output()
+	if err != nil {
+		t.Skip("no pdftotext: install poppler-utils to read the PDF back")
+	}
+	page := 0
+	for line := range strings.Lines(string(out)) {
+		if strings.Contains(line, "<page ") {
+			page++
+		}
+		m := regexp.MustCompile(`<word xMin="([\d.]+)" yMin="([\d.]+)" xMax="([\d.]+)" yMax="([\d.]+)">(.*)</word>`).FindStringSubmatch(line)
+		if m == nil {
+			continue
+		}
+		b := wordBox{page: page, word: m[5]}
+		for i, to := range []*float64{&b.x0, &b.y0, &b.x1, &b.y1} {
+			*to, err = strconv.ParseFloat(m[i+1], 64)
+			require.NoError(t, err)
+		}
+		boxes = append(boxes, b)
+	}
+	require.NotEmpty(t, boxes)
+	return boxes
 }
 
 func TestSizeText(t *testing.T) {

@@ -65,6 +65,7 @@ type Change struct {
 	Findings []Finding // replaces those of their (revision, photo)
 	Proposal *Proposal // replaces that of its revision
 	Quote    *Quote    // added
+	Former   *Quote    // one that is there, as it stands now: replaced by Quote, or good for longer
 	Events   []Event   // added
 	Letters  []Letter  // added; a Key that is there already is left alone
 	Messages []string  // e-mail Message-IDs that belong to this inquiry from now on
@@ -188,10 +189,30 @@ type Receipt struct {
 
 // An Approval is what the counter decided to offer.
 type Approval struct {
-	StockNumber string
+	StockNumber string // of the proposed hinge
 	Count       int
 	Each        *currency.Amount // nil: the list price
+	More        []Wanted         // what comes with it
+	Discount    *Discount        // its Percent, or else its Amount
+	Delivery    *Delivery
+	Collection  string
 	Message     string
+	Confirmed   bool // the counter was asked about an unusual price and stands by it
+}
+
+// A Wanted is one line that the counter offers: a hinge of the stock list, or what Text says.
+type Wanted struct {
+	StockNumber string
+	Text        string
+	Count       int
+	Each        *currency.Amount // nil: the list price
+}
+
+// A Decision is whether a quote is taken.
+type Decision struct {
+	Quote string // number of the quote that was seen; "" the newest
+	Won   bool
+	Why   string
 }
 
 // A Desk is where inquiries are worked on: every act of customer, counter and program.

@@ -634,12 +634,12 @@ func TestApproveMakesTheQuoteAndSendsIt(t *testing.T) {
 	_, err = b.Approve(t.Context(), id, d.Inquiry.Version, "kim", quote.Approval{StockNumber: "none"})
 	invalid(t, err, "unknown_stock_number")
 
-	require.NoError(t, b.Decide(t.Context(), id, quote.ByCustomer, "", true, "thanks"))
-	require.NoError(t, b.Decide(t.Context(), id, quote.ByCustomer, "", true, "thanks"))
+	require.NoError(t, b.Decide(t.Context(), id, quote.ByCustomer, "", quote.Decision{Won: true, Why: "thanks"}))
+	require.NoError(t, b.Decide(t.Context(), id, quote.ByCustomer, "", quote.Decision{Won: true, Why: "thanks"}))
 	d = b.dossier(t, id)
 	require.Equal(t, quote.Won, d.Inquiry.Status)
 	require.True(t, d.Inquiry.Unread, "somebody has to pack it")
-	require.ErrorIs(t, b.Decide(t.Context(), id, quote.ByCustomer, "", false, ""), quote.ErrMove)
+	require.ErrorIs(t, b.Decide(t.Context(), id, quote.ByCustomer, "", quote.Decision{}), quote.ErrMove)
 }
 
 func TestTheReceiptPlaysBackWhatWasRead(t *testing.T) {
@@ -745,8 +745,12 @@ func TestEveryActInEveryStatus(t *testing.T) {
 		{"ask a question", "needs_photo needs_answer ready stuck", quote.NeedsAnswer, func(b *bench, id quote.ID, v int) error { return b.AskQuestion(ctx, id, v, "kim", "why?") }, ""},
 		{"decline", open, quote.Declined, func(b *bench, id quote.ID, v int) error { return b.Decline(ctx, id, v, "kim", "sorry") }, ""},
 		{"withdraw", open, quote.Withdrawn, func(b *bench, id quote.ID, _ int) error { return b.Withdraw(ctx, id, quote.ByCustomer, "") }, "withdrawn"},
-		{"won", "quoted", quote.Won, func(b *bench, id quote.ID, _ int) error { return b.Decide(ctx, id, quote.ByCounter, "kim", true, "") }, "won"},
-		{"lost", "quoted", quote.Lost, func(b *bench, id quote.ID, _ int) error { return b.Decide(ctx, id, quote.ByCustomer, "", false, "") }, "lost"},
+		{"won", "quoted", quote.Won, func(b *bench, id quote.ID, _ int) error {
+			return b.Decide(ctx, id, quote.ByCounter, "kim", quote.Decision{Won: true})
+		}, "won"},
+		{"lost", "quoted", quote.Lost, func(b *bench, id quote.ID, _ int) error {
+			return b.Decide(ctx, id, quote.ByCustomer, "", quote.Decision{})
+		}, "lost"},
 	} {
 		t.Run(act.name, func(t *testing.T) {
 			for _, s := range quote.Statuses {

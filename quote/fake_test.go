@@ -101,6 +101,14 @@ func (m *memory) write(d quote.Dossier, c quote.Change) quote.Inquiry {
 	if c.Proposal != nil {
 		d.Proposal = c.Proposal
 	}
+	if c.Former != nil {
+		d.Quotes = slices.Clone(d.Quotes)
+		for i := range d.Quotes {
+			if d.Quotes[i].Number == c.Former.Number {
+				d.Quotes[i] = *c.Former
+			}
+		}
+	}
 	if c.Quote != nil {
 		d.Quotes = append([]quote.Quote{*c.Quote}, d.Quotes...)
 	}

@@ -4,6 +4,8 @@ import (
 	"context"
 	"slices"
 	"time"
+
+	"github.com/bojanz/currency"
 )
 
 // Figures are the owner's counts, over the newest inquiries.
@@ -17,6 +19,9 @@ type Figures struct {
 
 	Won  int `json:"won"`
 	Lost int `json:"lost"`
+	// Totals of the newest quotes, one sum a currency: of those that are out, and of those taken.
+	QuotedSums []currency.Amount `json:"quoted_sums"`
+	WonSums    []currency.Amount `json:"won_sums"`
 
 	Measured   int     `json:"measured"`       // inquiries whose first photos were enough
 	AskedPhoto int     `json:"asked_photo"`    // inquiries that needed another photo
@@ -36,13 +41,14 @@ type Tally struct {
 	Status     Status
 	Turn       Role // whose move it is
 	Created    time.Time
-	AskedPhoto bool      // it has been at NeedsPhoto
-	Asked      bool      // it has been at NeedsAnswer
-	Proposed   bool      // it was measured, to Ready or NeedsAnswer
-	Slips      int       // in its newest proposal
-	Overruled  int       // slips that the counter overruled
-	Quoted     time.Time // when it was quoted first; zero: never
-	FirstTaken bool      // that quote is for the first fit of the newest proposal
+	AskedPhoto bool            // it has been at NeedsPhoto
+	Asked      bool            // it has been at NeedsAnswer
+	Proposed   bool            // it was measured, to Ready or NeedsAnswer
+	Slips      int             // in its newest proposal
+	Overruled  int             // slips that the counter overruled
+	Quoted     time.Time       // when it was quoted first; zero: never
+	FirstTaken bool            // that quote is for the first fit of the newest proposal
+	Total      currency.Amount // of the newest quote; the zero Amount: there is none
 }
 
 // Tally makes the tally of one inquiry.
@@ -58,7 +64,7 @@ func (d Dossier) Tally() Tally {
 	}
 	if len(d.Quotes) > 0 {
 		first := d.Quotes[len(d.Quotes)-1]
-		t.Quoted = first.Made
+		t.Quoted, t.Total = first.Made, d.Quotes[0].Total
 		t.FirstTaken = d.Proposal != nil && len(d.Proposal.Fits) > 0 && d.Proposal.Fits[0].Item.StockNumber == first.Fit.Item.StockNumber
 	}
 	return t
@@ -66,7 +72,8 @@ func (d Dossier) Tally() Tally {
 
 // NewFigures counts tallies, those of the newest of total inquiries, as of now.
 func NewFigures(tallies []Tally, total int, now time.Time) Figures {
-	f := Figures{Counted: len(tallies), Total: total, ByStatus: map[Status]int{}, Waiting: map[Role]int{}}
+	f := Figures{Counted: len(tallies), Total: total, ByStatus: map[Status]int{}, Waiting: map[Role]int{},
+		QuotedSums: []currency.Amount{}, WonSums: []currency.Amount{}}
 	var hours []float64
 	for _, t := range tallies {
 		f.ByStatus[t.Status]++
@@ -74,6 +81,12 @@ func NewFigures(tallies []Tally, total int, now time.Time) Figures {
 			f.Open++
 			f.Waiting[t.Turn]++
 			f.OldestDays = max(f.OldestDays, now.Sub(t.Created).Hours()/24)
+		}
+		switch t.Status {
+		case Quoted:
+			f.QuotedSums = addTo(f.QuotedSums, t.Total)
+		case Won:
+			f.WonSums = addTo(f.WonSums, t.Total)
 		}
 		switch {
 		case t.AskedPhoto:
@@ -100,6 +113,20 @@ func NewFigures(tallies []Tally, total int, now time.Time) Figures {
 		f.HoursQuote = hours[len(hours)/2]
 	}
 	return f
+}
+
+// addTo adds a to the sum of its currency.
+func addTo(sums []currency.Amount, a currency.Amount) []currency.Amount {
+	if a.CurrencyCode() == "" {
+		return sums
+	}
+	for i := range sums {
+		if sum, err := sums[i].Add(a); err == nil { // else it is another currency's
+			sums[i] = sum
+			return sums
+		}
+	}
+	return append(sums, a)
 }
 
 // Figures counts the newest inquiries for the owner.

@@ -8,6 +8,7 @@ import (
 	"leafgauge/measure"
 	"leafgauge/quote"
 
+	"github.com/bojanz/currency"
 	"github.com/stretchr/testify/require"
 )
 
@@ -49,22 +50,34 @@ func TestTally(t *testing.T) {
 }
 
 func TestFigures(t *testing.T) {
+	money := func(n, code string) currency.Amount {
+		a, err := currency.NewAmount(n, code)
+		require.NoError(t, err)
+		return a
+	}
 	now := time.Date(2026, 3, 2, 12, 0, 0, 0, time.UTC)
 	ago := func(hours int) time.Time { return now.Add(-time.Duration(hours) * time.Hour) }
 	f := quote.NewFigures([]quote.Tally{
 		{Status: quote.Ready, Turn: quote.ByCounter, Created: ago(12), Proposed: true, Slips: 2, Overruled: 1},
 		{Status: quote.NeedsPhoto, Turn: quote.ByCustomer, Created: ago(36), AskedPhoto: true},
-		{Status: quote.Quoted, Turn: quote.ByCounter, Created: ago(24), AskedPhoto: true, Asked: true, Proposed: true, Quoted: ago(21)},
-		{Status: quote.Won, Created: ago(48), Proposed: true, Asked: true, Slips: 1, Quoted: ago(47), FirstTaken: true},
-		{Status: quote.Lost, Turn: quote.ByCounter, Created: ago(100), Proposed: true, Quoted: ago(95)},
+		{Status: quote.Quoted, Turn: quote.ByCounter, Created: ago(24), AskedPhoto: true, Asked: true, Proposed: true, Quoted: ago(21), Total: money("10.10", "USD")},
+		{Status: quote.Won, Created: ago(48), Proposed: true, Asked: true, Slips: 1, Quoted: ago(47), FirstTaken: true, Total: money("0.95", "USD")},
+		{Status: quote.Lost, Turn: quote.ByCounter, Created: ago(100), Proposed: true, Quoted: ago(95), Total: money("7.00", "USD")},
 	}, 300, now)
 	require.Equal(t, quote.Figures{Counted: 5, Total: 300, Open: 3, OldestDays: 1.5, // the oldest is closed
 		ByStatus: map[quote.Status]int{quote.Ready: 1, quote.NeedsPhoto: 1, quote.Quoted: 1, quote.Won: 1, quote.Lost: 1},
 		Waiting:  map[quote.Role]int{quote.ByCounter: 2, quote.ByCustomer: 1},
 		Won:      1, Lost: 1, Measured: 3, AskedPhoto: 2, Asked: 2, Slips: 3, Overruled: 1, FirstTaken: 1, Quoted: 3,
 		HoursQuote: 3, // of 1, 3 and 5
+		QuotedSums: []currency.Amount{money("10.10", "USD")}, WonSums: []currency.Amount{money("0.95", "USD")},
 	}, f)
-	require.Equal(t, quote.Figures{Counted: 0, ByStatus: map[quote.Status]int{}, Waiting: map[quote.Role]int{}}, quote.NewFigures(nil, 0, now))
+	require.Equal(t, quote.Figures{Counted: 0, ByStatus: map[quote.Status]int{}, Waiting: map[quote.Role]int{},
+		QuotedSums: []currency.Amount{}, WonSums: []currency.Amount{}}, quote.NewFigures(nil, 0, now))
+
+	won := func(n, code string) quote.Tally { return quote.Tally{Status: quote.Won, Total: money(n, code)} }
+	f = quote.NewFigures([]quote.Tally{won("10.10", "USD"), won("0.95", "USD"), won("4.00", "EUR"), {Status: quote.Won}}, 4, now)
+	require.Len(t, f.WonSums, 2, "another currency is no addend")
+	require.Equal(t, []string{"11.05 USD", "4.00 EUR"}, []string{f.WonSums[0].String(), f.WonSums[1].String()})
 }
 
 func TestTheDeskCountsItsInquiries(t *testing.T) {

@@ -16,6 +16,8 @@ var (
 	ErrNotFound = errors.New("not found")
 	ErrStale    = errors.New("somebody changed it meanwhile")
 	ErrMove     = errors.New("that step is not possible from here")
+	ErrReplaced = errors.New("a newer quote stands in its place")
+	ErrExpired  = errors.New("the quote's day is over")
 )
 
 // ID numbers inquiries from 1.
@@ -107,30 +109,50 @@ type Event struct {
 
 // A Quote is the answer with prices.
 type Quote struct {
-	Number   string          `json:"number"`
-	Inquiry  ID              `json:"inquiry"`
-	Lines    []Line          `json:"lines"`
-	Net      currency.Amount `json:"net"`
-	TaxRate  string          `json:"tax_rate"` // percent, such as "8.25"
-	Tax      currency.Amount `json:"tax"`
-	Total    currency.Amount `json:"total"`
-	Valid    time.Time       `json:"valid_until"`
-	Made     time.Time       `json:"made"`
-	By       string          `json:"by"`
-	Message  string          `json:"message"` // from the counter to the customer
-	Fit      catalog.Fit     `json:"fit"`
-	Old      measure.Best    `json:"old"`
-	Notes    []string        `json:"notes"` // pack rounding, lead time, what of the old hinge does not agree
-	Cautions []string        `json:"cautions"`
+	Number     string          `json:"number"`
+	Replaces   string          `json:"replaces"`    // number of the quote that it stands in for, or ""
+	ReplacedBy string          `json:"replaced_by"` // number of the one that stands in for it, or ""
+	Inquiry    ID              `json:"inquiry"`
+	Lines      []Line          `json:"lines"`      // the proposed hinge first
+	Discount   *Discount       `json:"discount"`   // nil none
+	Delivery   *Delivery       `json:"delivery"`   // nil: not delivered, or nothing was said of it
+	Collection string          `json:"collection"` // where and when it can be collected, or ""
+	Net        currency.Amount `json:"net"`        // the lines less the discount, with the delivery
+	TaxRate    string          `json:"tax_rate"`   // percent, such as "8.25"
+	Tax        currency.Amount `json:"tax"`        // of the net sum
+	Total      currency.Amount `json:"total"`
+	Valid      time.Time       `json:"valid_until"`
+	Made       time.Time       `json:"made"`
+	By         string          `json:"by"`
+	Message    string          `json:"message"` // from the counter to the customer
+	Fit        catalog.Fit     `json:"fit"`     // of the first line
+	Old        measure.Best    `json:"old"`
+	Notes      []string        `json:"notes"` // pack rounding, lead time, how further hinges sit, what of the old hinge does not agree
+	Cautions   []string        `json:"cautions"`
 }
 
 // A Line is one line of a quote.
 type Line struct {
-	StockNumber string          `json:"stock_number"`
+	StockNumber string          `json:"stock_number"` // "" for what is not on the stock list: screws, shims, cutting
 	Text        string          `json:"text"`
 	Count       int             `json:"count"`
+	Asked       int             `json:"asked"` // how many were asked for: Count is rounded up to what is sold together
 	Each        currency.Amount `json:"each"`
 	Sum         currency.Amount `json:"sum"`
+	Given       bool            `json:"price_given"` // each is the counter's, not the list's
+}
+
+// A Discount is taken off the sum of the lines.
+type Discount struct {
+	Percent string          `json:"percent"` // of the lines, such as "7.5"; "" where an amount was agreed
+	Amount  currency.Amount `json:"amount"`  // what is taken off
+	Reason  string          `json:"reason"`
+}
+
+// A Delivery is what bringing it costs, and how and when it comes.
+type Delivery struct {
+	Amount currency.Amount `json:"amount"`
+	Text   string          `json:"text"`
 }
 
 // A Letter is one message on its way out, written in the transaction that caused it and

@@ -163,20 +163,28 @@ func declinedLetter(t Terms, q Inquiry, message string) Letter {
 		message)
 }
 
-func quoteLetter(t Terms, q Inquiry, o Quote) Letter {
+// quoteLetter is the letter of quote o; former is the one that it replaces, or nil.
+func quoteLetter(t Terms, q Inquiry, o Quote, former *Quote) Letter {
 	var lines []string
 	for _, l := range o.Lines {
-		lines = append(lines, fmt.Sprintf("%d × %s, %s: %s each, %s", l.Count, l.StockNumber, l.Text, Money(l.Each), Money(l.Sum)))
+		name := l.Text
+		if l.StockNumber != "" {
+			name = l.StockNumber + ", " + name
+		}
+		lines = append(lines, fmt.Sprintf("%d × %s: %s each, %s", l.Count, name, Money(l.Each), Money(l.Sum)))
 	}
-	if !o.Tax.IsZero() {
-		lines = append(lines, "Before tax: "+Money(o.Net), "Tax "+o.TaxRate+" %: "+Money(o.Tax))
+	for _, s := range o.Sums() {
+		lines = append(lines, s.Name+": "+Money(s.Amount))
 	}
-	lines = append(lines, "To pay: "+Money(o.Total), "Good until "+Day(o.Valid))
+	lines = append(lines, "Good until "+Day(o.Valid))
 	paragraphs := []string{"Here is our quote " + o.Number + " for your hinge."}
 	add := func(head string, list []string) {
 		if len(list) > 0 {
 			paragraphs = append(paragraphs, head+"\n- "+strings.Join(list, "\n- "))
 		}
+	}
+	if former != nil {
+		add("It replaces our quote "+former.Number+", which no longer holds:", changes(*former, o))
 	}
 	if o.Message != "" {
 		paragraphs = append(paragraphs, o.Message)
@@ -191,6 +199,55 @@ func quoteLetter(t Terms, q Inquiry, o Quote) Letter {
 	add("Caution:", o.Cautions)
 	paragraphs = append(paragraphs, "Take it or turn it down on this page, or answer this e-mail:\n"+LinkMark)
 	l := letter(t, q, "quote", "Your quote "+o.Number, paragraphs...)
+	l.Quote = o.Number
+	return l
+}
+
+// changes says, a line each, which sums of a quote differ from those of the one before.
+func changes(was, is Quote) (list []string) {
+	for _, part := range []string{"Sum of the lines", "Discount", "Delivery", "Tax", "To pay"} {
+		if old, now := was.part(part), is.part(part); old != now {
+			list = append(list, part+": "+now+", before it was "+old)
+		}
+	}
+	if list == nil {
+		return []string{"The sums are as they were"}
+	}
+	return list
+}
+
+// part is one sum of the quote as it is written; "nothing" where there is none.
+func (q Quote) part(name string) string {
+	amount := q.Total
+	switch name {
+	case "Sum of the lines":
+		amount, _ = q.goods(q.Net.CurrencyCode()) // a kept quote is in one currency
+	case "Discount":
+		if q.Discount == nil {
+			return "nothing"
+		}
+		amount = q.Discount.Amount
+	case "Delivery":
+		if q.Delivery == nil {
+			return "nothing"
+		}
+		amount = q.Delivery.Amount
+	case "Tax":
+		amount = q.Tax
+	}
+	if amount.IsZero() {
+		return "nothing"
+	}
+	return Money(amount)
+}
+
+func extendedLetter(t Terms, q Inquiry, o Quote, message string) Letter {
+	paragraphs := []string{"Our quote " + o.Number + " for your hinge is now good until " + Day(o.Valid) + ". Nothing else of it has changed.", "To pay: " + Money(o.Total)}
+	if message != "" {
+		paragraphs = append(paragraphs, message)
+	}
+	paragraphs = append(paragraphs, "Take it or turn it down on this page, or answer this e-mail:\n"+LinkMark)
+	l := letter(t, q, "quote", "Your quote "+o.Number+" is good for longer", paragraphs...)
 	l.Quote = o.Number
 	return l
 }

@@ -10,7 +10,6 @@ import (
 
 	"leafgauge/catalog"
 	"leafgauge/intake"
-	"leafgauge/intake/readings"
 	"leafgauge/measure"
 )
 
@@ -20,7 +19,7 @@ const defaultValidDays = 30
 
 // Price works out the quote of an approval without writing anything.
 func (d *Desk) Price(ctx context.Context, id ID, a Approval) (Quote, error) {
-	item, err := d.item(ctx, a.StockNumber)
+	order, err := d.order(ctx, a)
 	if err != nil {
 		return Quote{}, err
 	}
@@ -28,58 +27,120 @@ func (d *Desk) Price(ctx context.Context, id ID, a Approval) (Quote, error) {
 	if err != nil {
 		return Quote{}, err
 	}
-	return d.price(do, item, "", a)
+	return d.price(do, order, "", a)
 }
 
+// order looks up the stock hinges of an approval. The first line is the proposed hinge.
+func (d *Desk) order(ctx context.Context, a Approval) ([]ordered, error) {
+	var order []ordered
+	for n, w := range append([]Wanted{{StockNumber: a.StockNumber, Count: a.Count, Each: a.Each}}, a.More...) {
+		o := ordered{Wanted: w}
+		o.Text = oneLine(w.Text)
+		if n > 0 && o.Count == 0 {
+			o.Count = 1
+		}
+		if number := strings.TrimSpace(w.StockNumber); number != "" || n == 0 {
+			if o.Text != "" {
+				return nil, invalidLine("A line has a stock number (%s) or words (“%s”), not both.", number, short(o.Text))
+			}
+			item, err := d.item(ctx, number)
+			if err != nil {
+				return nil, err
+			}
+			o.item = &item
+		}
+		order = append(order, o)
+	}
+	return order, nil
+}
+
+// item finds a stock hinge by its number, in small letters or capitals where only one is meant.
 func (d *Desk) item(ctx context.Context, number string) (catalog.Item, error) {
-	item, err := d.repo.StockItem(ctx, strings.TrimSpace(number))
-	if errors.Is(err, ErrNotFound) {
-		return item, &intake.InvalidError{Field: "stock_number", Code: "unknown_stock_number",
-			Text: fmt.Sprintf("There is no stock hinge “%s”: choose one of the list.", number)}
+	item, err := d.repo.StockItem(ctx, number)
+	if !errors.Is(err, ErrNotFound) {
+		return item, err
 	}
-	return item, err
+	stock, err := d.repo.Stock(ctx)
+	if err != nil {
+		return item, err
+	}
+	var like []catalog.Item
+	for _, i := range stock {
+		if strings.EqualFold(i.StockNumber, number) {
+			like = append(like, i)
+		}
+	}
+	unknown := &intake.InvalidError{Field: "stock_number", Code: "unknown_stock_number",
+		Text: fmt.Sprintf("There is no stock hinge “%s”: choose one of the list.", number)}
+	switch len(like) {
+	case 0:
+		return item, unknown
+	case 1:
+		return like[0], nil
+	}
+	unknown.Text = fmt.Sprintf("“%s” may be %s or %s: type it in the same small letters and capitals.", number, like[0].StockNumber, like[1].StockNumber)
+	return item, unknown
 }
 
-// price makes the quote of a at this moment.
-func (d *Desk) price(do Dossier, item catalog.Item, who string, a Approval) (Quote, error) {
+// price makes the quote of order at this moment.
+func (d *Desk) price(do Dossier, order []ordered, who string, a Approval) (Quote, error) {
 	now := d.now()
-	days := d.terms.ValidDays
-	if days <= 0 {
-		days = defaultValidDays
-	}
 	q := Quote{
 		Number:  fmt.Sprintf("%d-%d", do.Inquiry.ID, len(do.Quotes)+1),
 		Inquiry: do.Inquiry.ID,
-		TaxRate: d.terms.TaxRate,
-		Valid:   now.Add(time.Duration(days) * 24 * time.Hour),
+		Valid:   now.Add(d.validFor()),
 		Made:    now,
 		By:      who,
 		Message: strings.TrimSpace(a.Message),
 	}
-	count := a.Count
+	if len(do.Quotes) > 0 {
+		q.Replaces = do.Quotes[0].Number
+	}
+	order = slices.Clone(order)
+	item := *order[0].item
 	door := do.Inquiry.Door
+	var sits []string
 	if p := do.Proposal; p != nil {
 		door = p.Door
 		q.Old = p.Best
-		if count == 0 {
-			count = p.Count
+		if order[0].Count == 0 {
+			order[0].Count = p.Count
 		}
-		if i := slices.IndexFunc(p.Fits, func(f catalog.Fit) bool { return f.Item.StockNumber == item.StockNumber }); i >= 0 {
+		fitOf := func(i catalog.Item) int {
+			return slices.IndexFunc(p.Fits, func(f catalog.Fit) bool { return f.Item.StockNumber == i.StockNumber })
+		}
+		if i := fitOf(item); i >= 0 {
 			q.Fit = p.Fits[i]
 		} else if p.Best.Height.Known() {
 			if fits := catalog.Rank(p.Best, []catalog.Item{item}, door, do.Inquiry.Wishes); len(fits) > 0 {
 				q.Fit = fits[0]
 			}
 		}
+		for _, o := range order[1:] {
+			if o.item == nil {
+				continue
+			}
+			if i := fitOf(*o.item); i >= 0 {
+				f := p.Fits[i]
+				sits = append(sits, fmt.Sprintf("%s in place of the old hinge: %s, %s sure.", o.item.StockNumber, f.Verdict, measure.Percent(f.P)))
+			}
+		}
 	}
 	q.Fit.Item = item // as it is today, not as it was when it was ranked
-	var err error
-	if q.Lines, q.Net, q.Tax, q.Total, q.Notes, err = PriceLines(item, count, a.Each, d.terms); err != nil {
+	if err := q.price(order, a, d.terms); err != nil {
 		return Quote{}, err
 	}
-	q.Notes = append(q.Notes, Doubts(q.Old)...)
+	q.Notes = append(append(q.Notes, sits...), Doubts(q.Old)...)
 	q.Cautions = cautions(catalog.AdviseDoor(door, do.Inquiry.job(q.Fit, q.Old.Said)))
 	return q, nil
+}
+
+func (d *Desk) validFor() time.Duration {
+	days := d.terms.ValidDays
+	if days <= 0 {
+		days = defaultValidDays
+	}
+	return time.Duration(days) * 24 * time.Hour
 }
 
 // Doubts says, a sentence each, what in the photos and in the typed numbers does not agree. What the
@@ -96,7 +157,9 @@ func Doubts(b measure.Best) []string {
 
 // job is that of fitting a hinge for q, by what its customer wrote and said.
 func (q Inquiry) job(f catalog.Fit, said []measure.Statement) catalog.Job {
-	said = slices.Concat(said, readings.Parse(q.Wishes.Text).Statements)
+	if len(said) == 0 { // nothing was proposed yet
+		said = q.Readings().Statements
+	}
 	return catalog.JobOf(f, q.Wishes, said, q.Text+"\n"+q.Wishes.Text)
 }
 
@@ -124,7 +187,27 @@ func current(do Dossier, version int) error {
 
 // Approve makes the quote and sends it. version is the one that the counter saw.
 func (d *Desk) Approve(ctx context.Context, id ID, version int, who string, a Approval) (Quote, error) {
-	item, err := d.item(ctx, a.StockNumber)
+	return d.offer(ctx, id, version, who, a, func(made Quote, c *Change) error {
+		if err := d.move(c, Approved, ByCounter, who, "approved", approvedText(made)); err != nil {
+			return err
+		}
+		return d.move(c, Quoted, ByProgram, "", "quoted", made.Number)
+	})
+}
+
+// Revise makes another quote in place of the one that is out, and sends it.
+func (d *Desk) Revise(ctx context.Context, id ID, version int, who string, a Approval) (Quote, error) {
+	return d.offer(ctx, id, version, who, a, func(made Quote, c *Change) error {
+		if c.Inquiry.Status != Quoted || made.Replaces == "" {
+			return fmt.Errorf("inquiry %d, %s: nothing to revise: %w", id, c.Inquiry.Status, ErrMove)
+		}
+		return d.move(c, Quoted, ByCounter, who, "revised", fmt.Sprintf("%s replaces %s: %s", made.Number, made.Replaces, approvedText(made)))
+	})
+}
+
+// offer makes a quote, has it moved where it belongs, and sends it. The quote before it is marked replaced.
+func (d *Desk) offer(ctx context.Context, id ID, version int, who string, a Approval, moved func(Quote, *Change) error) (Quote, error) {
+	order, err := d.order(ctx, a)
 	if err != nil {
 		return Quote{}, err
 	}
@@ -133,19 +216,29 @@ func (d *Desk) Approve(ctx context.Context, id ID, version int, who string, a Ap
 		if err := current(do, version); err != nil {
 			return err
 		}
-		made, err = d.price(do, item, who, a)
+		made, err = d.price(do, order, who, a)
 		if err != nil {
 			return err
 		}
-		if err := d.move(c, Approved, ByCounter, who, "approved", approvedText(made)); err != nil {
+		if err := moved(made, c); err != nil {
 			return err
 		}
-		if err := d.move(c, Quoted, ByProgram, "", "quoted", made.Number); err != nil {
+		odd, err := made.unusual(order)
+		if err != nil {
 			return err
+		}
+		if len(odd) > 0 && !a.Confirmed {
+			return &intake.InvalidError{Field: "confirm_price", Code: "unusual_price",
+				Text: strings.Join(odd, " ") + " Is that meant? Nothing was sent yet."}
 		}
 		c.Quote = &made
+		if len(do.Quotes) > 0 {
+			former := do.Quotes[0]
+			former.ReplacedBy = made.Number
+			c.Former = &former
+		}
 		c.Inquiry.Question = ""
-		d.write(c, replyTo(do), ByCounter, quoteLetter(d.terms, c.Inquiry, made))
+		d.write(c, replyTo(do), ByCounter, quoteLetter(d.terms, c.Inquiry, made, c.Former))
 		return nil
 	})
 	if err != nil {
@@ -156,7 +249,92 @@ func (d *Desk) Approve(ctx context.Context, id ID, version int, who string, a Ap
 
 func approvedText(q Quote) string {
 	l := q.Lines[0]
-	return fmt.Sprintf("%d × %s, %s in all", l.Count, l.StockNumber, Money(q.Total))
+	more := ""
+	if n := len(q.Lines) - 1; n > 0 {
+		more = " and " + catalog.Count(n, "more line", "more lines")
+	}
+	return fmt.Sprintf("%d × %s%s, %s in all", l.Count, l.StockNumber, more, Money(q.Total))
+}
+
+// Resend sends the letter of the newest quote once more, as the quote stands now.
+func (d *Desk) Resend(ctx context.Context, id ID, version int, who string) error {
+	_, err := d.change(ctx, id, func(do Dossier, c *Change) error {
+		newest, err := d.out(do, version, c, who, "sent the quote again")
+		if err != nil {
+			return err
+		}
+		if newest.Expired(d.now()) {
+			return &intake.InvalidError{Field: "valid_until", Code: "field", Text: fmt.Sprintf("The quote was good until %s: let it hold for longer first.", Day(newest.Valid))}
+		}
+		if do.Inquiry.Contact.Email == "" {
+			return &intake.InvalidError{Field: "email", Code: "field", Text: "There is no e-mail address to send it to: print the PDF instead."}
+		}
+		var former *Quote
+		if len(do.Quotes) > 1 {
+			former = &do.Quotes[1]
+		}
+		d.write(c, replyTo(do), ByCounter, quoteLetter(d.terms, c.Inquiry, newest, former))
+		return nil
+	})
+	return err
+}
+
+// maxExtended is how far ahead a quote may hold: a date further off is taken for a typing slip.
+const maxExtended = 366 * 24 * time.Hour
+
+// Extend lets the newest quote hold until the end of a later day, and tells the customer. The zero
+// until is as many days from now as a new quote holds.
+func (d *Desk) Extend(ctx context.Context, id ID, version int, who string, until time.Time, message string) error {
+	now := d.now()
+	if until.IsZero() {
+		until = now.Add(d.validFor())
+	}
+	// Noon, so that the day stays the same day wherever it is written.
+	until = time.Date(until.Year(), until.Month(), until.Day(), 12, 0, 0, 0, time.UTC)
+	_, err := d.change(ctx, id, func(do Dossier, c *Change) error {
+		q, err := d.out(do, version, c, who, "extended the quote")
+		if err != nil {
+			return err
+		}
+		c.Events[len(c.Events)-1].Text = q.Number + ", good until " + Day(until)
+		was := q.Valid
+		switch q.Valid = until; {
+		case !q.lastDay().After(Quote{Valid: was}.lastDay()):
+			return &intake.InvalidError{Field: "valid_until", Code: "field", Text: fmt.Sprintf("The quote is good until %s already: choose a later day.", Day(was))}
+		case q.Expired(now):
+			return &intake.InvalidError{Field: "valid_until", Code: "field", Text: Day(until) + " is past: choose a day to come."}
+		case until.After(now.Add(maxExtended)):
+			return &intake.InvalidError{Field: "valid_until", Code: "field", Text: Day(until) + " is more than a year ahead: choose an earlier day."}
+		}
+		c.Former = &q
+		d.write(c, replyTo(do), ByCounter, extendedLetter(d.terms, c.Inquiry, q, strings.TrimSpace(message)))
+		return nil
+	})
+	return err
+}
+
+// out is the quote that is out, for an act on it that leaves the inquiry quoted.
+func (d *Desk) out(do Dossier, version int, c *Change, who, what string) (Quote, error) {
+	if err := current(do, version); err != nil {
+		return Quote{}, err
+	}
+	if do.Inquiry.Status != Quoted || len(do.Quotes) == 0 {
+		return Quote{}, fmt.Errorf("inquiry %d, %s: no quote is out: %w", do.Inquiry.ID, do.Inquiry.Status, ErrMove)
+	}
+	return do.Quotes[0], d.move(c, Quoted, ByCounter, who, what, do.Quotes[0].Number)
+}
+
+// lastDay is the beginning of the last day on which the quote holds.
+func (q Quote) lastDay() time.Time {
+	y, m, day := q.Valid.Date()
+	return time.Date(y, m, day, 0, 0, 0, 0, time.UTC)
+}
+
+// Expired reports whether the day that the quote says it is good until is over: everywhere on
+// Earth, so that nobody is refused on that day.
+func (q Quote) Expired(now time.Time) bool {
+	const farthestWest = 12 * time.Hour // behind UTC
+	return now.After(q.lastDay().Add(24*time.Hour + farthestWest))
 }
 
 // AskPhoto asks the customer for another photo.
@@ -220,20 +398,34 @@ func (d *Desk) Withdraw(ctx context.Context, id ID, by Role, who string) error {
 	return err
 }
 
-// Decide records whether a quote was taken. Saying the same twice is harmless.
-func (d *Desk) Decide(ctx context.Context, id ID, by Role, who string, won bool, why string) error {
+// Decide records whether the newest quote was taken. Saying the same twice is harmless. A quote that
+// was replaced is refused with ErrReplaced, and taking one whose day is over with ErrExpired.
+func (d *Desk) Decide(ctx context.Context, id ID, by Role, who string, dec Decision) error {
 	to := Lost
-	if won {
+	if dec.Won {
 		to = Won
 	}
 	_, err := d.change(ctx, id, func(do Dossier, c *Change) error {
+		var newest Quote
+		if len(do.Quotes) > 0 {
+			newest = do.Quotes[0]
+		}
+		if dec.Quote != "" && dec.Quote != newest.Number {
+			return fmt.Errorf("inquiry %d, quote %s: %w", id, dec.Quote, ErrReplaced)
+		}
 		if do.Inquiry.Status == to {
 			return errNothing
 		}
 		if by == ByCustomer {
 			c.Inquiry.Unread = true // the counter has something to do: pack it, or think about why
 		}
-		return d.move(c, to, by, who, string(to), strings.TrimSpace(why))
+		if err := d.move(c, to, by, who, string(to), strings.TrimSpace(dec.Why)); err != nil {
+			return err
+		}
+		if dec.Won && newest.Number != "" && newest.Expired(d.now()) {
+			return fmt.Errorf("inquiry %d, quote %s: %w", id, newest.Number, ErrExpired)
+		}
+		return nil
 	})
 	return err
 }

@@ -74,6 +74,8 @@ var moves = slices.Concat([]move{
 	{NeedsPhoto, Approved, []Role{ByCounter}},
 	{Stuck, Approved, []Role{ByCounter}},
 	{Approved, Quoted, []Role{ByCounter, ByProgram}},
+	// A quote that is out is revised, extended or sent again.
+	{Quoted, Quoted, []Role{ByCounter}},
 	{Quoted, Won, []Role{ByCustomer, ByCounter}},
 	{Quoted, Lost, []Role{ByCustomer, ByCounter}},
 },

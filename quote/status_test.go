@@ -19,7 +19,7 @@ needs_photo:  measuring cs, needs_photo s, needs_answer s, approved s, declined 
 needs_answer: measuring cs, needs_photo s, needs_answer s, approved s, declined s, withdrawn cs
 ready:        measuring cs, needs_photo s, needs_answer s, approved s, declined s, withdrawn cs
 approved:     quoted sp, declined s, withdrawn cs
-quoted:       measuring s, won cs, lost cs, declined s, withdrawn cs
+quoted:       measuring s, quoted s, won cs, lost cs, declined s, withdrawn cs
 won:
 lost:
 declined:

@@ -70,7 +70,23 @@ func TestTheDeskOnARealDatabase(t *testing.T) {
 		kept, err := d.QuoteByNumber(ctx, made.Number)
 		require.NoError(t, err)
 		require.True(t, made.Total.Equal(kept.Total))
-		require.NoError(t, d.Decide(ctx, id, quote.ByCustomer, "", true, ""))
+		revised, err := d.Revise(ctx, id, do.Inquiry.Version+1, "kim", quote.Approval{StockNumber: "h-1", Count: 3,
+			Discount: &quote.Discount{Percent: "10", Reason: "second visit"}, Delivery: &quote.Delivery{Amount: dollars(t, "6.00"), Text: "by post"}})
+		require.NoError(t, err)
+		until := time.Now().AddDate(0, 2, 0)
+		require.NoError(t, d.Extend(ctx, id, do.Inquiry.Version+2, "kim", until, ""))
+		do, err = d.ByKey(ctx, r.Key)
+		require.NoError(t, err)
+		require.Equal(t, []string{revised.Number, made.Number}, []string{do.Quotes[0].Number, do.Quotes[1].Number})
+		require.Equal(t, revised.Number, do.Quotes[1].ReplacedBy)
+		require.Equal(t, quote.Day(until), quote.Day(do.Quotes[0].Valid))
+		require.Equal(t, "1.23", do.Quotes[0].Discount.Amount.Number()) // 10 % of 3 × 4.10
+		list, _, err := d.List(ctx, quote.Filter{})
+		require.NoError(t, err)
+		require.Equal(t, "17.07 USD", list[0].Total) // 12.30 − 1.23 + 6.00, without tax
+		require.ErrorIs(t, d.Decide(ctx, id, quote.ByCustomer, "", quote.Decision{Quote: made.Number, Won: true}), quote.ErrReplaced)
+		require.NoError(t, d.Decide(ctx, id, quote.ByCustomer, "", quote.Decision{Quote: revised.Number, Won: true}))
+		made = revised
 
 		letters, err := d.Letters(ctx, 10)
 		require.NoError(t, err)

@@ -241,6 +241,15 @@ func writeProposal(ctx context.Context, tx *sql.Tx, c quote.Change) error {
 }
 
 func writeQuote(ctx context.Context, tx *sql.Tx, c quote.Change) error {
+	if c.Former != nil {
+		text, err := asJSON(c.Former)
+		if err != nil {
+			return err
+		}
+		if _, err := tx.ExecContext(ctx, "UPDATE quote SET quote = $2 WHERE number = $1", c.Former.Number, text); err != nil {
+			return err
+		}
+	}
 	if c.Quote == nil {
 		return nil
 	}

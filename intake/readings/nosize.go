@@ -208,7 +208,9 @@ func (p *parser) ofOthers(amounts []amount, k int) bool {
 
 // either reports one of two trade sizes between which the writer wavers: "4 inch or 4.5 inch hinges".
 func (p *parser) either(amounts []amount, k int) bool {
-	size := func(a amount) bool { return !a.junk && a.value*2 == math.Trunc(a.value*2) && (a.unit == "in" || a.unit == "") && a.value >= 1 && a.value <= 8 }
+	size := func(a amount) bool {
+		return !a.junk && a.value*2 == math.Trunc(a.value*2) && (a.unit == "in" || a.unit == "") && a.value >= 1 && a.value <= 8
+	}
 	starts := func(k int) bool {
 		return k >= 0 && k+1 < len(amounts) && p.wordAt(amounts[k].upt) == "or" && amounts[k+1].tok == amounts[k].upt+1 && size(amounts[k]) && size(amounts[k+1]) &&
 			(amounts[k].unit == "in" || amounts[k+1].unit == "in")
