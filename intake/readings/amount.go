@@ -88,7 +88,7 @@ func (p *parser) amount(i int) (amount, bool) {
 		a.upt = j
 		return a, true
 	}
-	if w := p.wordAt(j); a.whole && (w == "dozen" || w == "doz") {
+	if w := p.wordAt(j); a.whole && (w == "dozen" || w == "doz" || w == "dz") {
 		a.value, a.dozen, a.upt = 12*a.value, true, j+1
 		a.end = p.toks[j].end
 		return a, true

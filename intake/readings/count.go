@@ -348,8 +348,9 @@ func (p *parser) countUnnamed(amounts []amount, k, e int) measure.Quantity {
 			return measure.QHingeCount
 		}
 	}
-	if k+1 < len(amounts) && times && p.gluedAt(a.upt) && a.value <= 2 { // "2x 4 in hinge"
-		if size := amounts[k+1]; size.tok == a.upt+1 && !p.gluedAt(size.tok) && size.unit != "" && size.value > a.value && subjectWords[p.wordAt(size.upt)] == sHinge {
+	if k+1 < len(amounts) && times && p.gluedAt(a.upt) && a.value <= 24 { // "2x 4 in hinge", "3x 3.5 inch"
+		size := amounts[k+1]
+		if size.tok == a.upt+1 && !p.gluedAt(size.tok) && size.unit != "" && size.value > a.value && (subjectWords[p.wordAt(size.upt)] == sHinge || !size.whole && p.endsClause(size.upt, e) && size.decimals+size.fraction > 0) {
 			return measure.QHingeCount
 		}
 	}

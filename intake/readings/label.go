@@ -96,6 +96,12 @@ func (p *parser) saying(i, e int) int {
 		}
 		value := s.value
 		before := p.wordAt(i - 1)
+		if s.kind == "wood" && (streetWords[p.wordAt(j)] || p.wordAt(j) == "close" || p.wordAt(j) == "way") {
+			continue // "4 Birch Close"
+		}
+		if w := p.wordAt(i - 2); before == "but" && (w == "anything" || w == "finish" || w == "colour" || w == "color" || w == "any") || before == "or" && p.deniedBefore(i-1, s.kind) {
+			before = "not"
+		}
 		switch before {
 		case "the", "a", "an", "any", "want", "like", "old": // "not the ball bearing kind", "it isn't a spring hinge", "don't want brass"
 			before = p.wordAt(i - 2)
@@ -114,6 +120,16 @@ func (p *parser) saying(i, e int) int {
 		return j - i
 	}
 	return 0
+}
+
+// deniedBefore reports that what ends right before token i was said not to be wanted: "not chrome or brass".
+func (p *parser) deniedBefore(i int, kind string) bool {
+	n := len(p.out.Statements)
+	if n == 0 {
+		return false
+	}
+	last := p.out.Statements[n-1]
+	return last.Kind == kind && strings.HasPrefix(last.Value, "not ") && i > 0 && strings.HasSuffix(strings.ToLower(p.text[:p.toks[i-1].end]), strings.ToLower(last.Text))
 }
 
 // noFinish reports that the colour at tokens i … j-1 is not the hinge's: "the black bar", "a coat of

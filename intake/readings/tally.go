@@ -58,7 +58,7 @@ func Inquiry(told, wish string) measure.Readings {
 	var words parser
 	words.text = told + "\n" + wish
 	words.toks = lex(words.text, 0, min(len(told)+1+len(wish), chunk), nil)
-	t := reckon(all, words.any(0, len(words.toks), hedges) || words.after("how", "many"), words.any(0, len(words.toks), map[string]bool{"doors": true, "gates": true, "openings": true}))
+	t := reckon(all, words.any(0, len(words.toks), hedges) || words.after("how", "many") || words.after("don't", "need"), words.any(0, len(words.toks), map[string]bool{"doors": true, "gates": true, "openings": true}))
 	if t == (tally{}) { // what was read of counts otherwise
 		for q, to := range map[measure.Quantity]*int{measure.QHingeCount: &t.hinges, measure.QHingesPerDoor: &t.each, measure.QDoorCount: &t.doors} {
 			if c := counts[q].Count; c != nil {
@@ -152,13 +152,14 @@ var (
 	hasWords    = map[string]bool{"has": true, "had": true, "have": true, "are": true, "were": true, "is": true, "with": true, "carries": true, "carry": true, "takes": true, "got": true, "w/": true, "currently": true, "hangs": true, "hung": true}
 	amendWords  = map[string]bool{"actually": true, "sorry": true, "instead": true, "correction": true, "rather": true, "change": true, "changed": true, "scratch": true}
 	passedWords = map[string]bool{"ordered": true, "bought": true, "received": true, "wrote": true, "shipped": true, "says": true, "got": true, "missing": true, "sent": true, "said": true, "not": true, "had": true, "did": true, "already": true, "took": true, "between": true, "come": true}
+	passedAfter = map[string]bool{"came": true, "arrived": true, "fit": true, "fitted": true} // "the 3 hinges came yesterday"
 	eachWords   = map[string]bool{"each": true, "per": true, "every": true, "apiece": true}
 	spareWords  = map[string]bool{"spare": true, "spares": true, "extra": true, "extras": true}
 	// tailWords may follow a number that counts hinges and has no noun.
 	tailWords = map[string]bool{"please": true, "pls": true, "plz": true, "thanks": true, "thx": true, "ty": true, "for": true, "in": true, "if": true, "more": true, "needed": true, "required": true, "wanted": true, "and": true, "total": true, "altogether": true,
 		"so": true, "then": true, "all": true, "would": true, "will": true, "with": true, "w": true, "but": true, "because": true, "since": true, "like": true, "identical": true, "new": true, "matching": true, "same": true, "is": true, "nrp": true, "left": true, "right": true, "or": true, "be": true, "cost": true, "instead": true}
 	// hedges leave it open how many of those that are spoken of are wanted.
-	hedges = map[string]bool{"only": true, "except": true, "most": true, "some": true, "missing": true, "already": true, "rest": true, "broken": true, "bent": true, "bad": true, "units": true, "unit": true, "next": true}
+	hedges = map[string]bool{"only": true, "except": true, "most": true, "some": true, "missing": true, "already": true, "rest": true, "broken": true, "bent": true, "bad": true, "units": true, "unit": true, "next": true, "plus": true}
 	// doubts leave the number itself open.
 	doubts = map[string]bool{"maybe": true, "perhaps": true, "think": true, "unsure": true, "sure": true}
 )
@@ -277,7 +278,9 @@ func (p *parser) mention(i, b, e int, wish bool) (m mention, end int, ok bool) {
 	case noun == "total", p.wordAt(i-1) == "so" && (noun != "" || p.endsClause(end, e) || p.tail(end)), p.at(i-1, "=") && (p.kindAt(i-2) == tNumber || hingeNouns[p.wordAt(i-2)] || doorNouns[p.wordAt(i-2)] || pairNouns[p.wordAt(i-2)]),
 		p.totalAt(end):
 		m.role = rTotal
-	case p.hasBefore(i, b):
+	case passedAfter[p.wordAt(end)] && noun != "":
+		return m, end, false
+	case p.hasBefore(i, b) || noun != "" && p.wordAt(end) == "are" && (p.wordAt(end+1) == "on" || p.wordAt(end+1) == "there" || p.wordAt(end+1) == "in"):
 		m.role = rHas
 	case noun != "":
 		m.role = rHinges
@@ -474,6 +477,10 @@ func (p *parser) howMany(i, b, e int) (n, end int, noun string, ok bool) {
 func (p *parser) eachAt(i, end, b, e int) (bool, int) {
 	w, x := p.wordAt(end), p.wordAt(end+1)
 	switch {
+	case w == "per" && p.endsClause(end+1, e) && p.doorsSpokenOf(): // "six doors, 2 hinges per"
+		return true, end + 1
+	case p.kindAt(end) == tSlash && doorNouns[x]: // "3/door"
+		return true, end + 2
 	case (w == "per" || w == "a" || w == "every" || w == "each") && (doorNouns[x] || x == "leaf"):
 		return true, end + 2
 	case w == "each" || w == "apiece":
@@ -502,6 +509,9 @@ func (p *parser) eachAt(i, end, b, e int) (bool, int) {
 				return true, end
 			}
 			return false, end
+		}
+		if eachWords[v] && k == i-2 && (hasWords[p.wordAt(i-1)] || p.wordAt(i-1) == "needs" || p.wordAt(i-1) == "takes" || p.wordAt(i-1) == "wants") { // "each needs 3"
+			return true, end
 		}
 		if eachWords[v] && k == i-1 && !hingeNouns[w] && w != "of" {
 			return p.doorsSpokenOf(), end
@@ -539,7 +549,7 @@ func (p *parser) totalAt(i int) bool {
 // alone reports a number that has no noun and yet counts hinges.
 func (p *parser) alone(i, end, b, e int, wish bool) bool {
 	prev := p.wordAt(i - 1)
-	announced := needWords[prev] || prev == "q" || (prev == "it" && (p.wordAt(i-2) == "make" || p.wordAt(i-2) == "is")) || prev == "to" && p.wordAt(i-2) == "it" ||
+	announced := needWords[prev] || prev == "like" && (p.wordAt(i-2) == "would" || p.wordAt(i-2) == "i'd") || prev == "q" || (prev == "it" && (p.wordAt(i-2) == "make" || p.wordAt(i-2) == "is")) || prev == "to" && p.wordAt(i-2) == "it" ||
 		prev == "for" && p.wordAt(i-2) == "quote" || prev == "would" && (p.wordAt(end) == "cost" || p.wordAt(end) == "be") || p.at(i-1, ":", "=") && (needWords[p.wordAt(i-2)] || p.wordAt(i-2) == "q") ||
 		(prev == "only" || prev == "just") && (i-1 == b || needWords[p.wordAt(i-2)]) || p.kindAt(i-1) == tTimes && (i-1 == b || hingeNouns[p.wordAt(i-2)]) || p.kindAt(i-1) == tOpen && needWords[p.wordAt(i-2)]
 	instead := p.wordAt(end) == "instead" && p.wordAt(end+1) == "of"
@@ -556,7 +566,7 @@ func (p *parser) alone(i, end, b, e int, wish bool) bool {
 	if !wish {
 		return false
 	}
-	led := i == b || p.kindAt(i-1) == tComma || p.at(i-1, "+", "&") || prev == "and" || wantsWords[prev] || prev == "would" || prev == "another" || prev == "all" || prev == "ok" || prev == "hi" ||
+	led := i == b || p.kindAt(i-1) == tComma || p.kindAt(i-1) == tColon || p.at(i-1, "+", "&") || prev == "and" || wantsWords[prev] || prev == "would" || prev == "another" || prev == "all" || prev == "or" || prev == "ok" || prev == "hi" ||
 		p.saidBefore(i, b) || prev == "about"
 	return led && (end >= e || p.wordAt(end) != "of")
 }
@@ -700,6 +710,10 @@ func reckon(all []mention, hedged, many bool) tally {
 		}
 		return t
 	}
+	if hedged && differ(slices.Concat(hinges, each)) || t.doors > 0 && len(each) == 0 && slices.ContainsFunc(hinges, func(m mention) bool { return m.n < t.doors }) ||
+		len(each) > 0 && len(has) > 0 && differ(slices.Concat(each, has)) {
+		t.open = true
+	}
 	wanted := slices.DeleteFunc(slices.Clone(hinges), func(m mention) bool { return !m.wanted })
 	if len(wanted) == 0 {
 		wanted = hinges
@@ -713,6 +727,8 @@ func reckon(all []mention, hedged, many bool) tally {
 		}
 	}
 	switch {
+	case len(wanted) > 2 && sum == 2*wanted[0].n: // "ten hinges: four for the office, six for the hall"
+		t.hinges = wanted[0].n + spare
 	case !differ(wanted) && !(joined && len(wanted) > 1 && wanted[0].own && wanted[1].own):
 		t.hinges = wanted[0].n + spare
 	case joined:
