@@ -1,8 +1,11 @@
 package catalog
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
+	"strings"
 
 	"leafgauge/measure"
 )
@@ -32,6 +35,13 @@ type asking struct {
 	spread   float64
 	of       func(*Item) (measure.Length, bool)
 	known    func(measure.Best) measure.Estimate
+	other    string // asks for it in another way; "" there is none
+}
+
+// worth reports whether the answer would halve what is uncertain: 1/√(1/u² + 1/a²) ≤ u/2 where a ≤ u/√3.
+func (a asking) worth(old measure.Best) bool {
+	known := a.known(old)
+	return !known.Known() || a.answer <= known.Sigma.MM()/math.Sqrt(3)
 }
 
 // askings are the questions that may be put, the easiest first: of two that say as much the
@@ -42,13 +52,13 @@ type asking struct {
 var askings = []asking{
 	{measure.QThickness, "How thick is one leaf at its outer edge, one leaf only? A caliper is best; inches or millimetres.", 0.1, 0.08,
 		func(i *Item) (measure.Length, bool) { return i.Thickness, i.Thickness > 0 },
-		func(b measure.Best) measure.Estimate { e, _, _ := oldThickness(b); return e }},
+		func(b measure.Best) measure.Estimate { e, _, _ := oldThickness(b); return e }, cardsText},
 	{measure.QHeight, "How high is the hinge along its barrel, from end to end of the leaf, without the tips of the pin?", 0.54, 0.4,
 		func(i *Item) (measure.Length, bool) { return i.Height, i.Height > 0 },
-		func(b measure.Best) measure.Estimate { return b.Height }},
+		func(b measure.Best) measure.Estimate { return b.Height }, ""},
 	{measure.QOpenWidth, "How wide is the hinge laid open and flat, from outer edge to outer edge?", 0.54, 0.4,
 		func(i *Item) (measure.Length, bool) { return i.OpenWidth, i.OpenWidth > 0 },
-		func(b measure.Best) measure.Estimate { return b.OpenWidth }},
+		func(b measure.Best) measure.Estimate { return b.OpenWidth }, ""},
 	{measure.QCornerRadius, "Are the corners of the leaf square or round, and if round, what is their radius: 1/4 in, 5/8 in or another?", 0.8, 0.3,
 		func(i *Item) (measure.Length, bool) { return i.Radius[0], true },
 		func(b measure.Best) measure.Estimate {
@@ -56,14 +66,18 @@ var askings = []asking{
 				return measure.Estimate{}
 			}
 			return b.Leaves[0].CornerRadius
-		}},
+		}, ""},
 	{measure.QHoleFromEdge, "How far is the centre of the end screw hole from the leaf's outer edge?", 0.4, 0.25,
 		func(i *Item) (measure.Length, bool) { h, ok := endHole(i); return h.FromEdge, ok },
-		func(b measure.Best) measure.Estimate { return oldEndHole(b).FromEdge }},
+		func(b measure.Best) measure.Estimate { return oldEndHole(b).FromEdge }, ""},
 	{measure.QHoleFromEnd, "How far is the centre of the end screw hole from the nearest end of the leaf?", 0.4, 0.25,
 		func(i *Item) (measure.Length, bool) { h, ok := endHole(i); return h.FromEnd, ok },
-		func(b measure.Best) measure.Estimate { return oldEndHole(b).FromEnd }},
+		func(b measure.Best) measure.Estimate { return oldEndHole(b).FromEnd }, ""},
 }
+
+// cardsText asks for a leaf's thickness in cards. A bank-size card is 0.76 ± 0.08 mm thick (ISO/IEC 7810).
+const cardsText = "There is a way without a caliper: lay bank-size cards on one another beside one leaf, flat on the table, until they are as high as the leaf is thick. " +
+	"How many cards is it? Halves help: \"2 1/2 cards\"."
 
 // photoText asks for a photo where none has shown the holes yet.
 const photoText = "Please send a photo of the hinge laid open and flat beside a bank card, taken from straight above: it shows the size, the corners and every screw hole."
@@ -124,7 +138,13 @@ type candidate struct {
 // an experiment", Ann. Math. Statist. 27, 1956): by how many bits the answer, whatever it
 // turns out to be, is expected to sharpen which of the shelf's geometries the old hinge has.
 // Fits that differ in finish, bearing or price only are one candidate: no reading tells them apart.
-func Ask(old measure.Best, fits []Fit, door Door) *Question {
+//
+// A length that what was typed leaves two values of comes first. What the answer would not tell much better
+// than it is known is not asked, nor what was just told; QPhoto among told says that no photo is to be had.
+func Ask(old measure.Best, fits []Fit, door Door, told ...measure.Quantity) *Question {
+	if q := askRivals(old, told); q != nil {
+		return q
+	}
 	if len(fits) == 0 || fits[0].P >= SureEnough {
 		return nil
 	}
@@ -137,11 +157,14 @@ func Ask(old measure.Best, fits []Fit, door Door) *Question {
 	}
 	best := Question{}
 	for _, a := range askings {
+		if slices.Contains(told, a.quantity) || !a.worth(old) {
+			continue
+		}
 		if gain := information(list, old, []asking{a}, true); gain > best.Gain*1.05 {
-			best = Question{Quantity: a.quantity, Text: a.text, Gain: gain, Where: string(a.quantity)}
+			best = Question{Quantity: a.quantity, Text: a.text, Gain: gain, Where: string(a.quantity), Other: a.other}
 		}
 	}
-	if old.PrintDoubt > 0 {
+	if old.PrintDoubt*math.Sqrt(3) >= barAnswer && !slices.Contains(told, measure.QScaleBar) {
 		// The bar tells the scale of every length that the photo gave.
 		gain := information(list, old, barAskings(old), true)
 		if gain > best.Gain*1.05 {
@@ -156,10 +179,63 @@ func Ask(old measure.Best, fits []Fit, door Door) *Question {
 		}
 	}
 	if best.Gain < leastGain {
-		return askFurther(old, fits)
+		return askFurther(old, fits, told...)
 	}
 	best.Gain = math.Round(best.Gain*1000) / 1000
 	return &best
+}
+
+// rivalWords name what may have two values.
+var rivalWords = map[measure.Quantity]string{
+	measure.QHeight: "the height", measure.QOpenWidth: "the open width", measure.QThickness: "the thickness of a leaf",
+	measure.QCornerRadius: "the corner radius", measure.QCornerDiameter: "the corner's diameter",
+}
+
+// askRivals asks for the first length that has two values about as likely: until it is known which, all else
+// is built on sand. Of a size a photo tells more than a number typed once more.
+func askRivals(old measure.Best, told []measure.Quantity) *Question {
+	for _, r := range old.Rivals {
+		q := AskRival(r)
+		if q == nil || slices.Contains(told, q.Quantity) {
+			continue
+		}
+		if size := r.Quantity == measure.QHeight || r.Quantity == measure.QOpenWidth; size && !holesSeen(old) && !slices.Contains(told, QPhoto) {
+			return &Question{Quantity: QPhoto, Text: photoText, Gain: q.Gain}
+		}
+		return q
+	}
+	return nil
+}
+
+// AsksForCards reports whether the question wants a thickness counted in cards.
+func (q *Question) AsksForCards() bool { return strings.HasSuffix(q.Text, cardsText) }
+
+// AskRival asks again for a length of which what was typed leaves two values.
+func AskRival(r measure.Rival) *Question {
+	q := Question{Quantity: r.Quantity}
+	at := slices.IndexFunc(askings, func(a asking) bool {
+		return a.quantity == r.Quantity || a.quantity == measure.QCornerRadius && r.Quantity == measure.QCornerDiameter
+	})
+	if at < 0 || len(r.Values) < 2 {
+		return nil
+	}
+	a := askings[at]
+	say := func(l measure.Length) string { return Fractions(Both(l)) }
+	if r.Quantity == measure.QThickness {
+		say = thousandths
+	}
+	be := "be"
+	if r.Quantity == measure.QCornerRadius || r.Quantity == measure.QCornerDiameter {
+		be = "be a radius of"
+	}
+	doubt := fmt.Sprintf("You typed %s for %s: that may %s %s or %s. ", Fractions(r.Typed), rivalWords[r.Quantity], be, say(r.Values[0]), say(r.Values[1]))
+	q.Quantity, q.Where, q.Text = a.quantity, string(a.quantity), doubt+a.text
+	if a.other != "" {
+		q.Other = doubt + a.other
+	}
+	p := r.Odds / (1 + r.Odds)
+	q.Gain = math.Round(-1000*(p*math.Log2(p)+(1-p)*math.Log2(1-p))) / 1000
+	return &q
 }
 
 func holesSeen(b measure.Best) bool { return oldEndHole(b).FromEnd.Known() }

@@ -60,6 +60,34 @@ func TestAsk(t *testing.T) {
 		require.Equal(t, measure.QScaleBar, q.Quantity)
 		require.Contains(t, q.Text, "100 mm")
 	})
+	t.Run("what is known better than the answer would be is not asked", func(t *testing.T) {
+		fits := []Fit{{Item: light, P: 0.5, PDropsIn: 0.5}, {Item: heavy, P: 0.45, PDropsIn: 0.45}}
+		for u, asked := range map[measure.Length]bool{0.4: true, 0.18: true, 0.15: false, 0.05: false} { // an answer is good to 0.1 mm
+			q := Ask(askBest(measure.Estimate{Value: 2.6, Sigma: u}, known, true), fits, Door{})
+			require.Equal(t, asked, q != nil && q.Quantity == measure.QThickness, "± %v: %v", u, q)
+		}
+	})
+	t.Run("what was just told is not asked", func(t *testing.T) {
+		fits := []Fit{{Item: light, P: 0.5, PDropsIn: 0.5}, {Item: heavy, P: 0.45, PDropsIn: 0.45}}
+		q := Ask(askBest(measure.Estimate{}, known, true), fits, Door{}, measure.QThickness)
+		require.True(t, q == nil || q.Quantity != measure.QThickness, "%v", q)
+	})
+	t.Run("two values of one number come first", func(t *testing.T) {
+		old := askBest(measure.Estimate{Value: 2.4, Sigma: 0.4}, known, true)
+		old.Rivals = []measure.Rival{{Quantity: measure.QHeight, Typed: "3 1/2 in", Values: []measure.Length{88.9, 76.2}, Odds: 3}}
+		q := Ask(old, []Fit{{Item: light, P: 0.97, PDropsIn: 0.97}}, Door{})
+		require.NotNil(t, q, "however sure the fit")
+		require.Equal(t, measure.QHeight, q.Quantity)
+		require.Contains(t, q.Text, "You typed 3½ in for the height: that may be 3½ in (88.9 mm) or 3 in (76.2 mm). How high is the hinge")
+		require.NotEmpty(t, DrawWhere(q.Where))
+		require.InDelta(t, 0.811, q.Gain, 1e-3) // the entropy of 3:1, −0.75 log2 0.75 − 0.25 log2 0.25
+		require.Nil(t, Ask(old, nil, Door{}, measure.QHeight), "just told")
+		for l := range old.Leaves {
+			old.Leaves[l].Holes = nil
+		}
+		require.Equal(t, QPhoto, Ask(old, nil, Door{}).Quantity, "a photo tells a size better")
+		require.Equal(t, measure.QHeight, Ask(old, nil, Door{}, QPhoto).Quantity, "where none is to be had")
+	})
 	t.Run("a sure fit asks nothing", func(t *testing.T) {
 		require.Nil(t, Ask(askBest(measure.Estimate{}, known, true), []Fit{{Item: light, P: 0.97, PDropsIn: 0.97}}, Door{}))
 	})

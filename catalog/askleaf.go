@@ -2,6 +2,7 @@ package catalog
 
 import (
 	"math"
+	"slices"
 
 	"leafgauge/measure"
 )
@@ -16,7 +17,7 @@ const (
 // askFurther asks for what keeps the first fit from being sure to drop in: the leaf not seen,
 // corners not read, or a second look; nil where it is sure or does not drop in anyway. Gain
 // is the doubt that is left about it, in bits, which is the most that an answer can tell.
-func askFurther(old measure.Best, fits []Fit) *Question {
+func askFurther(old measure.Best, fits []Fit, told ...measure.Quantity) *Question {
 	if len(fits) == 0 || fits[0].Verdict != DropsIn || fits[0].P >= SureEnough {
 		return nil
 	}
@@ -33,7 +34,7 @@ func askFurther(old measure.Best, fits []Fit) *Question {
 		}
 	}
 	for _, l := range old.Leaves {
-		if _, ok := radiusOf(l); !ok {
+		if _, ok := radiusOf(l); !ok && !slices.Contains(told, measure.QCornerRadius) {
 			q.Quantity, q.Text, q.Where = measure.QCornerRadius, otherCornersText, string(measure.QCornerRadius)
 			return q
 		}

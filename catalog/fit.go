@@ -59,9 +59,10 @@ type Alternative struct {
 // A Question is the one whose answer would settle the proposal best.
 type Question struct {
 	Quantity measure.Quantity `json:"quantity"`
-	Text     string           `json:"text"`  // one plain sentence to the customer
-	Gain     float64          `json:"gain"`  // expected information, bits
-	Where    string           `json:"where"` // which drawing shows where to measure
+	Text     string           `json:"text"`            // one plain sentence to the customer
+	Gain     float64          `json:"gain"`            // expected information, bits
+	Where    string           `json:"where"`           // which drawing shows where to measure
+	Other    string           `json:"other,omitempty"` // asks for the same in another way, for who could not answer
 }
 
 // Wishes are what the customer asked for.

@@ -24,7 +24,7 @@ type oldHinge struct {
 	dia          [2][]float64
 	knowWidth    bool
 	knowCorner   [2]bool
-	thickFrom    string // "as told" or how it was guessed
+	thickFrom    string // "as told", "typed 0.97 in, taken as …", or how it was guessed
 	thick        []thickClass
 	draws        [][]float64
 	holesUnknown bool
@@ -224,6 +224,16 @@ const (
 	thickRange = 4.0  // over how many mm such leaves spread, evenly
 )
 
+// thicknessTold says how the thickness that is known was typed: a corrected one is not as told.
+func thicknessTold(b measure.Best) string {
+	for _, d := range b.Disagreements {
+		if d.Quantity == measure.QThickness && d.Corrects != nil && d.Applied && !d.Overrule {
+			return fmt.Sprintf("typed %s, taken as %s", d.Typed, Both(*d.Corrects))
+		}
+	}
+	return "as told"
+}
+
 // oldThickness is the old leaf's thickness. Where nobody gave it, it follows from the barrel:
 // a leaf is rolled once round its pin, so the barrel is the pin and two thicknesses. Pins of
 // hinges up to 4 in are taken as 0.24 ± 0.02 in, of larger ones as 0.27 ± 0.03 in (from
@@ -231,7 +241,7 @@ const (
 // something unusual stays possible. Without a barrel the shares alone stand.
 func oldThickness(b measure.Best) (t measure.Estimate, from string, mix []thickClass) {
 	if b.Thickness.Known() {
-		return b.Thickness, "as told", nil
+		return b.Thickness, thicknessTold(b), nil
 	}
 	pin, uPin := 0.27*measure.Inch.MM(), 0.03*measure.Inch.MM()
 	if b.Height.Value < 4.25*measure.Inch {

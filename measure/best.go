@@ -23,6 +23,9 @@ type Best struct {
 	// Notes say in a sentence each what else to know of what was sent.
 	Notes []string `json:"notes,omitempty"`
 
+	// Rivals are the lengths of which what was typed leaves two values about as likely, each worth a question.
+	Rivals []Rival `json:"rivals,omitempty"`
+
 	// PrintDoubt is the relative standard uncertainty that the scale of the printed card leaves on every
 	// length of the photos; 0 where another card was used or the bar beside it was measured.
 	PrintDoubt float64 `json:"print_doubt,omitempty"`
@@ -49,6 +52,17 @@ type Disagreement struct {
 	Corrects *Length  `json:"corrects"` // what the reading becomes if accepted; nil: it is set aside
 	Applied  bool     `json:"applied"`  // taken as suggested in this Best
 	Overrule bool     `json:"overruled"`
+}
+
+// RivalOdds is how much likelier than the next the best value of a length must be for nobody to be asked.
+const RivalOdds = 30
+
+// A Rival is a length of which what was typed leaves two values that are about as likely.
+type Rival struct {
+	Quantity Quantity `json:"quantity"`
+	Typed    string   `json:"typed"`
+	Values   []Length `json:"values_mm"` // the likelier first
+	Odds     float64  `json:"odds"`      // of the first against the second, less than RivalOdds
 }
 
 // Name is how an overrule calls the disagreement: "height:swapped".

@@ -33,10 +33,11 @@ func (d *Desk) Start(ctx context.Context, id ID, revision int) (Inquiry, error) 
 // Finish takes the readings and findings of one revision, reconciles, ranks, and writes the
 // proposal, the retake request or the question. Doing it twice is harmless (ErrStale).
 func (d *Desk) Finish(ctx context.Context, id ID, revision int, typed measure.Readings, findings []Finding) error {
-	q, err := d.repo.Inquiry(ctx, id)
+	before, err := d.repo.Dossier(ctx, id)
 	if err != nil {
 		return err
 	}
+	q := before.Inquiry
 	if q.Revision != revision || q.Status != Measuring {
 		return stale(id, revision)
 	}
@@ -51,13 +52,18 @@ func (d *Desk) Finish(ctx context.Context, id ID, revision int, typed measure.Re
 	slices.SortFunc(findings, func(a, b Finding) int { return a.PhotoN - b.PhotoN })
 	// Everything that the proposal is made of changes only with the revision, so this may
 	// stand outside the transaction.
-	p := propose(q, typed, findings, stock)
+	p := propose(q, typed, findings, stock, justTold(before)...)
 	_, err = d.change(ctx, id, func(do Dossier, c *Change) error {
 		if do.Inquiry.Revision != revision || do.Inquiry.Status != Measuring {
 			return stale(id, revision)
 		}
-		p.Made = c.Inquiry.Updated
-		c.Findings, c.Proposal, c.Settled = findings, &p, revision
+		made := p // each time anew: the question may be worded by what was asked before
+		made.Made = c.Inquiry.Updated
+		if p.Question != nil {
+			question := *p.Question
+			made.Question = &question
+		}
+		c.Findings, c.Proposal, c.Settled = findings, &made, revision
 		return d.conclude(do, c)
 	})
 	return err
@@ -67,8 +73,8 @@ func stale(id ID, revision int) error {
 	return fmt.Errorf("inquiry %d, revision %d: %w", id, revision, ErrStale)
 }
 
-// propose makes the proposal of one revision.
-func propose(q Inquiry, typed measure.Readings, findings []Finding, stock []catalog.Item) Proposal {
+// propose makes the proposal of one revision. What was just told is not asked for.
+func propose(q Inquiry, typed measure.Readings, findings []Finding, stock []catalog.Item, told ...measure.Quantity) Proposal {
 	p := Proposal{Inquiry: q.ID, Revision: q.Revision, Readings: typed}
 	p.Best = reconcile.Best(results(findings), typed, q.Overrule)
 	p.Door = fillDoor(q.Door, typed)
@@ -86,7 +92,7 @@ func propose(q Inquiry, typed measure.Readings, findings []Finding, stock []cata
 	}
 	if p.Best.Height.Known() {
 		p.Fits = catalog.Rank(p.Best, stock, p.Door, wish)
-		p.Question = catalog.Ask(p.Best, p.Fits, p.Door)
+		p.Question = catalog.Ask(p.Best, p.Fits, p.Door, told...)
 	}
 	var fit catalog.Fit
 	if len(p.Fits) > 0 {
@@ -137,10 +143,14 @@ func enough(b measure.Best) bool {
 func (d *Desk) conclude(do Dossier, c *Change) error {
 	p := c.Proposal
 	measured := slices.ContainsFunc(c.Findings, func(f Finding) bool { return f.Result.Status == measure.Measured })
-	basis := basisText(c.Findings, measured)
+	basis, vague := basisText(c.Findings, measured), unused(do)
+	if vague != "" {
+		basis += " The answer “" + vague + "” could not be used."
+	}
 
 	if len(p.Best.Apart) > 1 {
 		if asked(do.Events, p.Question.Text) {
+			d.sayUnused(do, c, vague)
 			return d.move(c, Ready, ByProgram, "", "measured", "The photos show different hinges, and asking which one brought no answer that says so: please look.")
 		}
 		note(c, ByProgram, "", "measured", "The photos show different hinges.")
@@ -165,10 +175,14 @@ func (d *Desk) conclude(do Dossier, c *Change) error {
 		return d.askForPhoto(do, c, retakeText(c.Findings))
 	}
 	if p.Best.OfAnotherHinge() {
+		d.sayUnused(do, c, vague)
 		return d.move(c, Ready, ByProgram, "", "measured", basis+" The photo and the typed sizes look like two hinges: please look.")
 	}
-	if p.Question != nil && !asked(do.Events, p.Question.Text) {
+	if wordedAnew(do, p.Question) {
 		note(c, ByProgram, "", "measured", basis)
+		if vague != "" {
+			p.Question.Text = cannotUse(vague) + "\n" + p.Question.Text
+		}
 		if p.Question.Quantity == catalog.QPhoto {
 			message := p.Question.Text
 			if !measured && len(c.Findings) > 0 {
@@ -178,7 +192,32 @@ func (d *Desk) conclude(do Dossier, c *Change) error {
 		}
 		return d.askAnswer(do, c, p.Question.Text)
 	}
+	d.sayUnused(do, c, vague)
 	return d.move(c, Ready, ByProgram, "", "measured", basis)
+}
+
+// wordedAnew reports whether a question may be put: not the one that was put before, nor for the same as the last
+// one, unless there is another way to answer, by which it is worded then.
+func wordedAnew(do Dossier, q *catalog.Question) bool {
+	if q == nil {
+		return false
+	}
+	last, _ := askedLast(do)
+	if again := last != nil && last.Quantity == q.Quantity && q.Quantity != catalog.QPhoto; !again && !asked(do.Events, q.Text) {
+		return true
+	}
+	if q.Other == "" || asked(do.Events, q.Other) {
+		return false
+	}
+	q.Text = q.Other
+	return true
+}
+
+// sayUnused tells the customer that the counter looks where the answer could not be used.
+func (d *Desk) sayUnused(do Dossier, c *Change, words string) {
+	if words != "" {
+		d.write(c, replyTo(do), ByProgram, unusedLetter(d.terms, c.Inquiry, words))
+	}
 }
 
 // whichHinge asks which of several hinges it is about; apart are the numbers of the photos by hinge.

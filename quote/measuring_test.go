@@ -68,6 +68,48 @@ func TestPhotosAreMeasuredAgainWithoutAnotherHingesThickness(t *testing.T) {
 		})
 	}
 
+	t.Run("with the thickness that a photo makes of it", func(t *testing.T) {
+		photo := small
+		hinge := *small.Hinge
+		hinge.BarrelDiameter = measure.Estimate{Value: 10.7, Sigma: 0.1}
+		photo.Hinge = &hinge
+		for text, want := range map[string][]string{
+			"0.086 thick":            {"2.18 ± 0.05"},
+			"0.172 thick":            {"0.00 ± 0.00", "2.18 ± 0.09"}, // of a heavy hinge, or of both leaves of a light one
+			"0.086 thick, 2.2 thick": {"2.19 ± 0.04"},
+			"0.086 thick, 3.1 thick": {"0.00 ± 0.00", "2.18 ± 0.29"}, // the barrel goes with the one
+		} {
+			var at []string
+			_, err := Inquiry{Photos: []Photo{{N: 1}}}.Measure(readings.Parse(text), func(_ Photo, thickness measure.Estimate) (measure.Result, error) {
+				at = append(at, fmt.Sprintf("%.2f ± %.2f", thickness.Value.MM(), thickness.Sigma.MM()))
+				return photo, nil
+			})
+			require.NoError(t, err)
+			require.Equal(t, want, at, text)
+		}
+	})
+	t.Run("without it where the barrel speaks against it", func(t *testing.T) {
+		// What photo 006 (barrel 12.96 mm, leaf 3.27 mm) does: the barrel is drawn along, and the sizes too.
+		told, free := shows(101.6, 102.4), shows(101.6, 101.9)
+		told.Hinge.BarrelDiameter, free.Hinge.BarrelDiameter = measure.Estimate{Value: 11.9, Sigma: 0.1}, measure.Estimate{Value: 12.9, Sigma: 0.1}
+		for text, want := range map[string][]string{
+			"0.086 thick":        {"2.18", "0.00"}, // nothing explains it otherwise: as typed
+			"thick 3.0 mm":       {"3.00"},
+			"4 x 4, 0.192 thick": {"0.00"},
+		} {
+			var at []string
+			findings, err := Inquiry{Photos: []Photo{{N: 1}}}.Measure(readings.Parse(text), func(_ Photo, thickness measure.Estimate) (measure.Result, error) {
+				at = append(at, fmt.Sprintf("%.2f", thickness.Value.MM()))
+				if thickness.Known() {
+					return told, nil
+				}
+				return free, nil
+			})
+			require.NoError(t, err)
+			require.Equal(t, want, at, text)
+			require.NotEmpty(t, findings)
+		}
+	})
 	t.Run("an error ends it", func(t *testing.T) {
 		outage := errors.New("disk gone")
 		for fails, want := range map[int]int{2: 2, 4: 4} { // the first time, and the second

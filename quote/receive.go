@@ -11,8 +11,6 @@ import (
 
 	"leafgauge/catalog"
 	"leafgauge/intake"
-	"leafgauge/intake/readings"
-	"leafgauge/measure"
 )
 
 // Limits on what one customer may send.
@@ -216,54 +214,4 @@ func (d *Desk) Add(ctx context.Context, id ID, by Role, who string, photos []int
 		}
 		return d.measureAgain(c, by, who, what, text)
 	})
-}
-
-// answer is text as it is added to what was typed. A bare number or word that answers the
-// program's question ("0.086", "left", "lost") is given the name of what was asked where only
-// that makes it readable.
-func answer(do Dossier, text string) string {
-	if text == "" || do.Proposal == nil || do.Proposal.Question == nil {
-		return text
-	}
-	asked := do.Proposal.Question.Quantity
-	states := func(text, kind string) bool {
-		return slices.ContainsFunc(readings.Parse(text).Statements, func(s measure.Statement) bool { return s.Kind == kind })
-	}
-	switch {
-	case asked == catalog.QPhoto && len(do.Proposal.Best.Apart) > 1: // which of several hinges
-		for _, named := range []string{text, "photo " + text, text + " photo"} { // "the second" photo
-			if states(named, measure.SaidPhoto) {
-				return named
-			}
-		}
-		return text
-	case asked == catalog.QPhoto:
-		if named := "other leaf " + text; do.Inquiry.Status == NeedsPhoto && !states(text, "leaf") && states(named, "leaf") {
-			return named
-		}
-		return text
-	case do.Inquiry.Status != NeedsAnswer:
-		return text
-	case asked == catalog.QHand:
-		if left, right := saysWord(text, "left"), saysWord(text, "right"); !states(text, "handing") && left != right {
-			if left {
-				return "left hand: " + text
-			}
-			return "right hand: " + text
-		}
-		return text
-	}
-	says := func(text string) bool {
-		return slices.ContainsFunc(readings.Parse(text).Readings, func(r measure.Reading) bool { return r.Quantity == asked })
-	}
-	named := strings.ReplaceAll(string(asked), "_", " ") + " " + text
-	if !says(text) && says(named) {
-		return named
-	}
-	return text
-}
-
-// saysWord reports whether word is one of those of text, in small letters or capitals.
-func saysWord(text, word string) bool {
-	return slices.Contains(strings.FieldsFunc(strings.ToLower(text), func(r rune) bool { return !unicode.IsLetter(r) }), word)
 }

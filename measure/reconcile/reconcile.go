@@ -50,7 +50,10 @@ func Best(photos []measure.Result, typed measure.Readings, overrules []string) m
 		best.PrintDoubt = math.Hypot(measure.PrinterSigma, r.doubt)
 	}
 	best.Disagreements = append(best.Disagreements, r.overruled...)
-	best.Notes = r.notes
+	best.Notes, best.Rivals = r.notes, r.rivals
+	for _, v := range r.rivals {
+		best.Notes = append(best.Notes, sayRival(v))
+	}
 	r.compare(&best, typed)
 	best.Nominal = measure.NearestTradeSize(best.Height, best.OpenWidth)
 	slices.SortStableFunc(best.Disagreements, func(a, b measure.Disagreement) int { return cmp.Compare(b.Odds, a.Odds) })
@@ -84,6 +87,8 @@ type reconciler struct {
 	scale     *scaleSlip
 	doubt     float64 // of the photos' common scale, beyond what is in them
 	found     []measure.Disagreement
+	rivals    []measure.Rival
+	pin       measure.Estimate // diameter, typed or usual
 }
 
 // typedReading is one length as typed, with what was found of it.
@@ -207,17 +212,17 @@ func (r *reconciler) pinned(q measure.Quantity) bool {
 		(q == measure.QHeight || q == measure.QOpenWidth) && r.forbidden(q, measure.SlipSwapped)
 }
 
-// allowed leaves out every slip of a reading that is believed as typed.
+// allowed leaves out every slip of a reading that is believed as typed; the others make it no surer.
 func (r *reconciler) allowed(q measure.Quantity, forms []slipForm) []slipForm {
 	if !r.pinned(q) {
-		return forms
+		return noSurer(forms)
 	}
 	return slices.DeleteFunc(slices.Clone(forms), func(f slipForm) bool { return f.name != slipNone })
 }
 
 // explain weighs the explanations of every reading and of the photos.
 func (r *reconciler) explain() {
-	r.found, r.scale, r.doubt = slices.Clone(r.apart), nil, 0
+	r.found, r.scale, r.doubt, r.rivals = slices.Clone(r.apart), nil, 0, nil
 	for i := range r.typed {
 		r.typed[i].used, r.typed[i].aside, r.typed[i].form = false, false, slipForm{}
 	}
@@ -227,9 +232,10 @@ func (r *reconciler) explain() {
 		r.corrected = r.seen.rescaled(r.scale)
 		r.corrected.share(r.doubt)
 	}
+	r.explainBarrel()
+	r.explainPin()
 	r.explainThickness(sizes)
 	r.explainCorners()
-	r.explainBarrel()
 	r.explainHoles()
 }
 
@@ -289,12 +295,27 @@ func (r *reconciler) explainSizes() []component {
 			top = all[0]
 		}
 	}
-	if untold {
-		r.doubt = scaleDoubt(all, top, r.scale)
-	}
+	r.doubt = scaleDoubt(all, top, r.scale)
 	b.prior = top.prior
 	r.settle(at, &b, b.verdicts(top.choices), photo.scaledBy(r.scale))
 	r.conflict(at, &b, top.choices)
+	if !untold { // else the length of the card's bar says more than any size
+		for length, q := range []measure.Quantity{measure.QHeight, measure.QOpenWidth} {
+			var guesses []guess
+			for _, h := range all {
+				if h.apart || h.logp < top.logp-negligibleGuess {
+					continue
+				}
+				b.prior = h.prior
+				for _, g := range b.guesses(h.choices, length) {
+					g.logp += h.logp - totalWeight(h.choices)
+					guesses = append(guesses, g)
+				}
+			}
+			b.prior = top.prior
+			r.weighRivals(q, at, b.keys[length], guesses, sizeMatters)
+		}
+	}
 	out := make([]component, 0, len(top.prior))
 	for _, c := range top.prior {
 		for n, i := range at {
@@ -475,6 +496,13 @@ func (s photoSize) scaledBy(k *scaleSlip) photoSize {
 // rolled knuckle adds.
 var usualPin = measure.Estimate{Value: 6.35, Sigma: 1}
 
+// looseRoll is how loosely a leaf is rolled round its pin, as a standard deviation of the barrel's diameter
+// in millimetres (common practice, no source).
+const looseRoll = 0.3
+
+// pinKey is the pin's diameter, which is no length of a measured hinge.
+const pinKey measure.Key = "pin_diameter"
+
 func logAdd(a, b float64) float64 {
 	if a < b {
 		a, b = b, a
@@ -579,16 +607,31 @@ func (f slipForm) corrected(typed measure.Length) measure.Length {
 	return measure.Length((float64(typed)/f.scale - f.on.add) / c)
 }
 
+// rolled is the leaf's thickness by the barrel, whether seen or typed, with what it was seen by: a knuckle is the
+// leaf rolled round the pin, so that barrel = pin + 2 × thickness. It is weak, about half a millimetre, for
+// pins differ.
+func (r *reconciler) rolled() (t measure.Estimate, source, text string) {
+	barrel, source := r.corrected.estimate("barrel_diameter"), "barrel"
+	if i := slices.IndexFunc(r.typed, func(t typedReading) bool { return t.Quantity == measure.QBarrelDiameter && t.used }); !barrel.Known() && i >= 0 {
+		f := &r.typed[i].form
+		barrel = measure.Estimate{Value: f.corrected(*r.typed[i].Value), Sigma: measure.Length(f.sigma / math.Abs(f.scale*f.on.coef[0]))}
+		text = typedText(r.typed[i].Reading)
+	}
+	if !barrel.Known() || barrel.Value <= r.pin.Value {
+		return measure.Estimate{}, "", ""
+	}
+	return measure.Estimate{Value: (barrel.Value - r.pin.Value) / 2, Sigma: measure.Length(math.Hypot(barrel.Sigma.MM(), r.pin.Sigma.MM())) / 2}, source, text
+}
+
 func (r *reconciler) explainThickness(sizes []component) {
 	at := r.pick(measure.QThickness)
 	if len(at) == 0 {
 		return
 	}
 	b := slipBlock{keys: [2]measure.Key{"thickness", ""}, prior: thicknessPrior(sizes)}
-	if e := r.corrected.estimate("barrel_diameter"); e.Known() {
-		// A knuckle is the leaf rolled round the pin: barrel = pin + 2 × thickness.
+	if e, _, _ := r.rolled(); e.Known() {
 		for i := range b.prior {
-			b.prior[i].observe([2]float64{1, 0}, 0, float64(e.Value-usualPin.Value)/2, float64(e.Sigma*e.Sigma+usualPin.Sigma*usualPin.Sigma)/4)
+			b.prior[i].observe([2]float64{1, 0}, 0, e.Value.MM(), e.Sigma.MM()*e.Sigma.MM())
 		}
 	}
 	for _, i := range at {
@@ -598,6 +641,7 @@ func (r *reconciler) explainThickness(sizes []component) {
 	choices := b.weigh(maxSlips)
 	r.settle(at, &b, b.verdicts(choices), photoSize{})
 	r.conflict(at, &b, choices)
+	r.weighRivals(measure.QThickness, at, "thickness", b.guesses(choices, 0), thickMatters)
 }
 
 func (r *reconciler) explainCorners() {
@@ -639,7 +683,13 @@ func (r *reconciler) explainCorners() {
 		b.typed = append(b.typed, t)
 		b.forms = append(b.forms, r.allowed(t.Quantity, forms))
 	}
-	r.settle(at, &b, b.verdicts(b.weigh(maxSlips)), photoSize{})
+	choices := b.weigh(maxSlips)
+	r.settle(at, &b, b.verdicts(choices), photoSize{})
+	if leaves == 1 { // of one leaf or both alike: else which is meant is open too
+		for _, q := range []measure.Quantity{measure.QCornerRadius, measure.QCornerDiameter} {
+			r.weighRivals(q, at, b.keys[0], b.guesses(choices, 0), radiusMatters)
+		}
+	}
 }
 
 func (r *reconciler) explainBarrel() {
@@ -660,6 +710,27 @@ func (r *reconciler) explainBarrel() {
 			slipOf(measure.SlipRadius, oneLength("barrel_diameter", 0.5), float64(t.U)))))
 	}
 	r.settle(at, &b, b.verdicts(b.weigh(maxSlips)), photoSize{})
+}
+
+// explainPin weighs readings of the pin, of which a photo shows nothing: only the leaf rolled round it hangs on it.
+func (r *reconciler) explainPin() {
+	r.pin = usualPin
+	at := r.pick(measure.QPinDiameter)
+	if len(at) == 0 {
+		return
+	}
+	b := slipBlock{keys: [2]measure.Key{pinKey, ""}, prior: []component{{m: [2]float64{usualPin.Value.MM()}, p: [3]float64{math.Pow(usualPin.Sigma.MM(), 2), 0, 1}}}}
+	for _, i := range at {
+		t := r.typed[i].Reading
+		b.typed = append(b.typed, t)
+		b.forms = append(b.forms, r.allowed(measure.QPinDiameter, append(generalForms(t, oneLength(pinKey, 1)), slipOf(measure.SlipRadius, oneLength(pinKey, 0.5), float64(t.U)))))
+	}
+	choices := b.weigh(maxSlips)
+	r.settle(at, &b, b.verdicts(choices), photoSize{})
+	if all := b.guesses(choices, 0); slices.ContainsFunc(at, func(i int) bool { return r.typed[i].used }) {
+		top := slices.MaxFunc(all, func(x, y guess) int { return cmp.Compare(x.logp, y.logp) })
+		r.pin = measure.Estimate{Value: measure.Length(top.mean), Sigma: measure.Length(math.Sqrt(top.variance + math.Pow(doubt(all, top.mean), 2) + looseRoll*looseRoll))}
+	}
 }
 
 // explainHoles weighs readings of holes, each by itself, against every hole of the photos.

@@ -185,7 +185,7 @@ func TestReconcileTwoSlipsAtOnce(t *testing.T) {
 	}
 	slices.Sort(names)
 	require.Equal(t, []string{"height:unit", "open_width:leaf_width", "thickness:decimal"}, names)
-	require.InDelta(t, 2.286, b.Thickness.Value.MM(), 1e-3)
+	require.InDelta(t, 2.286, b.Thickness.Value.MM(), 0.02, "the barrel draws a little")
 }
 
 // Two digits exchanged, and a height measured along the pin with its tips, are slips that have names.

@@ -22,13 +22,13 @@ func sayInch(l measure.Length) string {
 }
 
 // sayBoth says a length in inches and millimetres.
-func sayBoth(l measure.Length) string { return fmt.Sprintf("%s (%.1f mm)", sayInch(l), float64(l)) }
+func sayBoth(l measure.Length) string { return fmt.Sprintf("%s (%s mm)", sayInch(l), l.Tenths()) }
 
 // sayLike says a length in the unit of the reading.
 func sayLike(r measure.Reading, l measure.Length) string {
 	switch r.UnitAsTyped {
 	case "mm":
-		return fmt.Sprintf("%.1f mm", float64(l))
+		return l.Tenths() + " mm"
 	case "cm":
 		return fmt.Sprintf("%.2f cm", float64(l)/10)
 	}

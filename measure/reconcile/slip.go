@@ -65,11 +65,24 @@ func slipOf(name string, on combination, sigma float64) slipForm {
 	return slipForm{name: name, prior: slipPriors[name], on: on, scale: 1, sigma: sigma}
 }
 
-// times is a slip that typed so many times what was meant, known to sigma mm; what was meant is never known
-// better than what was typed.
+// times is a slip that typed so many times what was meant, known to sigma mm.
 func (f slipForm) times(scale, sigma float64) slipForm {
-	f.scale, f.sigma = scale, math.Max(sigma, scale*f.sigma)
+	f.scale, f.sigma = scale, sigma
 	return f
+}
+
+// noSurer widens slips so that what was meant is never known better than what was typed: half of both leaves'
+// thickness is as uncertain as the number that was read.
+func noSurer(forms []slipForm) []slipForm {
+	out := slices.Clone(forms)
+	for i, f := range forms {
+		for _, as := range forms {
+			if f.name != slipNone && !f.spread && as.name == slipNone && len(as.on.keys) == len(f.on.keys) && slices.Equal(as.on.keys, f.on.keys) {
+				out[i].sigma = math.Max(f.sigma, math.Abs(f.scale*f.on.coef[0]/as.on.coef[0])*as.sigma)
+			}
+		}
+	}
+	return out
 }
 
 // rarer is a slip so many times rarer.
@@ -109,6 +122,10 @@ var unitSlips = map[string][]float64{
 	"thou": {0.0254},
 }
 
+// slipsAgain is how often a number whose point slipped has two of its digits exchanged too: ten times as often as
+// another, for it was typed in haste (judged, no source).
+const slipsAgain = 0.06
+
 var decimalSlips = []float64{0.1, 10, 0.01, 100}
 
 // inchSlips are other marks that get misread, in millimetres: a quarter, a half and a whole
@@ -135,9 +152,16 @@ func generalForms(r measure.Reading, on combination) []slipForm {
 			forms = append(forms, slipOf(measure.SlipDecimal, on, u).times(f, math.Hypot(u, f*0.05)))
 		}
 	}
-	if others := exchanged(r); len(others) > 0 {
-		for _, mm := range others {
-			forms = append(forms, slipOf(measure.SlipDigits, on.plus(float64(*r.Value)-mm), u).rarer(float64(len(others))))
+	others := exchanged(r)
+	for _, mm := range others {
+		digits := slipOf(measure.SlipDigits, on.plus(float64(*r.Value)-mm), u).rarer(float64(len(others)))
+		forms = append(forms, digits)
+		if isFraction(r) {
+			continue
+		}
+		for _, f := range decimalSlips[:2] { // and the point too
+			both := slipOf(measure.SlipDecimal, on.plus((float64(*r.Value)-mm)/f), u).times(f, math.Hypot(u, f*0.05))
+			forms = append(forms, both.rarer(float64(len(others))/slipsAgain))
 		}
 	}
 	fine := r.Instrument == measure.Caliper

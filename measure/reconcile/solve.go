@@ -264,11 +264,16 @@ func (r *reconciler) solve() measure.Best {
 	var more []input
 	var aside []measure.Trace
 	for _, t := range r.typed {
-		if !t.used || len(t.form.on.keys) == 0 {
+		if !t.used || len(t.form.on.keys) == 0 || t.Quantity == measure.QPinDiameter {
 			aside = append(aside, t.asideTrace())
 			continue
 		}
 		more = append(more, input{on: t.form.on, scale: t.form.scale, y: float64(*t.Value), sigma: t.form.sigma, source: "typed", text: typedText(t.Reading)})
+	}
+	if slices.ContainsFunc(more, func(m input) bool { return slices.Equal(m.on.keys, []measure.Key{"thickness"}) }) {
+		if e, source, text := r.rolled(); e.Known() {
+			more = append(more, input{on: oneLength("thickness", 1), scale: 1, y: e.Value.MM(), sigma: e.Sigma.MM(), source: source, text: text})
+		}
 	}
 	photos, given := r.yield(photos)
 	aside = append(aside, given...)

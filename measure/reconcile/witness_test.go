@@ -100,7 +100,10 @@ func TestLeastSquaresOfCorrelatedInputs(t *testing.T) {
 	require.ErrorIs(t, err, errSingular)
 }
 
-// Chi-square limits at 5 % and 1 %, as standard tables print them.
+// Chi-square limits as NIST/SEMATECH e-Handbook of Statistical Methods § 1.3.6.7.4 prints the upper critical values: 5 % and
+// 1 %, the second being where readings that contradict each other are widened. Telling photos of two hinges apart
+// goes by 1 in 100,000, which no table has: there the tail is held against its closed form for 2 and 4 degrees of
+// freedom, e^(−x/2) and (1 + x/2) e^(−x/2).
 func TestChiSquareLimit(t *testing.T) {
 	table := [][2]float64{{3.841, 6.635}, {5.991, 9.210}, {7.815, 11.345}, {9.488, 13.277}, {11.070, 15.086},
 		{12.592, 16.812}, {14.067, 18.475}, {15.507, 20.090}, {16.919, 21.666}, {18.307, 23.209}}
@@ -108,4 +111,9 @@ func TestChiSquareLimit(t *testing.T) {
 		require.InDelta(t, row[0], ChiSquareLimit(0.05, i+1), 5e-4)
 		require.InDelta(t, row[1], ChiSquareLimit(0.01, i+1), 5e-4)
 	}
+	require.InDelta(t, 10.828, ChiSquareLimit(0.001, 1), 5e-4)
+	require.InDelta(t, 20.515, ChiSquareLimit(0.001, 5), 5e-4)
+	require.InDelta(t, -2*math.Log(byChance), ChiSquareLimit(byChance, 2), 1e-6)
+	x := ChiSquareLimit(byChance, 4)
+	require.InDelta(t, 1, (1+x/2)*math.Exp(-x/2)/byChance, 1e-6)
 }
