@@ -55,7 +55,7 @@ func TestVerdicts(t *testing.T) {
 		"the same hinge":               {func(*Item) {}, DropsIn, ""},
 		"holes somewhere else":         {func(i *Item) { i.Holes[0].FromEdge, i.Holes[2].FromEdge = 11, 11 }, NewHoles, "fresh wood"},
 		"holes half beside":            {func(i *Item) { i.Holes[1].FromEdge += 3 }, NewHoles, "hardwood plug"},
-		"square corners":               {func(i *Item) { i.Radius = [2]measure.Length{} }, CutOutWork, "Square the 2 corners of the first leaf's cut-out with a chisel: old corners 1/4 in radius, new square, 0.104 in (2.63 mm)"},
+		"square corners":               {func(i *Item) { i.Radius = [2]measure.Length{} }, CutOutWork, "Square the 2 corners of the left leaf's cut-out with a chisel: old corners 1/4 in radius, new square, 0.104 in (2.63 mm)"},
 		"rounder corners":              {func(i *Item) { i.Radius = [2]measure.Length{5 * in / 8, 5 * in / 8} }, LeavesGap, "gap of 5/32 in (3.9 mm)"},
 		"half an inch taller":          {func(i *Item) { i.Height += in / 2 }, CutOutWork, "Lengthen both cut-outs by 1/2 in (12.7 mm)"},
 		"half an inch shorter":         {func(i *Item) { i.Height -= in / 2; i.Holes[2].FromEnd -= in / 2; i.Holes[1].FromEnd -= in / 4 }, LeavesGap, "1/2 in (12.7 mm) longer than the new leaf"},
