@@ -17,7 +17,7 @@ import (
 
 var templateFuncs = template.FuncMap{
 	"add": func(a, b int) int { return a + b }, "ago": ago, "choices": choices, "clock": clock, "corner": cornerText,
-	"count": catalog.Count, "day": quote.Day, "dict": dict, "did": did, "finish": finishText, "inches": inches,
+	"count": catalog.Count, "day": quote.Day, "dict": dict, "did": did, "finish": finishText, "inches": inches, "leaf": catalog.LeafName,
 	"mm": mm, "money": quote.Money, "nice": catalog.Fractions, "odds": odds, "percent": measure.Percent, "price": firstPrice, "sharp": sharp,
 	"sigmas": sigmas, "size": size, "source": func(s quote.Source) string { return sourceWords[s] },
 	"title": func(s string) string { return catalog.Fractions(catalog.Capital(s)) }, "weight": func(w float64) float64 { return 100 * w },
@@ -62,8 +62,11 @@ func inches(l measure.Length) string { return fmt.Sprintf("%.3f in", l.Inches())
 // mm writes a length in millimetres to two decimals.
 func mm(l measure.Length) string { return fmt.Sprintf("%.2f mm", l.MM()) }
 
-// inMM writes a length of a door: whole millimetres with the inches to a sixteenth.
+// inMM writes a length of a door: the inches to a sixteenth, with whole millimetres from a foot.
 func inMM(l measure.Length) string {
+	if l < measure.Foot {
+		return fmt.Sprintf("%s in (%s mm)", catalog.Fractions(l.Fraction(16)), l.Tenths())
+	}
 	return fmt.Sprintf("%s in (%.0f mm)", catalog.Fractions(l.Fraction(16)), l.MM())
 }
 

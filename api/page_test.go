@@ -251,7 +251,7 @@ func TestPictures(t *testing.T) {
 func TestDoorPage(t *testing.T) {
 	b := newBench(t)
 	page := parse(t, b.get("/door?door_width=32&door_height=80+in&door_thickness=1+3%2F8"))
-	require.Contains(t, page.text("main"), "width 32 in (813 mm), height 80 in (2032 mm), thickness 1⅜ in (35 mm)")
+	require.Contains(t, page.text("main"), "width 32 in (813 mm), height 80 in (2032 mm), thickness 1⅜ in (34.9 mm)")
 	// Three hinges up to 90 in: NFPA 80 § 6.4.3 and common practice.
 	require.Contains(t, strings.Join(page.texts(".advice li"), "\n"), "3 hinges")
 	w := b.get("/door?door_width=wide")
@@ -296,7 +296,7 @@ func TestWords(t *testing.T) {
 	require.Equal(t, "steel, satin nickel (US15\u00a0/\u00a0646)", finishText(catalog.Item{BaseMetal: "steel", Finish: "US15", FinishNo: "646"}))
 	require.Equal(t, "brass, antique", finishText(catalog.Item{BaseMetal: "brass", Finish: "antique"}))
 	require.Equal(t, "steel", finishText(catalog.Item{BaseMetal: "steel"}))
-	require.Equal(t, "leaf 1, hole 3, from edge", keyWords("leaf.0.hole.2.from_edge"))
+	require.Equal(t, "left leaf, hole 3, from edge", keyWords("leaf.0.hole.2.from_edge"))
 }
 
 // A square corner's radius is nothing, and so it is called square; what nobody saw is not.

@@ -52,6 +52,7 @@ var problemTitles = map[string]string{
 	"not_ready":              "The service is starting or a part of it does not answer",
 	"stopped":                "The request was broken off",
 	"nothing_to_price":       "There is nothing to price",
+	"fire_not_confirmed":     "A fire-rated opening was not confirmed",
 }
 
 var (

@@ -21,6 +21,7 @@ type act struct {
 	Slip        string `json:"slip,omitempty"` // "height:swapped"
 	Overrule    *bool  `json:"overrule,omitempty"`
 	Won         *bool  `json:"won,omitempty"`
+	ConfirmFire bool   `json:"confirm_fire,omitempty"` // the counter has checked a fire-rated opening's label
 }
 
 // approval makes the act into what the desk takes, filling in what was proposed.
@@ -196,10 +197,19 @@ func (s *server) approve(r *http.Request, id quote.ID, a act) error {
 	if err != nil {
 		return err
 	}
+	if fireRated(d) && !a.ConfirmFire {
+		return &fault{status: http.StatusUnprocessableEntity, code: "fire_not_confirmed", field: "confirm_fire",
+			detail: "The opening is fire-rated. Check its label, and that hinge, size and count are right for it; then say so."}
+	}
 	approval, err := s.approval(a, d)
 	if err != nil {
 		return err
 	}
 	_, err = s.desk.Approve(r.Context(), id, a.Version, s.who(r), approval)
 	return err
+}
+
+// fireRated reports whether the hinge is for a fire-rated opening, by form or words.
+func fireRated(d quote.Dossier) bool {
+	return d.Inquiry.Door.FireRated || d.Proposal != nil && d.Proposal.Door.FireRated
 }

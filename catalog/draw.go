@@ -111,7 +111,7 @@ func DrawFit(old measure.Best, f Fit) string {
 			s.line(left-16, b.Y, b.X, b.Y, inkNew)
 			s.arrow(left-14, a.Y, left-14, b.Y, inkNew)
 			s.text(left-16, mid-4, "end", inkNew, sh.Size.Value.Fraction(32)+" in")
-			s.text(left-16, mid+1, "end", inkNew, tenths(sh.Size.Value)+" mm")
+			s.text(left-16, mid+1, "end", inkNew, sh.Size.Value.Tenths()+" mm")
 		case flat.OldHeight:
 			s.text(left-16, mid+8, "end", inkText, fmt.Sprintf("old %.2f", sh.Size.Value.MM()))
 			s.text(left-16, mid+13, "end", inkText, fmt.Sprintf("± %.2f mm", sh.Size.Half95().MM()))
@@ -119,7 +119,7 @@ func DrawFit(old measure.Best, f Fit) string {
 			s.line(a.X, top-7, a.X, a.Y, inkNew)
 			s.line(b.X, top-7, b.X, b.Y, inkNew)
 			s.arrow(a.X, top-6, b.X, top-6, inkNew)
-			words := fmt.Sprintf("%s in, %s mm", sh.Size.Value.Fraction(32), tenths(sh.Size.Value))
+			words := fmt.Sprintf("%s in, %s mm", sh.Size.Value.Fraction(32), sh.Size.Value.Tenths())
 			if old.OpenWidth.Known() {
 				words += fmt.Sprintf("; old %.2f ± %.2f mm", old.OpenWidth.Value.MM(), old.OpenWidth.Half95().MM())
 			}

@@ -22,22 +22,13 @@ func Both(l measure.Length) string {
 	case l >= 12*measure.Inch && off < 0.5:
 		return fmt.Sprintf("%s in (%.0f mm)", l.Fraction(32), l.MM())
 	case l >= measure.Inch/16-0.06 && off < 0.06:
-		return fmt.Sprintf("%s in (%s mm)", l.Fraction(32), tenths(l))
+		return fmt.Sprintf("%s in (%s mm)", l.Fraction(32), l.Tenths())
 	case l < measure.Inch/4:
 		return thousandths(l)
 	case l >= measure.Inch && off < 0.15:
-		return fmt.Sprintf("%s in (%s mm)", l.Fraction(32), tenths(l))
+		return fmt.Sprintf("%s in (%s mm)", l.Fraction(32), l.Tenths())
 	}
-	return fmt.Sprintf("%.2f in (%s mm)", l.Inches(), tenths(l))
-}
-
-// tenths writes millimetres to a tenth, and to a hundredth where that is exact and the tenth would
-// only be half right: 1 3/4 in is "44.45".
-func tenths(l measure.Length) string {
-	if mm := l.MM() * 20; math.Abs(mm-math.Round(mm)) < 1e-6 {
-		return strings.TrimSuffix(fmt.Sprintf("%.2f", l.MM()), "0")
-	}
-	return fmt.Sprintf("%.1f", l.MM())
+	return fmt.Sprintf("%.2f in (%s mm)", l.Inches(), l.Tenths())
 }
 
 // thousandths writes a length as a caliper shows it: "0.086 in (2.18 mm)".
@@ -406,5 +397,5 @@ func cornerWords(r measure.Length) string {
 	if nearEighth(r) {
 		return r.Fraction(8) + " in radius"
 	}
-	return fmt.Sprintf("%.1f mm radius", r.MM())
+	return r.Tenths() + " mm radius"
 }
