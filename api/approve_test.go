@@ -31,11 +31,13 @@ func TestWhatGoesAgainstWhatWasSaidHasNoOneClickButton(t *testing.T) {
 		change func(*catalog.Fit)
 		button bool
 	}{
-		"nothing":          {func(f *catalog.Fit) {}, true},
-		"a warning":        {func(f *catalog.Fit) { f.Warnings = []string{"None on hand; more in about 6 days."} }, true},
-		"does not suit":    {func(f *catalog.Fit) { f.Verdict = catalog.DoesNotSuit }, false},
-		"another pin":      {func(f *catalog.Fit) { f.Against = []string{"Asked for with a fixed pin; this one has a loose pin."} }, false},
-		"below fire table": {func(f *catalog.Fit) { f.Against, f.BelowFire = []string{"The published least …"}, "at least 4 1/2 in high" }, false},
+		"nothing":       {func(f *catalog.Fit) {}, true},
+		"a warning":     {func(f *catalog.Fit) { f.Warnings = []string{"None on hand; more in about 6 days."} }, true},
+		"does not suit": {func(f *catalog.Fit) { f.Verdict = catalog.DoesNotSuit }, false},
+		"another pin":   {func(f *catalog.Fit) { f.Against = []string{"Asked for with a fixed pin; this one has a loose pin."} }, false},
+		"below fire table": {func(f *catalog.Fit) {
+			f.Against, f.BelowFire = []string{"The published least …"}, "at least 4 1/2 in high"
+		}, false},
 	} {
 		t.Run(name, func(t *testing.T) {
 			b := clean(t, func(p *quote.Proposal) { c.change(&p.Fits[0]) })

@@ -13,6 +13,17 @@ const (
 	DoesNotSuit Verdict = "does not suit"
 )
 
+// predicate goes behind "which".
+func (v Verdict) predicate() string {
+	switch v {
+	case NewHoles:
+		return "fits the cut-out with new screw holes"
+	case CutOutWork:
+		return "needs work on the cut-out"
+	}
+	return string(v)
+}
+
 // HoleFate says what becomes of one hole of the new hinge.
 type HoleFate string
 

@@ -160,9 +160,10 @@ func standing(fits []Fit) int {
 	if len(first.Against) > 0 && first.Verdict != DoesNotSuit {
 		rest := slices.IndexFunc(fits, func(f Fit) bool { return len(f.Against) == 0 && f.Verdict != DoesNotSuit })
 		if rest < 0 {
-			say("It stands first for want of a better one: every hinge near this size has something of that kind against it.")
+			say("It stands first, though it goes against what was said or published (see what to mind): so does every other hinge near this size.")
 		} else {
-			say("It stands first although that goes against it; the next without is %s: %s.", fits[rest].Item.StockNumber, fits[rest].Headline())
+			say("It stands first, though it goes against what was said or published (see what to mind): the next that does not is %s, which %s.",
+				fits[rest].Item.StockNumber, fits[rest].sits.predicate())
 		}
 	}
 	return behind

@@ -561,6 +561,39 @@ func TestAWordAnswersTheQuestionForTheHand(t *testing.T) {
 	}
 }
 
+// From a typed inquiry to the question for the hand, and on to what the answer makes of it.
+func TestATypedInquiryAsksForTheHand(t *testing.T) {
+	for answer, right := range map[string]bool{"on the left": true, "right": false} {
+		b := newBench(t)
+		one := shelf(t)[0]
+		one.Handing = "left"
+		b.memory.stock = map[string]catalog.Item{one.StockNumber: one}
+		id := b.receive(t, func(s *quote.Submission) {
+			s.Photos, s.Text = nil, "3 x 3 in, leaf 0.080 in thick, 1/4 in radius corners, satin nickel"
+		}).Inquiry.ID
+		d := b.measured(t, id)
+		require.Equal(t, quote.NeedsAnswer, d.Inquiry.Status)
+		require.LessOrEqual(t, d.Proposal.Fits[0].PDropsIn, 0.5)
+		require.Contains(t, strings.Join(d.Proposal.Fits[0].Warnings, "\n"), "It is handed: left. Check which way the door swings.")
+		require.Contains(t, d.Inquiry.Question, "Which way does the door swing?")
+		letters, err := b.Letters(t.Context(), 9)
+		require.NoError(t, err)
+		require.Contains(t, letters[len(letters)-1].Body, "are its hinges on your left or on your right?")
+		was := d.Proposal.Fits[0].PDropsIn
+		_, err = b.Add(t.Context(), id, quote.ByCustomer, "", nil, answer, "")
+		require.NoError(t, err)
+		first := b.measured(t, id).Proposal.Fits[0]
+		if right {
+			require.InDelta(t, 2*was, first.PDropsIn, 0.02)
+			require.Empty(t, first.Against)
+			continue
+		}
+		require.Equal(t, catalog.DoesNotSuit, first.Verdict)
+		require.Equal(t, []string{"It is handed: left; by what was said the door takes right ones."}, first.Against)
+		require.Contains(t, first.Reasons, "It is handed: left; the door takes right ones.")
+	}
+}
+
 func TestALostLeafIsNotAskedForAgain(t *testing.T) {
 	b := newBench(t)
 	one := shelf(t)[0]
