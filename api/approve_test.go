@@ -125,3 +125,17 @@ func TestThePageSaysWhatTheFitSays(t *testing.T) {
 	require.Contains(t, page.text("table.sizes"), "Corner radius, right leaf")
 	require.NotRegexp(t, `(?i)(first|second) leaf|leaf [12]\b`, page.text("main"))
 }
+
+// Customer and counter read of a hinge below the published least for a fire door what the letter says.
+func TestTheCustomersPageDoesNotCallItADropIn(t *testing.T) {
+	b := newBench(t)
+	link := "/i/" + b.ask()
+	b.desk.ready(1, quote.Ready)
+	f := &b.desk.byID[1].Proposal.Fits[0]
+	f.FireRated, f.BelowFire, f.Work = true, "at least 4 1/2 in (114.3 mm) high", nil
+	_, err := b.desk.Approve(t.Context(), 1, b.desk.byID[1].Inquiry.Version, "ruth", quote.Approval{StockNumber: "H-1041", Count: 4})
+	require.NoError(t, err)
+	page := parse(t, b.get(link))
+	require.Equal(t, "This hinge fits the old cut-out but is below the published least for a fire door: at least 4 1/2 in (114.3 mm) high. We are 94 % sure.", page.text("p.verdict"))
+	require.NotContains(t, page.text("main"), "drops in")
+}

@@ -159,9 +159,11 @@ func standing(fits []Fit) int {
 	}
 	if len(first.Against) > 0 && first.Verdict != DoesNotSuit {
 		rest := slices.IndexFunc(fits, func(f Fit) bool { return len(f.Against) == 0 && f.Verdict != DoesNotSuit })
-		if rest < 0 {
+		switch {
+		case len(fits) == 1: // no other was compared
+		case rest < 0:
 			say("It stands first, though it goes against what was said or published (see what to mind): so does every other hinge near this size.")
-		} else {
+		default:
 			say("It stands first, though it goes against what was said or published (see what to mind): the next that does not is %s, which %s.",
 				fits[rest].Item.StockNumber, fits[rest].sits.predicate())
 		}

@@ -312,6 +312,27 @@ func TestDrawingTakesThePageRatherThanTheText(t *testing.T) {
 	require.Contains(t, second, "old, as measured")
 }
 
+func TestAFireDoorsQuoteLeavesTheWorkToOthers(t *testing.T) {
+	q := demoQuote()
+	item := q.Fit.Item
+	item.Holes, item.Thickness, item.Bearing = []catalog.Hole{{FromEdge: 19.1, FromEnd: 15.4}, {FromEdge: 12.7, FromEnd: 41.0}, {FromEdge: 22, FromEnd: 70}}, 2.2, measure.BallBearing
+	q.Cautions = nil
+	for name, radius := range map[string]measure.Length{"corners differ": 15.875, "only the holes": 6.35} {
+		t.Run(name, func(t *testing.T) {
+			item.Radius = [2]measure.Length{radius, radius}
+			q.Fit = catalog.Rank(q.Old, []catalog.Item{item}, catalog.Door{FireRated: true, Width: 813, Height: 2032, Thickness: 34.9}, catalog.Wishes{})[0]
+			pdf, err := PDF(q, shop)
+			require.NoError(t, err)
+			words, _ := text(t, pdf)
+			words = strings.Join(strings.Fields(words), " ")
+			require.Contains(t, words, "is below the published least for a fire door: at least 3 1/2 in (88.9 mm) high")
+			require.Contains(t, words, "label service or a licensed shop")
+			require.NotContains(t, words, "drops in")
+			require.NotRegexp(t, `(?i)chisel|shim|plug|lead hole|glue|before you cut or drill`, words)
+		})
+	}
+}
+
 // The leaf whose cut-out needs work stands under its name in the drawing.
 func TestWordsNameTheLeavesAsTheDrawingDoes(t *testing.T) {
 	for l, name := range []string{"left", "right"} {

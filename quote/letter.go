@@ -227,7 +227,7 @@ func belowFire(f catalog.Fit) string {
 
 // verdict says how a hinge sits. What is left to do on a fire door is not for everybody.
 func verdict(f catalog.Fit) string {
-	const whose = "; on a labelled door that is work for its label service or a licensed shop."
+	const whose = "; changing that on a labelled door is for its label service or a licensed shop."
 	switch v := f.Verdict; v {
 	case "":
 		return "A hinge for your door."
