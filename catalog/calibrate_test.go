@@ -24,7 +24,7 @@ import (
 //     its corners' radii are off together, and each scatters by 0.08 mm besides, as on the photos'
 //     hinges.
 //   - The photo's quality differs from inquiry to inquiry: its uncertainties are those of a usual
-//     one times 0.5 to 1, and are told rightly. One scale error is common to all lengths.
+//     one times 0.5 to 1.4, and are told rightly. One scale error is common to all lengths.
 //   - The thickness is told from a caliper three times in four. Else it follows the shares of
 //     thickClasses, round a pin as oldThickness takes it, and the photo shows the barrel.
 //   - The new hinge differs from its list as deviates says.
@@ -48,7 +48,7 @@ func (s simulation) radius(mm float64) float64 { return max(0, mm+0.08*s.rng.Nor
 
 // inquiry draws an old hinge near g, as the fit sees it and as it is.
 func (s simulation) inquiry(g *geometry) (o oldHinge, x []float64) {
-	quality := 0.5 * math.Exp2(s.rng.Float64())
+	quality := 0.5 * math.Exp2(1.5*s.rng.Float64())
 	dr := s.off(3)
 	x = []float64{g.height + s.off(2.2), g.leaf + s.off(1.6), 0, g.thick + s.off(1.1), s.radius(g.radius[0] + dr), s.radius(g.radius[1] + dr)}
 	x[2] = x[1]
