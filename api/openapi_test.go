@@ -61,7 +61,7 @@ var operations = []operation{
 	{route: "GET /api/v1/counter/inquiries/{id}/quote.pdf", summary: "Its newest quote as PDF.", answers: map[int]any{200: pdfFile{}}, counter: true},
 	{route: "POST /api/v1/counter/inquiries/{id}/additions", summary: "Add photos or words that the customer brought to the counter.", form: "Addition", answers: map[int]any{200: quote.Dossier{}}, counter: true},
 	{route: "POST /api/v1/counter/inquiries/{id}/price", summary: "Work out a quote without making it. Empty fields are filled in as proposed.", body: act{}, answers: map[int]any{200: quote.Quote{}}, counter: true},
-	{route: "POST /api/v1/counter/inquiries/{id}/approve", summary: "Approve and send the quote. version is the inquiry's as it was seen.", body: act{}, answers: map[int]any{200: quote.Dossier{}}, counter: true},
+	{route: "POST /api/v1/counter/inquiries/{id}/approve", summary: "Approve and send the quote. version is the inquiry's as it was seen; on a fire-rated opening confirm_fire says that its label was checked.", body: act{}, answers: map[int]any{200: quote.Dossier{}}, counter: true},
 	{route: "POST /api/v1/counter/inquiries/{id}/ask-photo", summary: "Ask the customer for another photo; message says what to do differently.", body: act{}, answers: map[int]any{200: quote.Dossier{}}, counter: true},
 	{route: "POST /api/v1/counter/inquiries/{id}/ask", summary: "Ask the customer the question in message.", body: act{}, answers: map[int]any{200: quote.Dossier{}}, counter: true},
 	{route: "POST /api/v1/counter/inquiries/{id}/decline", summary: "Decline, with the reason in message.", body: act{}, answers: map[int]any{200: quote.Dossier{}}, counter: true},
