@@ -400,7 +400,7 @@ func TestWords(t *testing.T) {
 	require.Equal(t, "steel, satin nickel (US15\u00a0/\u00a0646)", finishText(catalog.Item{BaseMetal: "steel", Finish: "US15", FinishNo: "646"}))
 	require.Equal(t, "brass, antique", finishText(catalog.Item{BaseMetal: "brass", Finish: "antique"}))
 	require.Equal(t, "steel", finishText(catalog.Item{BaseMetal: "steel"}))
-	require.Equal(t, "leaf 1, hole 3, from edge", keyWords("leaf.0.hole.2.from_edge"))
+	require.Equal(t, "left leaf, hole 3, from edge", keyWords("leaf.0.hole.2.from_edge"))
 }
 
 // A square corner's radius is nothing, and so it is called square; what nobody saw is not.

@@ -55,6 +55,7 @@ var problemTitles = map[string]string{
 	"unusual_price":          "A price is unusual: say that it is meant",
 	"quote_replaced":         "A newer quote stands in its place",
 	"quote_expired":          "The quote has run out",
+	"fire_not_confirmed":     "A fire-rated opening was not confirmed",
 }
 
 var (

@@ -36,6 +36,7 @@ type reviewView struct {
 	Fits         []fitView
 	Topics       []adviceTopic
 	Short        *shortView // nil unless there is a proposal to approve
+	Fire         bool       // the opening is fire-rated: the counter confirms that before it approves
 	Preview      *quote.Quote
 	PreviewError string
 	Quote        *quote.Quote // newest
@@ -104,11 +105,13 @@ type fitView struct {
 	Inquiry quote.ID
 }
 
-// shortView is the proposal in one line, with the button that approves it.
+// shortView is the proposal in one line, with the button that approves it, where it has one.
 type shortView struct {
 	StockNumber string
-	Verdict     catalog.Verdict
+	Headline    string
 	P           float64
+	Fire        bool
+	Against     bool // it does not suit, or goes against what was said or a published least: no button
 	Wanted      int
 	Told        bool // the count follows from what the customer said
 	Counted     catalog.HingeCount
@@ -122,8 +125,16 @@ type shortView struct {
 
 // Clear reports whether nothing asks for a second look before the quote goes out.
 func (v shortView) Clear() bool {
-	return v.Sure && v.Told && !v.Counted.Disagree() && !v.Counted.Open && v.Slips == 0 && len(v.Warnings) == 0
+	return v.Sure && !v.Fire && !v.Against && v.Told && !v.Counted.Disagree() && !v.Counted.Open && v.Slips == 0 && len(v.Warnings) == 0
 }
+
+// ChosenAgainst reports whether the hinge that the form holds does not suit, or goes against what was
+// said or a published least.
+func (v reviewView) ChosenAgainst() bool {
+	return slices.ContainsFunc(v.Fits, func(f fitView) bool { return f.Chosen && f.against() })
+}
+
+func (f fitView) against() bool { return f.Verdict == catalog.DoesNotSuit || len(f.Against) > 0 }
 
 // counterReason says a retake reason to the counter.
 func counterReason(r measure.Reason) string { return strings.ReplaceAll(string(r), "_", " ") }
@@ -139,8 +150,8 @@ var sizesShown = []sizeOf{
 	{"Height", []measure.Quantity{measure.QHeight}, func(b measure.Best) measure.Estimate { return b.Height }},
 	{"Open width", []measure.Quantity{measure.QOpenWidth, measure.QLeafWidth}, func(b measure.Best) measure.Estimate { return b.OpenWidth }},
 	{"Leaf thickness", []measure.Quantity{measure.QThickness}, func(b measure.Best) measure.Estimate { return b.Thickness }},
-	{"Corner radius, leaf 1", []measure.Quantity{measure.QCornerRadius, measure.QCornerDiameter}, func(b measure.Best) measure.Estimate { return leafOf(b, 0).CornerRadius }},
-	{"Corner radius, leaf 2", nil, func(b measure.Best) measure.Estimate { return leafOf(b, 1).CornerRadius }},
+	{"Corner radius, " + catalog.LeafName(0), []measure.Quantity{measure.QCornerRadius, measure.QCornerDiameter}, func(b measure.Best) measure.Estimate { return leafOf(b, 0).CornerRadius }},
+	{"Corner radius, " + catalog.LeafName(1), nil, func(b measure.Best) measure.Estimate { return leafOf(b, 1).CornerRadius }},
 	{"Barrel", []measure.Quantity{measure.QBarrelDiameter}, func(b measure.Best) measure.Estimate { return b.BarrelDiameter }},
 }
 
@@ -156,7 +167,7 @@ func leafOf(b measure.Best, n int) measure.Leaf {
 func (s *server) newReviewPage(r *http.Request, d quote.Dossier, typed act, failed string, failure error) page {
 	q := d.Inquiry
 	v := reviewView{Dossier: d, State: counterWords[q.Status], Whose: turnWords[q.Turn()], Age: s.Now().Sub(q.Created),
-		Door: doorRead(q.Door), Wished: quote.WishesRead(q.Wishes), Typed: typed, Failed: failed, Acts: stepsFrom(q.Status), Letters: d.Letters}
+		Door: doorRead(q.Door), Wished: quote.WishesRead(q.Wishes), Typed: typed, Failed: failed, Acts: stepsFrom(q.Status), Letters: d.Letters, Fire: fireRated(d)}
 	if failure != nil {
 		told := s.told(r, failure)
 		v.Failure, v.Confirm = told.detail, told.code == "unusual_price" || typed.ConfirmPrice
@@ -206,7 +217,8 @@ func (s *server) newReviewPage(r *http.Request, d quote.Dossier, typed act, fail
 	v.Rows = append(slices.Clone(v.Typed.Lines), make([]actLine, emptyRows)...)
 	if v.Preview != nil && len(v.Preview.Lines) > 0 && q.Status == quote.Ready && len(v.Fits) > 0 && v.Fits[0].Chosen && failed == "" {
 		first := v.Fits[0]
-		v.Short = &shortView{StockNumber: first.Item.StockNumber, Verdict: first.Verdict, P: first.P, Wanted: v.Typed.Count, Told: d.Proposal.Count > 0, Counted: d.Proposal.Counted,
+		v.Short = &shortView{StockNumber: first.Item.StockNumber, Headline: first.Headline(), P: first.P, Fire: v.Fire,
+			Against: first.against(), Wanted: v.Typed.Count, Told: d.Proposal.Count > 0, Counted: d.Proposal.Counted,
 			Supplied: v.Preview.Lines[0].Count, Total: quote.Money(v.Preview.Total), Sure: first.P >= catalog.SureEnough, Slips: len(v.Slips), Clash: v.Clash, Warnings: first.Warnings}
 	}
 	return page{Title: fmt.Sprintf("Inquiry %d: %s", q.ID, v.State), Here: "inquiries", Wide: true, Body: v}
@@ -368,7 +380,7 @@ func holeFacts(b measure.Best) string {
 	return strings.Join(each, " + ") + ", " + patternWords(b.Pattern)
 }
 
-// keyWords turns "leaf.0.hole.2.from_edge" into "leaf 1, hole 3, from edge".
+// keyWords turns "leaf.0.hole.2.from_edge" into "left leaf, hole 3, from edge".
 func keyWords(k measure.Key) string {
 	parts := strings.Split(string(k), ".")
 	var out []string
@@ -376,8 +388,11 @@ func keyWords(k measure.Key) string {
 		word := strings.ReplaceAll(parts[i], "_", " ")
 		if i+1 < len(parts) {
 			if n, err := strconv.Atoi(parts[i+1]); err == nil {
-				word += " " + strconv.Itoa(n+1)
-				i++
+				if i++; word == "leaf" {
+					word = catalog.LeafName(n)
+				} else {
+					word += " " + strconv.Itoa(n+1)
+				}
 			}
 		}
 		out = append(out, word)
@@ -445,7 +460,7 @@ func (s *server) reviewSubmit(w http.ResponseWriter, r *http.Request) error {
 	f := r.PostForm
 	a := act{StockNumber: f.Get("stock_number"), Each: f.Get("each"), Message: strings.TrimSpace(f.Get("message")), Slip: f.Get("slip"),
 		Discount: f.Get("discount"), DiscountReason: f.Get("discount_reason"), Delivery: f.Get("delivery"), DeliveryText: f.Get("delivery_text"),
-		Collection: f.Get("collection"), ConfirmPrice: f.Get("confirm_price") == "yes", ValidUntil: f.Get("valid_until")}
+		Collection: f.Get("collection"), ConfirmPrice: f.Get("confirm_price") == "yes", ValidUntil: f.Get("valid_until"), ConfirmFire: f.Get("confirm_fire") == "yes"}
 	what := f.Get("act")
 	a.Version, _ = strconv.Atoi(f.Get("version")) // 0 is stale, and says so
 	if other := strings.TrimSpace(f.Get("other_stock_number")); other != "" {

@@ -33,6 +33,7 @@ type act struct {
 	Slip           string    `json:"slip,omitempty"` // "height:swapped"
 	Overrule       *bool     `json:"overrule,omitempty"`
 	Won            *bool     `json:"won,omitempty"`
+	ConfirmFire    bool      `json:"confirm_fire,omitempty"` // the counter has checked a fire-rated opening's label
 }
 
 // actLine is one line of a quote as it was typed: a stock hinge, or what the words say.
@@ -334,6 +335,10 @@ func (s *server) offer(r *http.Request, id quote.ID, a act,
 	if err != nil {
 		return err
 	}
+	if fireRated(d) && !a.ConfirmFire {
+		return &fault{status: http.StatusUnprocessableEntity, code: "fire_not_confirmed", field: "confirm_fire",
+			detail: "The opening is fire-rated. Check its label, and that hinge, size and count are right for it; then say so."}
+	}
 	approval, err := s.approval(a, d)
 	if err != nil {
 		return err
@@ -353,4 +358,9 @@ func parseDay(text string) (time.Time, error) {
 		return day, badField("valid_until", shortName(text)+" is no day. Write it like 2026-04-30.")
 	}
 	return day, nil
+}
+
+// fireRated reports whether the hinge is for a fire-rated opening, by form or words.
+func fireRated(d quote.Dossier) bool {
+	return d.Inquiry.Door.FireRated || d.Proposal != nil && d.Proposal.Door.FireRated
 }

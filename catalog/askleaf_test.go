@@ -25,7 +25,7 @@ func TestADropInThatIsNotSureAlwaysAsks(t *testing.T) {
 		"holes a little vague": {seen(func(b *measure.Best) {
 			for l := range b.Leaves {
 				for h := range b.Leaves[l].Holes {
-					b.Leaves[l].Holes[h].FromEdge.Sigma, b.Leaves[l].Holes[h].FromEnd.Sigma = 0.28, 0.28
+					b.Leaves[l].Holes[h].FromEdge.Sigma, b.Leaves[l].Holes[h].FromEnd.Sigma = 0.4, 0.4
 				}
 			}
 		}), "", ""},

@@ -111,7 +111,7 @@ func DrawFit(old measure.Best, f Fit) string {
 			s.line(left-16, b.Y, b.X, b.Y, inkNew)
 			s.arrow(left-14, a.Y, left-14, b.Y, inkNew)
 			s.text(left-16, mid-4, "end", inkNew, sh.Size.Value.Fraction(32)+" in")
-			s.text(left-16, mid+1, "end", inkNew, fmt.Sprintf("%.1f mm", sh.Size.Value.MM()))
+			s.text(left-16, mid+1, "end", inkNew, sh.Size.Value.Tenths()+" mm")
 		case flat.OldHeight:
 			s.text(left-16, mid+8, "end", inkText, fmt.Sprintf("old %.2f", sh.Size.Value.MM()))
 			s.text(left-16, mid+13, "end", inkText, fmt.Sprintf("± %.2f mm", sh.Size.Half95().MM()))
@@ -119,7 +119,7 @@ func DrawFit(old measure.Best, f Fit) string {
 			s.line(a.X, top-7, a.X, a.Y, inkNew)
 			s.line(b.X, top-7, b.X, b.Y, inkNew)
 			s.arrow(a.X, top-6, b.X, top-6, inkNew)
-			words := fmt.Sprintf("%s in, %.1f mm", sh.Size.Value.Fraction(32), sh.Size.Value.MM())
+			words := fmt.Sprintf("%s in, %s mm", sh.Size.Value.Fraction(32), sh.Size.Value.Tenths())
 			if old.OpenWidth.Known() {
 				words += fmt.Sprintf("; old %.2f ± %.2f mm", old.OpenWidth.Value.MM(), old.OpenWidth.Half95().MM())
 			}
@@ -161,10 +161,14 @@ func legend(s *sheet, f Fit, x, y float64) float64 {
 	s.add(`<path d="M%.2f %.2fh8" stroke="%s" stroke-width="0.6"/>`, x+40, y-1.3, inkNew)
 	s.text(x+50, y, "start", inkText, shorten(f.Item.StockNumber)+" ("+cmp.Or(f.Placement, "as it was")+")")
 	y += 7
+	half, fresh := "half in an old hole: plug it first", "in fresh wood: drill a lead hole"
+	if f.FireRated { // whose holes are not for everybody to work
+		half, fresh = "half in an old hole", "clear of the old holes"
+	}
 	for _, m := range []struct {
 		fate HoleFate
 		text string
-	}{{HoleLands, string(HoleLands)}, {HoleHalf, "half in an old hole: plug it first"}, {HoleClear, "in fresh wood: drill a lead hole"}} {
+	}{{HoleLands, string(HoleLands)}, {HoleHalf, half}, {HoleClear, fresh}} {
 		n := 0
 		for _, h := range f.Holes {
 			if h.Fate == m.fate {
@@ -182,5 +186,5 @@ func legend(s *sheet, f Fit, x, y float64) float64 {
 }
 
 func fitTitle(old measure.Best, f Fit) string {
-	return fmt.Sprintf("%s, %s in, drawn over the old hinge, %.1f mm high: %s", f.Item.StockNumber, f.Item.Size(), old.Height.Value.MM(), f.Verdict)
+	return fmt.Sprintf("%s, %s in, drawn over the old hinge, %.1f mm high: %s", f.Item.StockNumber, f.Item.Size(), old.Height.Value.MM(), f.Headline())
 }

@@ -3,6 +3,7 @@ package catalog
 import (
 	"cmp"
 	"fmt"
+	"slices"
 	"strings"
 )
 
@@ -149,6 +150,56 @@ func FindFinish(text, metal string) (Finish, bool) {
 		return Finish{"", r.Steel, "steel", r.Look}, true
 	}
 	return FinishBySymbol(Finishes[row].US, metal)
+}
+
+// A seenFinish is what a photo's colours suggest of the old hinge's finish. The zero value is
+// nothing.
+type seenFinish struct {
+	words    string // "looks like brass"
+	families []string
+}
+
+// seenAs understands a photo's hint. What it tells apart are families of finishes: satin from
+// polished it can't tell, nor nickel from chrome.
+func seenAs(hint string) seenFinish {
+	for _, h := range []struct{ hint, family, words string }{
+		{"dark bronze", "dark bronze", "looks like dark bronze"}, {"black", "black", "looks black"}, {"brass, satin or polished", "brass", "looks like brass"},
+		{"light grey metal", "light grey metal", "looks like nickel, chrome or stainless steel"},
+		{"white paint", "white paint", "looks painted white"}, {"grey prime coat", "grey paint", "looks primed or painted grey"},
+	} {
+		if strings.HasPrefix(hint, h.hint) {
+			return seenFinish{h.words, []string{h.family}}
+		}
+	}
+	if f, ok := FindFinish(hint, ""); ok {
+		return seenFinish{"looks like " + f.Look, finishFamilies(f.Look)}
+	}
+	return seenFinish{}
+}
+
+// differs reports whether a finish of that look is of another family.
+func (s seenFinish) differs(look string) bool {
+	return s.words != "" && !slices.ContainsFunc(finishFamilies(look), func(f string) bool { return slices.Contains(s.families, f) })
+}
+
+// finishFamilies are what a finish may look like in a photo. Common practice, no source.
+func finishFamilies(look string) []string {
+	has := func(words ...string) bool {
+		return slices.ContainsFunc(words, func(w string) bool { return strings.Contains(look, w) })
+	}
+	switch {
+	case has("primed"):
+		return []string{"grey paint", "white paint"}
+	case look == "flat black":
+		return []string{"black"}
+	case has("blackened") && has("brass"):
+		return []string{"brass", "dark bronze"}
+	case has("oil-rubbed", "oxidised", "blackened", "dark"):
+		return []string{"dark bronze"}
+	case has("brass", "bronze", "yellow"):
+		return []string{"brass"}
+	}
+	return []string{"light grey metal"}
 }
 
 // metalOf says which base metal the first digit of a type number of A156.1 means.

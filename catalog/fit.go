@@ -13,6 +13,17 @@ const (
 	DoesNotSuit Verdict = "does not suit"
 )
 
+// predicate goes behind "which".
+func (v Verdict) predicate() string {
+	switch v {
+	case NewHoles:
+		return "fits the cut-out with new screw holes"
+	case CutOutWork:
+		return "needs work on the cut-out"
+	}
+	return string(v)
+}
+
 // HoleFate says what becomes of one hole of the new hinge.
 type HoleFate string
 
@@ -47,7 +58,37 @@ type Fit struct {
 
 	Also []Alternative `json:"also"` // what a good hand would mention beside it
 
-	handOpen bool // it is handed, and the door's hand is not known
+	Against   []string `json:"against,omitempty"`    // of Warnings, what goes against what was said or a published least
+	FireRated bool     `json:"fire_rated,omitempty"` // the opening is: the counter confirms before it is approved
+	BelowFire string   `json:"below_fire,omitempty"` // what the published least for that opening asks for and it is not
+
+	handOpen bool    // it is handed, and the door's hand is not known
+	points   []point // all that speaks against it
+	sits     Verdict // by its sizes alone, whatever its hand
+	drops    float64 // probability that it drops in by its sizes alone
+}
+
+// Headline is the verdict in a line of its own: nothing simply drops in where it is less than is
+// published for a fire door.
+func (f Fit) Headline() string {
+	switch {
+	case f.BelowFire == "":
+		return string(f.Verdict)
+	case f.Verdict == DropsIn:
+		return "fits the old cut-out but is below the published least for a fire door: " + f.BelowFire
+	}
+	return string(f.Verdict) + ", and below the published least for a fire door: " + f.BelowFire
+}
+
+// Short is Headline for a column.
+func (f Fit) Short() string {
+	switch {
+	case f.BelowFire == "":
+		return string(f.Verdict)
+	case f.Verdict == DropsIn:
+		return "fits, below a fire door's least"
+	}
+	return string(f.Verdict) + ", below a fire door's least"
 }
 
 // An Alternative is another stock hinge worth a word.

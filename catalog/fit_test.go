@@ -55,7 +55,7 @@ func TestVerdicts(t *testing.T) {
 		"the same hinge":               {func(*Item) {}, DropsIn, ""},
 		"holes somewhere else":         {func(i *Item) { i.Holes[0].FromEdge, i.Holes[2].FromEdge = 11, 11 }, NewHoles, "fresh wood"},
 		"holes half beside":            {func(i *Item) { i.Holes[1].FromEdge += 3 }, NewHoles, "hardwood plug"},
-		"square corners":               {func(i *Item) { i.Radius = [2]measure.Length{} }, CutOutWork, "Square the 2 corners of the first leaf's cut-out with a chisel: old corners 1/4 in radius, new square, 0.104 in (2.63 mm)"},
+		"square corners":               {func(i *Item) { i.Radius = [2]measure.Length{} }, CutOutWork, "Square the 2 corners of the left leaf's cut-out with a chisel: old corners 1/4 in radius, new square, 0.104 in (2.63 mm)"},
 		"rounder corners":              {func(i *Item) { i.Radius = [2]measure.Length{5 * in / 8, 5 * in / 8} }, LeavesGap, "gap of 5/32 in (3.9 mm)"},
 		"half an inch taller":          {func(i *Item) { i.Height += in / 2 }, CutOutWork, "Lengthen both cut-outs by 1/2 in (12.7 mm)"},
 		"half an inch shorter":         {func(i *Item) { i.Height -= in / 2; i.Holes[2].FromEnd -= in / 2; i.Holes[1].FromEnd -= in / 4 }, LeavesGap, "1/2 in (12.7 mm) longer than the new leaf"},
@@ -293,4 +293,31 @@ func TestBothUnits(t *testing.T) {
 	} {
 		require.Equal(t, want, Both(mm))
 	}
+}
+
+// Four outer holes and their mirror tell more than each alone; what plainly is not regular is left.
+func TestAHingeIsTakenToBeMadeRegularly(t *testing.T) {
+	const u = 0.15
+	seen := func(first, radius measure.Length) (off, sigma, r float64) {
+		b := oldOf(plain())
+		for l := range b.Leaves {
+			b.Leaves[l].CornerRadius.Sigma = u
+			for h := range b.Leaves[l].Holes {
+				b.Leaves[l].Holes[h].FromEdge.Sigma, b.Leaves[l].Holes[h].FromEnd.Sigma = u, u
+			}
+		}
+		b.Leaves[0].Holes[0].FromEdge.Value += first
+		b.Leaves[0].CornerRadius.Value += radius
+		o, ok := newOldHinge(b)
+		require.True(t, ok)
+		return o.mean[o.at[0]] - plain().Holes[0].FromEdge.MM(), math.Sqrt(o.cov[o.at[0]][o.at[0]]), o.mean[atRadius] - plain().Radius[0].MM()
+	}
+	off, sigma, r := seen(0.3, 0.3)
+	require.Less(t, off, 0.2)
+	require.Greater(t, off, 0.3/4, "no more than the mean of all four")
+	require.Less(t, sigma, u)
+	require.InDelta(t, 0.3, 2*r, 0.15, "about the mean of both leaves")
+	off, _, r = seen(2, 2)
+	require.InDelta(t, 2, off, 0.01)
+	require.InDelta(t, 2, r, 0.01)
 }

@@ -339,8 +339,9 @@ func (o *oldHinge) outlineBound(i *Item) (cost float64, ok bool) {
 	return costUnsuited + h + w, ok
 }
 
-// bound judges g once, at the likeliest values, and returns the best placement's cost.
-func (o *oldHinge) bound(g *geometry) (cost float64) {
+// bound judges g once, at the likeliest values, and returns the best placement's cost and whether
+// it drops in there.
+func (o *oldHinge) bound(g *geometry) (cost float64, drops bool) {
 	var out outcome
 	var match [2][maxHoles]int
 	cost = math.Inf(1)
@@ -355,10 +356,12 @@ func (o *oldHinge) bound(g *geometry) (cost float64) {
 		o.matchHoles(g, placement{turned: t == 1}, &match)
 		for s := range swaps {
 			o.evaluate(g, placement{t == 1, s == 1}, &match, o.mean, noDeviates, &out)
-			cost = min(cost, out.cost)
+			if out.cost < cost {
+				cost, drops = out.cost, out.class == isDropIn
+			}
 		}
 	}
-	return cost
+	return cost, drops
 }
 
 // judgement is a stock hinge's geometry judged over all samples, in its best placement.

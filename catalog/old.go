@@ -143,38 +143,62 @@ func newOldHinge(b measure.Best) (o oldHinge, ok bool) {
 			}
 		}
 	}
-	o.pairLeaves()
+	o.makeAlike()
 	return o, true
 }
 
-// pairLeaves uses that both leaves of a hinge carry the same pattern, mirrored at the pin:
-// each pair of holes is the same within what hinges scatter by. It is a weak observation of
-// their difference, left out for a pair that plainly differs (common practice, no source: it
-// is likely, not certain).
-func (o *oldHinge) pairLeaves() {
-	if o.holes[0] == 0 || o.holes[0] != o.holes[1] {
+// makeAlike uses that a hinge is made regularly: both leaves carry the same corners and the same
+// pattern, mirrored at the pin, and a pattern is mirrored at its own middle. Without it the
+// photo's errors would pass for holes that lie anyhow. Each is a weak observation, within what
+// hinges scatter by, and left out where it plainly is not so (common practice, no source: it is
+// likely, not certain).
+func (o *oldHinge) makeAlike() {
+	if o.knowCorner[0] && o.knowCorner[1] {
+		o.observe(newRadiusSigma, atRadius, atRadius+1)
+	}
+	if n := o.holes[0]; n == o.holes[1] {
+		for c := range 2 * n {
+			o.observe(newHoleSigma, o.at[0]+c, o.at[1]+c)
+		}
+	}
+	for l, n := range o.holes {
+		x := func(k int) int { return o.at[l] + 2*k }
+		y := func(k int) int { return x(k) + 1 }
+		for k := range n / 2 {
+			o.observe(newHoleSigma, x(k), x(n-1-k))
+			if m := k + 1; m <= n-1-m { // what lies next inwards has the same middle
+				o.observe(newHoleSigma, y(k), y(m), y(n-1-k), y(n-1-m))
+			}
+		}
+	}
+}
+
+// observe that lengths are the same in pairs but for a scatter of each: those at even places of
+// at, added up, are as much as those at odd ones.
+func (o *oldHinge) observe(scatter measure.Length, at ...int) {
+	c := make([]float64, len(o.mean))
+	for n, i := range at {
+		c[i] += float64(1 - 2*(n%2))
+	}
+	diff, total := 0.0, 0.0
+	gain := make([]float64, len(c)) // covariances with the difference, then what it tells of each
+	for k := range c {
+		for i := range c {
+			gain[k] += o.cov[k][i] * c[i]
+		}
+		diff += c[k] * o.mean[k]
+	}
+	for k := range c {
+		total += c[k] * (gain[k] + c[k]*float64(scatter*scatter))
+	}
+	if diff*diff > 9*total {
 		return
 	}
-	u2 := 2 * float64(newHoleSigma*newHoleSigma)
-	gain := make([]float64, len(o.mean))
-	for c := range 2 * o.holes[0] {
-		i, j := o.at[0]+c, o.at[1]+c
-		diff := o.mean[i] - o.mean[j]
-		total := o.cov[i][i] + o.cov[j][j] - 2*o.cov[i][j] + u2
-		if diff*diff > 9*total {
-			continue
-		}
-		for k := range gain {
-			gain[k] = (o.cov[k][i] - o.cov[k][j]) / total
-		}
-		for k := range gain {
-			o.mean[k] -= gain[k] * diff
-			for m := range gain {
-				if m >= k {
-					o.cov[k][m] -= gain[k] * gain[m] * total
-					o.cov[m][k] = o.cov[k][m]
-				}
-			}
+	for k := range c {
+		o.mean[k] -= gain[k] / total * diff
+		for m := k; m < len(c); m++ {
+			o.cov[k][m] -= gain[k] * gain[m] / total
+			o.cov[m][k] = o.cov[k][m]
 		}
 	}
 }

@@ -2,8 +2,10 @@ package catalog
 
 import (
 	"cmp"
+	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"leafgauge/measure"
 )
@@ -57,16 +59,21 @@ func Rank(old measure.Best, stock []Item, door Door, wish Wishes) []Fit {
 	var g geometry
 	few := make([]entry, 0, finalists+1)
 	worst := math.Inf(1)
+	plain := entry{nil, math.Inf(1)} // the best that drops in at the likeliest sizes, whatever speaks against it
 	for k := range stock {
 		b, ok := o.outlineBound(&stock[k])
+		drops := false
 		if ok {
 			newGeometry(&stock[k], &g)
-			b = o.bound(&g)
+			b, drops = o.bound(&g)
 		}
-		if len(few) == finalists && b >= worst {
+		if len(few) == finalists && b >= worst && !(drops && b < plain.bound) {
 			continue
 		}
 		b += w.cost(&stock[k])
+		if drops && b < plain.bound {
+			plain = entry{&stock[k], b}
+		}
 		if len(few) == finalists && b >= worst {
 			continue
 		}
@@ -78,6 +85,10 @@ func Rank(old measure.Best, stock []Item, door Door, wish Wishes) []Fit {
 		if len(few) == finalists {
 			worst = few[finalists-1].bound
 		}
+	}
+
+	if plain.item != nil && !slices.ContainsFunc(few, func(e entry) bool { return e.item == plain.item }) {
+		few = append(few, plain)
 	}
 
 	o.draw(samples)
@@ -98,6 +109,7 @@ func Rank(old measure.Best, stock []Item, door Door, wish Wishes) []Fit {
 		return cmp.Or(cmp.Compare(a.Cost, b.Cost), cmp.Compare(a.Item.StockNumber, b.Item.StockNumber))
 	})
 
+	overtaken := standing(fits)
 	out := make([]Fit, 0, maxFits)
 	count := map[alike]int{}
 	for i := range fits {
@@ -108,6 +120,9 @@ func Rank(old measure.Best, stock []Item, door Door, wish Wishes) []Fit {
 		if out = append(out, fits[i]); len(out) == maxFits {
 			break
 		}
+	}
+	if overtaken >= 0 && !slices.ContainsFunc(out, func(f Fit) bool { return f.Item.StockNumber == fits[overtaken].Item.StockNumber }) {
+		out[len(out)-1] = fits[overtaken] // so that the counter can look at it
 	}
 	var near []*Item // of a size that one of the fits has
 	sizes := map[[2]measure.Length]bool{}
@@ -123,4 +138,52 @@ func Rank(old measure.Best, stock []Item, door Door, wish Wishes) []Fit {
 		out[i].Also = alternatives(out[i], near, max(w.count, 1))
 	}
 	return out
+}
+
+// surer is by how much likelier to drop in a fit behind the first must be to ask for a reason.
+const surer = 0.10
+
+// standing says in the first fit's reasons why it stands before one that drops in, and that it is
+// first for all that goes against it. It returns the place of the one that drops in, or −1.
+func standing(fits []Fit) int {
+	first := &fits[0]
+	say := func(format string, args ...any) { first.Reasons = append(first.Reasons, fmt.Sprintf(format, args...)) }
+	behind := slices.IndexFunc(fits, func(f Fit) bool { return f.sits == DropsIn && f.drops > first.drops+surer })
+	if behind > 0 {
+		f := fits[behind]
+		what := "all chances weighed, it leaves more work"
+		if texts := f.heavier(*first); len(texts) > 0 {
+			what = strings.NewReplacer("this one", f.Item.StockNumber, "This hinge", f.Item.StockNumber, "this hinge", f.Item.StockNumber).Replace(strings.Join(texts, " "))
+		}
+		say("It stands before %s, which would drop in (%s) but: %s", f.Item.StockNumber, measure.Percent(f.drops), strings.TrimSuffix(what, ".")+".")
+	}
+	if len(first.Against) > 0 && first.Verdict != DoesNotSuit {
+		rest := slices.IndexFunc(fits, func(f Fit) bool { return len(f.Against) == 0 && f.Verdict != DoesNotSuit })
+		switch {
+		case len(fits) == 1: // no other was compared
+		case rest < 0:
+			say("It stands first, though it goes against what was said or published (see what to mind): so does every other hinge near this size.")
+		default:
+			say("It stands first, though it goes against what was said or published (see what to mind): the next that does not is %s, which %s.",
+				fits[rest].Item.StockNumber, fits[rest].sits.predicate())
+		}
+	}
+	return behind
+}
+
+// heavier are the sentences that speak against f and not as much against other, the weightiest first.
+func (f Fit) heavier(other Fit) []string {
+	var all []point
+	for _, p := range f.points {
+		same := slices.ContainsFunc(other.points, func(o point) bool { return o.kind == p.kind && o.cost >= p.cost })
+		if p.text != "" && p.cost > 0 && !same {
+			all = append(all, p)
+		}
+	}
+	slices.SortStableFunc(all, func(a, b point) int { return cmp.Compare(b.cost, a.cost) })
+	var texts []string
+	for _, p := range all {
+		texts = append(texts, p.text)
+	}
+	return texts
 }

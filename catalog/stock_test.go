@@ -4,7 +4,9 @@ import (
 	"bytes"
 	"encoding/csv"
 	"fmt"
+	"math"
 	"os"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -474,4 +476,31 @@ func TestWhatOtherCountriesAndTiredEditorsWrite(t *testing.T) {
 	require.Contains(t, report.Problems[0].String(), "close the quotation mark")
 	_, report = parse(t, "number,name,height in,width in,price\nA,gr\u00c3\u00bcn,3.5,3.5,4\n", ListOptions{})
 	require.Contains(t, strings.Join(report.Notes, " "), "compare the names")
+}
+
+// A demo hinge's screw sits flush: its rim is no smaller than the head (ASME B18.6.1, WoodScrews), its
+// hole no smaller than the screw, nor than the 82° cone leaves at the back of the leaf (geometry).
+// Its leaf is one that leafRows has for its height; it has none for 3 in.
+func TestDemoHingesAgreeWithThePublishedRows(t *testing.T) {
+	for _, i := range demoStock(t) {
+		var gauge int
+		_, err := fmt.Sscanf(i.Screw, "#%d x", &gauge)
+		require.NoError(t, err, i.StockNumber)
+		screw, ok := ScrewOf(gauge)
+		require.True(t, ok, i.StockNumber)
+		require.GreaterOrEqual(t, i.Sink.Inches(), screw.HeadMax, "%s: %s", i.StockNumber, i.Screw)
+		require.Greater(t, i.HoleDia.Inches(), screw.Major, "%s: %s", i.StockNumber, i.Screw)
+		cone := i.Sink - 2*i.Thickness*measure.Length(math.Tan(41*math.Pi/180))
+		require.GreaterOrEqual(t, i.HoleDia.Inches(), cone.Inches()-0.001, i.StockNumber)
+
+		listed := i.Height == 3*measure.Inch
+		for _, r := range leafRows {
+			if math.Abs(r.hinge-i.Height.Inches()) > 0.01 {
+				continue
+			}
+			thick := i.Thickness.Inches()
+			listed = listed || slices.ContainsFunc(r.kinds, func(k leafKind) bool { return thick > k.least-0.0005 && thick < k.most+0.0005 })
+		}
+		require.True(t, listed, "%s: no row has a leaf of %.3f in on a hinge %s in high", i.StockNumber, i.Thickness.Inches(), i.Height.Fraction(8))
+	}
 }

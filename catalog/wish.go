@@ -3,6 +3,7 @@ package catalog
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -12,8 +13,8 @@ import (
 
 // wanted is what customer and door ask for beside the fit.
 type wanted struct {
-	finish      Finish // zero: no wish
-	finishHint  bool   // only the photo's hint, not a wish
+	finish      Finish     // zero: no wish
+	seen        seenFinish // of the old hinge, by the photo's hint, where there is no wish
 	bearing     measure.Bearing
 	bearingSure bool // asked for, not only like the old one
 	wish        Wishes
@@ -24,8 +25,36 @@ type wanted struct {
 	door        Door
 	least       sizeRow // hinge height that the door asks for; zero where not known
 	knowLeast   bool
-	fire        fireRow // least hinge of a fire-rated opening
-	knowFire    bool
+	fire        fireLeast // of a fire-rated opening; zero where no row says
+}
+
+// A fireLeast is the least hinge of the published table for a fire-rated opening.
+type fireLeast struct {
+	hinge, leaf measure.Length
+	anyDoor     bool // the least of every row that the door may be of: its size is not known
+}
+
+// leastFire looks the door's row up. Where its size is not known, less than every row asks for is
+// too little all the same; where it is larger than the table goes, nothing is known.
+func leastFire(d Door) fireLeast {
+	if r, ok := fireHinge(d); ok {
+		return fireLeast{r.hinge, r.leaf, false}
+	}
+	var l fireLeast
+	for _, r := range fireRows {
+		if d.Thickness > 0 && math.Abs((d.Thickness-r.thickness).MM()) >= 2 || d.Width > r.width+0.5 || d.Height > r.height+0.5 {
+			continue
+		}
+		if l.hinge == 0 {
+			l = fireLeast{r.hinge, r.leaf, true}
+		}
+		l.hinge, l.leaf = min(l.hinge, r.hinge), min(l.leaf, r.leaf)
+	}
+	return l
+}
+
+func (l fireLeast) String() string {
+	return fmt.Sprintf("at least %s high with a leaf of %s", Both(l.hinge), thousandths(l.leaf))
 }
 
 // wanting collects the wishes: what was asked for, else what the old hinge is.
@@ -49,15 +78,14 @@ func wanting(old measure.Best, door Door, wish Wishes) wanted {
 		!slices.ContainsFunc(old.Leaves, func(l measure.Leaf) bool { _, known := radiusOf(l); return known })
 	if w.finish.Look == "" {
 		w.noFinish = wish.Finish
-		w.finish, _ = FindFinish(old.FinishHint, "")
-		w.finishHint = true
+		w.seen = seenAs(old.FinishHint)
 	}
 	if !w.bearingSure {
 		w.bearing = old.Bearing
 	}
 	w.least, w.knowLeast = hingeHeight(w.door.Thickness, w.door.Width)
 	if w.door.FireRated {
-		w.fire, w.knowFire = fireHinge(w.door)
+		w.fire = leastFire(w.door)
 	}
 	return w
 }
@@ -68,19 +96,15 @@ func (w wanted) deniedFinish(i *Item) bool {
 	return look != "" && slices.ContainsFunc(w.notFinish, func(f Finish) bool { return f.Look == look })
 }
 
-// otherPin says what speaks against the pin of i, or "".
-func (w wanted) otherPin(i *Item) string {
+// loosePin says what speaks against a loose pin that nobody asked about, or "".
+func (w wanted) loosePin(i *Item) string {
 	switch {
-	case i.PinKind == "":
-	case w.wish.PinKind != "" && i.PinKind != w.wish.PinKind:
-		return fmt.Sprintf("Asked for with a %s pin; this one has a %s pin.", w.wish.PinKind, i.PinKind)
-	case i.PinKind == "loose" && w.door.pinsOutside():
-		if w.door.Swing == "out" {
-			return "Loose pin: the door swings out, so that the pins can be drawn from outside; ask about a non-removable pin."
-		}
-		return "Loose pin: on a door that swings out the pins can be drawn from outside; ask about a non-removable pin."
+	case i.PinKind != "loose" || w.wish.PinKind != "" || !w.door.pinsOutside():
+		return ""
+	case w.door.Swing == "out":
+		return "Loose pin: the door swings out, so that the pins can be drawn from outside; ask about a non-removable pin."
 	}
-	return ""
+	return "Loose pin: on a door that swings out the pins can be drawn from outside; ask about a non-removable pin."
 }
 
 // otherSpring says what speaks against i as a spring hinge, or as one without a spring; or "".
@@ -130,7 +154,31 @@ func (w wanted) otherFinish(i *Item) bool {
 // opening; false where the table has no row for it. A leaf that only rounds to the table's
 // thickness counts as that.
 func (w wanted) belowFire(i *Item) bool {
-	return w.knowFire && (i.Height < w.fire.hinge-1 || i.Thickness > 0 && i.Thickness < w.fire.leaf-0.001*measure.Inch)
+	return w.fire.hinge > 0 && (i.Height < w.fire.hinge-1 || i.Thickness > 0 && i.Thickness < w.fire.leaf-0.001*measure.Inch)
+}
+
+// notSteel reports that i is of another metal than fire-rated openings take.
+func notSteel(i *Item) bool {
+	return i.BaseMetal != "" && i.BaseMetal != "steel" && i.BaseMetal != "stainless"
+}
+
+// missesFire says what the published least for the door's fire-rated opening asks for and i is not,
+// or "".
+func (w wanted) missesFire(i *Item) string {
+	if !w.door.FireRated {
+		return ""
+	}
+	var asks []string
+	if w.belowFire(i) {
+		asks = append(asks, w.fire.String())
+	}
+	if notSteel(i) {
+		asks = append(asks, "steel")
+	}
+	if i.Bearing == measure.PlainBearing {
+		asks = append(asks, "ball bearings")
+	}
+	return strings.Join(asks, ", ")
 }
 
 // needsBearing says why the door asks for a bearing hinge, or "".
@@ -146,75 +194,129 @@ func (w wanted) needsBearing() string {
 	return ""
 }
 
-// cost orders hinges that sit alike: what the door asks for, then the wishes, then stock and
-// price.
-func (w wanted) cost(i *Item) float64 {
-	c := 0.0
-	if w.otherFinish(i) {
-		if w.finishHint {
-			c += costFinish / 2
-		} else {
-			c += costFinish
+// A point is one thing that speaks against a hinge beside its fit.
+type point struct {
+	kind  string  // what it is about
+	cost  float64 // minutes, as limit.go has them; 0 only warns
+	text  string  // a sentence; "" only orders
+	rules bool    // it goes against what was said, or a published least: the counter must look
+}
+
+// points are all that speaks against i.
+func (w wanted) points(i *Item) (out []point) {
+	say := func(kind string, cost float64, rules bool, format string, args ...any) {
+		out = append(out, point{kind, cost, fmt.Sprintf(format, args...), rules})
+	}
+	if w.door.FireRated {
+		say("fire", 0, false, "Fire-rated opening: keep to the terms of its label and ask the authority having jurisdiction before anything is changed.")
+		if notSteel(i) {
+			say("metal", costWrongDoor, true, "This hinge is of %s; a fire-rated opening takes steel (NFPA 80).", i.BaseMetal)
+		}
+		switch {
+		case w.belowFire(i):
+			opening := "this opening"
+			if w.fire.anyDoor {
+				opening = "any door of the table"
+			}
+			say("least", costWrongDoor, true, "The published least for %s is %s in high and %.3f in thick (%s); this hinge is %s in and %.3f in.",
+				opening, w.fire.hinge.Fraction(2), w.fire.leaf.Inches(), fireSource, i.Height.Fraction(8), i.Thickness.Inches())
+		case w.fire.hinge == 0 || w.fire.anyDoor:
+			say("least", 0, false, "Whether it is the published least for this opening can't be told: the door's size is not known, or larger than the table goes.")
 		}
 	}
-	if i.Bearing != w.bearing && w.bearing != "" && w.bearing != measure.BearingUnknown && i.Bearing != measure.BearingUnknown {
-		if w.bearingSure {
-			c += costBearing
-		} else {
-			c += costBearing / 2
-		}
-	}
-	if i.Bearing == measure.PlainBearing && w.needsBearing() != "" {
-		c += costWrongDoor
-	}
-	if w.belowFire(i) {
-		c += costWrongDoor
-	}
-	if w.door.FireRated && i.BaseMetal != "" && i.BaseMetal != "steel" && i.BaseMetal != "stainless" {
-		c += costWrongDoor
-	}
-	switch {
-	case w.rusts(i) == "":
-	case wetPlace(w.door.Place):
-		c += costUndersized
-	default:
-		c += costUndersized / 2
-	}
-	if w.otherPin(i) != "" {
-		c += costPin
-	}
-	if w.otherSpring(i) != "" {
-		c += costSpring
-	}
-	if w.handOpen(i) {
-		c += costHandOpen
-	}
-	if w.otherHand(i) {
-		c += costUnsuited
-	}
-	if w.deniedFinish(i) {
-		c += costFinish
-	}
-	if w.squareForRound(i) {
-		c += 2 * costChisel
+	if why := w.needsBearing(); why != "" && i.Bearing == measure.PlainBearing {
+		say("bearing", costWrongDoor, w.door.FireRated, "Plain bearing: %s.", why)
 	}
 	if w.knowLeast && i.Height < w.least.hinge-1 {
-		c += costUndersized
+		say("size", costUndersized, false, "Undersized for this door: a door %s in thick and %s in wide asks for %s in hinges (%s).",
+			w.door.Thickness.Fraction(8), w.door.Width.Fraction(8), w.least.hinge.Fraction(2), w.least.source)
 	}
-	if i.OnHand < max(w.count, 1) {
-		c += costNotOnHand
+	if text := w.rusts(i); text != "" {
+		cost := costUndersized
+		if !wetPlace(w.door.Place) {
+			cost /= 2
+		}
+		say("place", cost, false, "%s", text)
 	}
-	if i.Gone {
-		c += costGone
+	if i.PinKind != "" && w.wish.PinKind != "" && i.PinKind != w.wish.PinKind {
+		say("pin", costPin, true, "Asked for with a %s pin; this one has a %s pin.", w.wish.PinKind, i.PinKind)
+	}
+	if text := w.loosePin(i); text != "" {
+		say("pin", costPin, false, "%s", text)
+	}
+	if text := w.otherSpring(i); text != "" {
+		say("spring", costSpring, true, "%s", text)
+	}
+	if w.otherFinish(i) {
+		say("finish", costFinish, false, "Asked for in %s; this one is %s.", w.finish.Look, cmp.Or(finishLook(i), i.Finish, "of another finish"))
+	}
+	if look := finishLook(i); look != "" && w.seen.differs(look) {
+		say("finish", costFinish/2, false, "The old hinge %s in the photo; this one is %s. A photo's colours are only a hint.", w.seen.words, look)
+	}
+	if w.noFinish != "" {
+		say("finish", 0, false, "Asked for in “%s”, and no finish is known by that name; this one is %s.", w.noFinish, cmp.Or(finishLook(i), i.Finish, "of a finish that the list does not give"))
+	}
+	if w.deniedFinish(i) {
+		say("finish", costFinish, false, "Not wanted in %s; this one is.", finishLook(i))
+	}
+	if w.squareForRound(i) {
+		say("corners", 2*costChisel, false, "Said to have round corners; this one's are square.")
+	}
+	switch {
+	case i.Bearing == w.bearing || i.Bearing != measure.BallBearing && i.Bearing != measure.PlainBearing || w.bearing == "" || w.bearing == measure.BearingUnknown:
+	case w.bearingSure:
+		say("bearing", costBearing, false, "Asked for with %s bearings; this one has %s ones.", w.bearing, i.Bearing)
+	default:
+		out = append(out, point{kind: "bearing", cost: costBearing / 2})
+	}
+	switch {
+	case w.otherHand(i):
+		say("hand", costUnsuited, true, "It is handed: %s; by what was said the door takes %s ones.", i.Handing, w.wish.Handing)
+	case w.handOpen(i):
+		say("hand", costHandOpen, false, "It is handed: %s. Check which way the door swings.", i.Handing)
+	case i.Handing != "":
+		say("hand", 0, false, "It is handed: %s. Check which way the door swings.", i.Handing)
+	}
+	switch {
+	case i.Gone && i.ReplaceBy != "":
+		say("kept", costGone, false, "Discontinued; replaced by %s.", i.ReplaceBy)
+	case i.Gone:
+		say("kept", costGone, false, "Discontinued.")
+	}
+	short := fmt.Sprintf("%d on hand, %d wanted", max(i.OnHand, 0), w.count)
+	if w.count == 0 {
+		short = "None on hand"
+	}
+	switch {
+	case i.OnHand >= max(w.count, 1):
+	case i.LeadDays > 0:
+		say("on hand", costNotOnHand, false, "%s; more in about %s.", short, Count(i.LeadDays, "day", "days"))
+	default:
+		say("on hand", costNotOnHand, false, "%s.", short)
+	}
+	switch n := HingesADoor(w.door.Height); {
+	case w.door.Height > 0 && w.count > 0 && w.count < n*max(w.door.Count, 1):
+		say("count", 0, false, "Replacing only some of a door's hinges: the new ones should match the rest in size, thickness and wear; replacing all %d is safer.", n)
+	case w.door.Height == 0 && w.count == 1:
+		say("count", 0, false, "Replacing only one of a door's hinges: it should match the rest in size, thickness and wear; replacing all of them (2 up to 60 in of height, 3 up to 90 in) is safer.")
 	}
 	if len(i.Prices) > 0 {
-		c += costPerMoney * amount(i.Prices[0])
+		out = append(out, point{kind: "price", cost: costPerMoney * bare(i.Prices[0])})
+	}
+	return out
+}
+
+// cost orders hinges that sit alike: what the door asks for, then the wishes, then stock and
+// price.
+func (w wanted) cost(i *Item) (c float64) {
+	for _, p := range w.points(i) {
+		c += p.cost
 	}
 	return c
 }
 
-// amount is a price as a bare number, for ordering only; money is reckoned in decimals.
-func amount(b PriceBreak) float64 {
+// bare is a price as a bare number, for ordering only; money is reckoned in decimals.
+func bare(b PriceBreak) float64 {
 	v, err := strconv.ParseFloat(b.Price.Number(), 64)
 	if err != nil {
 		return 0
@@ -226,79 +328,6 @@ func amount(b PriceBreak) float64 {
 func (w wanted) squareForRound(i *Item) bool { return w.round && i.Radius == [2]measure.Length{} }
 
 func wetPlace(place string) bool { return place == "wet" || place == "coastal" }
-
-// warnings says what speaks against a hinge beside its fit.
-func (w wanted) warnings(i *Item) []string {
-	out := []string{}
-	say := func(format string, args ...any) { out = append(out, fmt.Sprintf(format, args...)) }
-	if w.door.FireRated {
-		say("Fire-rated opening: keep to the terms of its label and ask the authority having jurisdiction before anything is changed.")
-		if i.BaseMetal != "" && i.BaseMetal != "steel" && i.BaseMetal != "stainless" {
-			say("This hinge is of %s; a fire-rated opening takes steel (NFPA 80).", i.BaseMetal)
-		}
-		if w.belowFire(i) {
-			say("The published least for this opening is %s in high and %.3f in thick (%s); this hinge is %s in and %.3f in.",
-				w.fire.hinge.Fraction(2), w.fire.leaf.Inches(), fireSource, i.Height.Fraction(8), i.Thickness.Inches())
-		}
-	}
-	if why := w.needsBearing(); why != "" && i.Bearing == measure.PlainBearing {
-		say("Plain bearing: %s.", why)
-	}
-	if w.knowLeast && i.Height < w.least.hinge-1 {
-		say("Undersized for this door: a door %s in thick and %s in wide asks for %s in hinges (%s).",
-			w.door.Thickness.Fraction(8), w.door.Width.Fraction(8), w.least.hinge.Fraction(2), w.least.source)
-	}
-	for _, text := range []string{w.rusts(i), w.otherPin(i), w.otherSpring(i)} {
-		if text != "" {
-			say("%s", text)
-		}
-	}
-	if w.otherFinish(i) && !w.finishHint {
-		say("Asked for in %s; this one is %s.", w.finish.Look, cmp.Or(finishLook(i), i.Finish, "of another finish"))
-	}
-	if w.noFinish != "" {
-		say("Asked for in “%s”, and no finish is known by that name; this one is %s.", w.noFinish, cmp.Or(finishLook(i), i.Finish, "of a finish that the list does not give"))
-	}
-	if w.deniedFinish(i) {
-		say("Not wanted in %s; this one is.", finishLook(i))
-	}
-	if w.squareForRound(i) {
-		say("Said to have round corners; this one's are square.")
-	}
-	if w.bearingSure && i.Bearing != w.bearing && (i.Bearing == measure.BallBearing || i.Bearing == measure.PlainBearing) {
-		say("Asked for with %s bearings; this one has %s ones.", w.bearing, i.Bearing)
-	}
-	switch {
-	case w.otherHand(i):
-		say("It is handed: %s; by what was said the door takes %s ones.", i.Handing, w.wish.Handing)
-	case i.Handing != "":
-		say("It is handed: %s. Check which way the door swings.", i.Handing)
-	}
-	switch {
-	case i.Gone && i.ReplaceBy != "":
-		say("Discontinued; replaced by %s.", i.ReplaceBy)
-	case i.Gone:
-		say("Discontinued.")
-	}
-	short := fmt.Sprintf("%d on hand, %d wanted", max(i.OnHand, 0), w.count)
-	if w.count == 0 {
-		short = "None on hand"
-	}
-	switch {
-	case i.OnHand >= max(w.count, 1):
-	case i.LeadDays > 0:
-		say("%s; more in about %s.", short, Count(i.LeadDays, "day", "days"))
-	default:
-		say("%s.", short)
-	}
-	switch n := HingesADoor(w.door.Height); {
-	case w.door.Height > 0 && w.count > 0 && w.count < n*max(w.door.Count, 1):
-		say("Replacing only some of a door's hinges: the new ones should match the rest in size, thickness and wear; replacing all %d is safer.", n)
-	case w.door.Height == 0 && w.count == 1:
-		say("Replacing only one of a door's hinges: it should match the rest in size, thickness and wear; replacing all of them (2 up to 60 in of height, 3 up to 90 in) is safer.")
-	}
-	return out
-}
 
 // alternatives are the stock hinges that a good hand would mention beside f: the same size,
 // corners and holes, for the same hand, with ball bearings, with a heavier leaf, in another

@@ -72,9 +72,20 @@ const probable = 0.10
 // fit writes j out for one stock hinge.
 func (o *oldHinge) fit(old measure.Best, item *Item, j *judgement, w wanted) Fit {
 	f := Fit{Item: *item, PDropsIn: j.p[isDropIn], Placement: j.placement.String(),
-		Holes: []HoleFit{}, Work: []string{}, Reasons: []string{}, Warnings: w.warnings(item), Also: []Alternative{}}
+		Holes: []HoleFit{}, Work: []string{}, Reasons: []string{}, Warnings: []string{}, Also: []Alternative{},
+		FireRated: w.door.FireRated, BelowFire: w.missesFire(item), points: w.points(item), drops: j.p[isDropIn]}
 	f.Verdict, f.P = j.verdict()
-	f.Cost = j.cost + w.cost(item)
+	f.sits = f.Verdict
+	f.Cost = j.cost
+	for _, p := range f.points {
+		f.Cost += p.cost
+		if p.text != "" {
+			f.Warnings = append(f.Warnings, p.text)
+		}
+		if p.rules {
+			f.Against = append(f.Against, p.text)
+		}
+	}
 	if w.handOpen(item) {
 		f.handOpen = true
 		f.PDropsIn *= pHandUnknown
@@ -84,7 +95,11 @@ func (o *oldHinge) fit(old measure.Best, item *Item, j *judgement, w wanted) Fit
 	}
 	o.holeFits(item, j, &f)
 	o.reasons(old, item, j, &f)
-	o.work(item, j, &f)
+	if f.FireRated {
+		o.fireWork(item, j, &f)
+	} else {
+		o.work(item, j, &f)
+	}
 	if w.otherHand(item) {
 		f.PDropsIn *= pHandMistold
 		if f.Verdict != DoesNotSuit {
@@ -203,6 +218,12 @@ func bigger(d measure.Length) string {
 	return "the same"
 }
 
+// leafNames are how leaves are called: as a drawing of the hinge shows them (flat.Side).
+var leafNames = [2]string{"left", "right"}
+
+// LeafName calls leaf n, "left leaf" or "right leaf", as drawings show it.
+func LeafName(n int) string { return leafNames[n&1] + " leaf" }
+
 // work names what is left for the installer, each with its size. What is only possible is
 // said with its probability.
 func (o *oldHinge) work(item *Item, j *judgement, f *Fit) {
@@ -210,24 +231,12 @@ func (o *oldHinge) work(item *Item, j *judgement, f *Fit) {
 		return
 	}
 	add := func(p float64, format string, args ...any) {
-		text := fmt.Sprintf(format, args...)
-		if p < 0.5 {
-			text = "Perhaps (" + measure.Percent(p) + "): " + strings.ToLower(text[:1]) + text[1:]
-		}
-		f.Work = append(f.Work, text)
+		f.Work = append(f.Work, perhaps(p, fmt.Sprintf(format, args...)))
 	}
 	p := j.matter
 	dH := item.Height.MM() - o.mean[atHeight]
 	dW := item.OpenWidth.MM()/2 - o.mean[atWidth]
 	dT := item.Thickness.MM() - o.mean[atThick]
-	// amount is how much work d mm are. Where they are within play and the work is only possible
-	// because the old size is not known closely, there is no number to cut to.
-	amount := func(q, d float64, play measure.Length) string {
-		if q < 0.5 && math.Abs(d) <= play.MM() {
-			return "a little"
-		}
-		return Both(length(d))
-	}
 	if p[tooTall] >= probable {
 		add(p[tooTall], "Lengthen both cut-outs by %s in all, half at each end.", amount(p[tooTall], dH, outlinePlay))
 	}
@@ -249,7 +258,7 @@ func (o *oldHinge) work(item *Item, j *judgement, f *Fit) {
 		if j.placement.exchanged {
 			r = item.Radius[1-l]
 		}
-		which := [2]string{"first", "second"}[l]
+		which := leafNames[l]
 		dr := length(o.mean[atRadius+l]) - r
 		if q := p[corner0Proud+l]; q >= probable {
 			if !o.knowCorner[l] {
@@ -277,6 +286,79 @@ func (o *oldHinge) work(item *Item, j *judgement, f *Fit) {
 		} else {
 			add(1, "Turn the hinge end for end; its pin's head comes to the bottom then.")
 		}
+	}
+}
+
+// amount is how much work d mm are, probable to q. Where they are within play and the work is only
+// possible because the old size is not known closely, there is no number to cut to.
+func amount(q, d float64, play measure.Length) string {
+	if q < 0.5 && math.Abs(d) <= play.MM() {
+		return "a little"
+	}
+	return Both(length(d))
+}
+
+// perhaps says a sentence of what is probable to p.
+func perhaps(p float64, text string) string {
+	if p >= 0.5 {
+		return text
+	}
+	return "Perhaps (" + measure.Percent(p) + "): " + strings.ToLower(text[:1]) + text[1:]
+}
+
+// fireWork says of a fire-rated opening what differs, each with its size, and leaves the work to
+// those who may do it.
+// Source: NFPA 80 § 4.1.3, from pages on fire-door hinges: work at the site is limited to what the
+// label service allows; cut-outs are factory or licensed-shop work.
+func (o *oldHinge) fireWork(item *Item, j *judgement, f *Fit) {
+	if f.Verdict == DoesNotSuit {
+		return
+	}
+	say := func(p float64, format string, args ...any) {
+		if p >= probable {
+			f.Work = append(f.Work, perhaps(p, fmt.Sprintf(format, args...)))
+		}
+	}
+	p := j.matter
+	dH, dW, dT := item.Height.MM()-o.mean[atHeight], item.OpenWidth.MM()/2-o.mean[atWidth], item.Thickness.MM()-o.mean[atThick]
+	say(p[tooTall], "The new leaf is %s longer than the cut-outs.", amount(p[tooTall], dH, outlinePlay))
+	say(p[tooShort], "Each cut-out is %s longer than the new leaf.", amount(p[tooShort], dH, outlinePlay))
+	if o.knowWidth {
+		say(p[tooWide], "Each leaf is %s wider than its cut-out.", amount(p[tooWide], dW, outlinePlay/2))
+	} else {
+		say(p[tooWide], "The old width is not known: the new leaves may be wider than the cut-outs.")
+	}
+	say(p[tooNarrow], "Each leaf is %s narrower than its cut-out.", amount(p[tooNarrow], dW, outlinePlay/2))
+	for l := range 2 {
+		r := item.Radius[l]
+		if j.placement.exchanged {
+			r = item.Radius[1-l]
+		}
+		was := cornerWords(length(o.mean[atRadius+l]))
+		if !o.knowCorner[l] {
+			was = "not seen"
+		}
+		say(max(p[corner0Proud+l], p[corner0Gap+l]), "The corners of the %s differ: old %s, new %s.", LeafName(l), was, cornerWords(r))
+	}
+	say(p[tooThick], "The new leaf is %s thicker than the cut-outs are deep.", amount(p[tooThick], dT, depthPlay))
+	say(p[tooThin], "The new leaf is %s thinner than the cut-outs are deep.", amount(p[tooThin], dT, depthPlay))
+	misses := 0
+	for _, h := range f.Holes {
+		if h.Fate != HoleLands {
+			misses++
+		}
+	}
+	switch {
+	case o.holesUnknown || len(item.Holes) == 0:
+		say(1, "Whether the screw holes are the old ones is not known.")
+	case misses > 0:
+		say(1, "%d of %d screw holes %s not where the old ones are.", misses, len(f.Holes), map[bool]string{true: "is", false: "are"}[misses == 1])
+	}
+	if len(f.Work) > 0 {
+		say(1, "Cut-outs and screw holes of a labelled door are work for its label service or a licensed shop (NFPA 80 § 4.1.3): change nothing yourself.")
+	}
+	if j.placement.turned {
+		say(1, "The hinge goes in end for end.")
 	}
 }
 
@@ -315,5 +397,5 @@ func cornerWords(r measure.Length) string {
 	if nearEighth(r) {
 		return r.Fraction(8) + " in radius"
 	}
-	return fmt.Sprintf("%.1f mm radius", r.MM())
+	return r.Tenths() + " mm radius"
 }

@@ -25,17 +25,17 @@ func (l Length) MarshalJSON() ([]byte, error) { return json.Marshal(math.Round(f
 // Inches returns l as a bare number of inches.
 func (l Length) Inches() float64 { return float64(l / Inch) }
 
-// Tenths prints millimetres to a tenth, and to a hundredth where that is exact and the tenth would
-// only be half right: 1 3/4 in is "44.45".
-func (l Length) Tenths() string {
-	if mm := float64(l) * 20; math.Abs(mm-math.Round(mm)) < 1e-6 {
-		return strings.TrimSuffix(fmt.Sprintf("%.2f", float64(l)), "0")
-	}
-	return fmt.Sprintf("%.1f", float64(l))
-}
-
 // String prints l in millimetres, such as "88.90 mm".
 func (l Length) String() string { return fmt.Sprintf("%.2f mm", float64(l)) }
+
+// Tenths prints l in millimetres to a tenth, and to a hundredth where that is exact and the tenth
+// would only be half right: 1 3/4 in is "44.45", 3 1/2 in is "88.9".
+func (l Length) Tenths() string {
+	if mm := l.MM() * 20; math.Abs(mm-math.Round(mm)) < 1e-6 {
+		return strings.TrimSuffix(fmt.Sprintf("%.2f", l.MM()), "0")
+	}
+	return fmt.Sprintf("%.1f", l.MM())
+}
 
 // Fraction prints l in inches as the nearest fraction with the given denominator
 // (a power of two), in lowest terms: "3 1/2", "13/32", "0".

@@ -292,7 +292,7 @@ func (v view) holes(f figure) {
 	for _, s := range f.shapes {
 		if s.Role == flat.NewLeaf {
 			v.font("", 7.5, grey)
-			v.middle(v.at(flat.Point{X: s.A.X / 2}).X, v.y-2, leafName[s.Leaf]+" leaf")
+			v.middle(v.at(flat.Point{X: s.A.X / 2}).X, v.y-2, catalog.LeafName(s.Leaf))
 		}
 	}
 	v.pen(grey, 0.15)
@@ -333,12 +333,9 @@ func (v view) holes(f figure) {
 // edge is how far leaf l's outer edge is from the pin's axis, on paper.
 func (v view) edge(f figure, l int) float64 { return [2]float64{f.left, f.right}[l] * v.scale }
 
-// leafName is how the drawing's words call the leaves.
-var leafName = [2]string{"left", "right"}
-
 // sizeLines are a hole's dimension, millimetres over inches.
 func sizeLines(s flat.Shape) [2]string {
-	return [2]string{fmt.Sprintf("%.1f mm", s.Size.Value.MM()), fmt.Sprintf("%.3f in", s.Size.Value.Inches())}
+	return [2]string{s.Size.Value.Tenths() + " mm", fmt.Sprintf("%.3f in", s.Size.Value.Inches())}
 }
 
 // lines explains the lines from (x, y) down.

@@ -70,7 +70,7 @@ func (p *sheet) write(q quote.Quote, terms quote.Terms) {
 func (p *sheet) rest(q quote.Quote) {
 	p.prices(q)
 	p.list("Please note", append(append([]string{}, q.Fit.Warnings...), q.Notes...))
-	p.list("Work that is left", leftAndRight(q.Fit.Work))
+	p.list("Work that is left", q.Fit.Work)
 	p.list("Cautions", q.Cautions)
 }
 
@@ -86,16 +86,6 @@ func below(q quote.Quote, terms quote.Terms) float64 {
 		return math.Inf(1)
 	}
 	return p.pdf.GetY() - top
-}
-
-// leftAndRight calls the leaves as the drawing does, where the first one lies on the left.
-func leftAndRight(lines []string) []string {
-	names := strings.NewReplacer("first leaf", leafName[0]+" leaf", "second leaf", leafName[1]+" leaf")
-	var out []string
-	for _, l := range lines {
-		out = append(out, names.Replace(l))
-	}
-	return out
 }
 
 // A sheet is a PDF being written from top to bottom.
@@ -299,13 +289,13 @@ func plain(s string) string {
 	}, strings.ToValidUTF8(s, "□"))
 }
 
-// sizeText letters a dimension as a shop drawing does: ‘3½ in (88.9)’, inches to a
-// sixteenth only where the length lies on one.
+// sizeText letters a dimension as a shop drawing does: ‘3½ in (88.9 mm)’, ‘1¾ in (44.45 mm)’, inches
+// to a sixteenth only where the length lies on one.
 func sizeText(l measure.Length) string {
 	exact := l.Inches() * 16
 	near := float64(int(exact + 0.5))
 	if d := exact - near; d < 0.03 && d > -0.03 {
-		return fmt.Sprintf("%s in (%.1f mm)", catalog.Fractions(l.Fraction(16)), l.MM())
+		return fmt.Sprintf("%s in (%s mm)", catalog.Fractions(l.Fraction(16)), l.Tenths())
 	}
-	return fmt.Sprintf("%.3f in (%.1f mm)", l.Inches(), l.MM())
+	return fmt.Sprintf("%.3f in (%s mm)", l.Inches(), l.Tenths())
 }

@@ -10,6 +10,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -312,13 +313,47 @@ func TestDrawingTakesThePageRatherThanTheText(t *testing.T) {
 	require.Contains(t, second, "old, as measured")
 }
 
-func TestWordsNameTheLeavesAsTheDrawingDoes(t *testing.T) {
+func TestAFireDoorsQuoteLeavesTheWorkToOthers(t *testing.T) {
 	q := demoQuote()
-	q.Fit.Work = []string{"Square the 2 corners of the second leaf's cut-out with a chisel"}
-	pdf, err := PDF(q, shop)
-	require.NoError(t, err)
-	words, _ := text(t, pdf)
-	require.Contains(t, words, "corners of the right leaf's cut-out")
+	item := q.Fit.Item
+	item.Holes, item.Thickness, item.Bearing = []catalog.Hole{{FromEdge: 19.1, FromEnd: 15.4}, {FromEdge: 12.7, FromEnd: 41.0}, {FromEdge: 22, FromEnd: 70}}, 2.2, measure.BallBearing
+	q.Cautions = nil
+	for name, radius := range map[string]measure.Length{"corners differ": 15.875, "only the holes": 6.35} {
+		t.Run(name, func(t *testing.T) {
+			item.Radius = [2]measure.Length{radius, radius}
+			q.Fit = catalog.Rank(q.Old, []catalog.Item{item}, catalog.Door{FireRated: true, Width: 813, Height: 2032, Thickness: 34.9}, catalog.Wishes{})[0]
+			pdf, err := PDF(q, shop)
+			require.NoError(t, err)
+			words, _ := text(t, pdf)
+			words = strings.Join(strings.Fields(words), " ")
+			require.Contains(t, words, "is below the published least for a fire door: at least 3 1/2 in (88.9 mm) high")
+			require.Contains(t, words, "label service or a licensed shop")
+			require.NotContains(t, words, "drops in")
+			require.NotRegexp(t, `(?i)chisel|shim|plug|lead hole|glue|before you cut or drill`, words)
+		})
+	}
+}
+
+// The leaf whose cut-out needs work stands under its name in the drawing.
+func TestWordsNameTheLeavesAsTheDrawingDoes(t *testing.T) {
+	for l, name := range []string{"left", "right"} {
+		q := demoQuote()
+		require.Len(t, q.Old.Leaves, 2)
+		q.Old.Leaves = slices.Clone(q.Old.Leaves) // 1/4 in corners under a new hinge with 5/8 in
+		q.Old.Leaves[1-l].CornerRadius, q.Old.Leaves[1-l].Corners = measure.Estimate{Value: 15.9, Sigma: 0.05}, measure.CornersFiveEighths
+		q.Fit = catalog.Rank(q.Old, []catalog.Item{q.Fit.Item}, catalog.Door{}, catalog.Wishes{})[0]
+		require.Equal(t, "as it was", q.Fit.Placement)
+		shapes, _ := catalog.LayFlat(q.Old, q.Fit, flat.Point{})
+		for _, s := range shapes {
+			if s.Role == flat.OldLeaf && s.R < 10 {
+				require.Equal(t, name == "right", s.A.X > 0, "the drawing has it elsewhere")
+			}
+		}
+		pdf, err := PDF(q, shop)
+		require.NoError(t, err)
+		words, _ := text(t, pdf)
+		require.Contains(t, words, "corners of the "+name+" leaf's cut-out")
+	}
 }
 
 // manyLines is the demo quote with so many lines, a discount, a delivery and no tax.
@@ -423,6 +458,8 @@ func wordBoxes(t *testing.T, pdf []byte) (boxes []wordBox) {
 
 func TestSizeText(t *testing.T) {
 	require.Equal(t, "⅝ in (15.9 mm)", sizeText(15.875))
+	require.Equal(t, "1¾ in (44.45 mm)", sizeText(1.75*measure.Inch))
+	require.Equal(t, "2¼ in (57.15 mm)", sizeText(2.25*measure.Inch))
 	require.Equal(t, "3½ in (88.9 mm)", sizeText(88.9))
 	require.Equal(t, "3.543 in (90.0 mm)", sizeText(90)) // 90 / 25.4
 }

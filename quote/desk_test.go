@@ -561,6 +561,39 @@ func TestAWordAnswersTheQuestionForTheHand(t *testing.T) {
 	}
 }
 
+// From a typed inquiry to the question for the hand, and on to what the answer makes of it.
+func TestATypedInquiryAsksForTheHand(t *testing.T) {
+	for answer, right := range map[string]bool{"on the left": true, "right": false} {
+		b := newBench(t)
+		one := shelf(t)[0]
+		one.Handing = "left"
+		b.memory.stock = map[string]catalog.Item{one.StockNumber: one}
+		id := b.receive(t, func(s *quote.Submission) {
+			s.Photos, s.Text = nil, "3 x 3 in, leaf 0.080 in thick, 1/4 in radius corners, satin nickel"
+		}).Inquiry.ID
+		d := b.measured(t, id)
+		require.Equal(t, quote.NeedsAnswer, d.Inquiry.Status)
+		require.LessOrEqual(t, d.Proposal.Fits[0].PDropsIn, 0.5)
+		require.Contains(t, strings.Join(d.Proposal.Fits[0].Warnings, "\n"), "It is handed: left. Check which way the door swings.")
+		require.Contains(t, d.Inquiry.Question, "Which way does the door swing?")
+		letters, err := b.Letters(t.Context(), 9)
+		require.NoError(t, err)
+		require.Contains(t, letters[len(letters)-1].Body, "are its hinges on your left or on your right?")
+		was := d.Proposal.Fits[0].PDropsIn
+		_, err = b.Add(t.Context(), id, quote.ByCustomer, "", nil, answer, "")
+		require.NoError(t, err)
+		first := b.measured(t, id).Proposal.Fits[0]
+		if right {
+			require.InDelta(t, 2*was, first.PDropsIn, 0.02)
+			require.Empty(t, first.Against)
+			continue
+		}
+		require.Equal(t, catalog.DoesNotSuit, first.Verdict)
+		require.Equal(t, []string{"It is handed: left; by what was said the door takes right ones."}, first.Against)
+		require.Contains(t, first.Reasons, "It is handed: left; the door takes right ones.")
+	}
+}
+
 func TestALostLeafIsNotAskedForAgain(t *testing.T) {
 	b := newBench(t)
 	one := shelf(t)[0]
@@ -640,6 +673,45 @@ func TestApproveMakesTheQuoteAndSendsIt(t *testing.T) {
 	require.Equal(t, quote.Won, d.Inquiry.Status)
 	require.True(t, d.Inquiry.Unread, "somebody has to pack it")
 	require.ErrorIs(t, b.Decide(t.Context(), id, quote.ByCustomer, "", quote.Decision{}), quote.ErrMove)
+}
+
+// From the words "fire door" to the letter that goes out.
+func TestAFireDoorsLetter(t *testing.T) {
+	const handwork = `(?i)shim|veneer|plug|lead hole|deepen|lengthen|glue|before you cut or drill|drops in`
+	light, square := shelf(t)[0], shelf(t)[0]
+	for n := range shelf(t) { // another hinge of its size with square corners
+		if i := shelf(t)[n]; i.Height == light.Height && i.Radius == [2]measure.Length{} && i.Thickness == 0.085*measure.Inch {
+			square = i
+			break
+		}
+	}
+	for name, c := range map[string]struct {
+		item catalog.Item
+		says []string
+	}{
+		"it would drop in": {light, []string{"This hinge fits the old cut-out but is below the published least for a fire door: at least 4 1/2 in (114.3 mm) high with a leaf of 0.134 in (3.40 mm)."}},
+		"it would not": {square, []string{"This hinge does not fit the old cut-out as it is; changing that on a labelled door is for its label service or a licensed shop.",
+			"It is below the published least for a fire door", "The corners of the left leaf differ: old 1/4 in radius, new square."}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			b := newBench(t)
+			id := b.receive(t, func(s *quote.Submission) {
+				s.Text = "leaf 0.080 in thick, fire door 36 x 84 in, 1 3/4 thick"
+			}).Inquiry.ID
+			b.measured(t, id, seen(light))
+			b.put(id, quote.Ready)
+			_, err := b.Approve(t.Context(), id, b.dossier(t, id).Inquiry.Version, "kim", quote.Approval{StockNumber: c.item.StockNumber, Count: 3})
+			require.NoError(t, err)
+			letters, err := b.Letters(t.Context(), 9)
+			require.NoError(t, err)
+			last := letters[len(letters)-1].Body
+			for _, text := range c.says {
+				require.Contains(t, last, text)
+			}
+			before, _, _ := strings.Cut(last, "Caution:")
+			require.NotRegexp(t, handwork+"|(?i)chisel|drill", before)
+		})
+	}
 }
 
 func TestTheReceiptPlaysBackWhatWasRead(t *testing.T) {

@@ -254,29 +254,59 @@ func extendedLetter(t Terms, q Inquiry, o Quote, message string) Letter {
 
 // VerdictSentence says how the new hinge sits where the old one was, and how sure that is.
 func (q Quote) VerdictSentence() string {
-	sentence := verdict(q.Fit.Verdict)
-	switch p := q.Fit.P; {
-	case p <= 0 || p > 0.995 || q.Fit.Verdict == "":
+	f := q.Fit
+	sentence := verdict(f)
+	if f.BelowFire != "" {
+		sentence = belowFire(f)
+	}
+	try := "try it in its place before you cut or drill."
+	if f.FireRated {
+		try = "try it in its place first."
+	}
+	switch p := f.P; {
+	case p <= 0 || p > 0.995 || f.Verdict == "":
 		return sentence
 	case p >= catalog.SureEnough:
 		return fmt.Sprintf("%s We are %.0f %% sure.", sentence, 100*p)
 	default:
-		return fmt.Sprintf("%s That is not certain (%.0f %%): try it in its place before you cut or drill.", sentence, 100*p)
+		return fmt.Sprintf("%s That is not certain (%.0f %%): %s", sentence, 100*p, try)
 	}
 }
 
-func verdict(v catalog.Verdict) string {
-	switch v {
+// belowFire says how a hinge sits that is less than is published for a fire door.
+func belowFire(f catalog.Fit) string {
+	least := "is below the published least for a fire door: " + f.BelowFire + "."
+	if f.Verdict == catalog.DropsIn {
+		return "This hinge fits the old cut-out but " + least
+	}
+	return verdict(f) + " It " + least
+}
+
+// verdict says how a hinge sits. What is left to do on a fire door is not for everybody.
+func verdict(f catalog.Fit) string {
+	const whose = "; changing that on a labelled door is for its label service or a licensed shop."
+	switch v := f.Verdict; v {
 	case "":
 		return "A hinge for your door."
 	case catalog.DropsIn:
 		return "This hinge drops in: same cut-out, same screw holes."
 	case catalog.NewHoles:
+		if f.FireRated {
+			return "This hinge fits the old cut-out, but its screw holes lie elsewhere" + whose
+		}
 		return "This hinge fits the old cut-out; it needs new screw holes."
 	case catalog.CutOutWork:
+		if f.FireRated {
+			return "This hinge does not fit the old cut-out as it is" + whose
+		}
 		return "This hinge fits once the cut-out has been worked."
 	case catalog.LeavesGap:
+		if f.FireRated {
+			return "This hinge leaves a gap in the old cut-out" + whose
+		}
 		return "This hinge leaves a gap in the old cut-out."
+	case catalog.DoesNotSuit:
+		return "This hinge does not suit the place of the old one."
 	default:
 		return "How this hinge sits: " + string(v) + "."
 	}

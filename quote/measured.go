@@ -77,13 +77,8 @@ func stale(id ID, revision int) error {
 func propose(q Inquiry, typed measure.Readings, findings []Finding, stock []catalog.Item, told ...measure.Quantity) Proposal {
 	p := Proposal{Inquiry: q.ID, Revision: q.Revision, Readings: typed}
 	p.Best = reconcile.Best(results(findings), typed, q.Overrule)
-	p.Door = fillDoor(q.Door, typed)
-	wish := q.Wishes
-	for _, r := range typed.Readings {
-		if r.Quantity == measure.QHingeCount && r.Count != nil && wish.Count == 0 {
-			wish.Count = *r.Count
-		}
-	}
+	door, wish := Told(q.Door, q.Wishes, typed)
+	p.Door = door
 	p.Counted = catalog.CountHinges(p.Door, wish)
 	p.Counted.Open = typed.CountOpen && q.Wishes.Count == 0
 	p.Count = p.Counted.Wanted()
@@ -102,8 +97,8 @@ func propose(q Inquiry, typed measure.Readings, findings []Finding, stock []cata
 	return p
 }
 
-// fillDoor fills what the form left empty from what was typed.
-func fillDoor(door catalog.Door, typed measure.Readings) catalog.Door {
+// Told fills what is empty in door and wishes from what was typed.
+func Told(door catalog.Door, wish catalog.Wishes, typed measure.Readings) (catalog.Door, catalog.Wishes) {
 	for _, r := range typed.Readings {
 		var field *measure.Length
 		switch r.Quantity {
@@ -121,12 +116,16 @@ func fillDoor(door catalog.Door, typed measure.Readings) catalog.Door {
 			if door.Hinges == 0 && r.Count != nil {
 				door.Hinges = *r.Count
 			}
+		case measure.QHingeCount:
+			if wish.Count == 0 && r.Count != nil {
+				wish.Count = *r.Count
+			}
 		}
 		if field != nil && *field == 0 && r.Value != nil {
 			*field = *r.Value
 		}
 	}
-	return door.Heard(typed.Statements)
+	return door.Heard(typed.Statements), wish
 }
 
 // enough reports whether the hinge is known well enough to look for another.

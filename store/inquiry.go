@@ -233,7 +233,7 @@ func writeProposal(ctx context.Context, tx *sql.Tx, c quote.Change) error {
 	var top, verdict string
 	var prob float64
 	if len(p.Fits) > 0 {
-		top, verdict, prob = p.Fits[0].Item.StockNumber, string(p.Fits[0].Verdict), p.Fits[0].P
+		top, verdict, prob = p.Fits[0].Item.StockNumber, p.Fits[0].Short(), p.Fits[0].P
 	}
 	_, err = tx.ExecContext(ctx, "UPDATE inquiry SET best = $2, top = $3, fit = $4, p = $5 WHERE id = $1",
 		c.Inquiry.ID, p.Best.Nominal.Size, top, verdict, prob)

@@ -264,7 +264,7 @@ func printDossier(w io.Writer, d quote.Dossier) {
 	if len(p.Fits) > 0 {
 		fmt.Fprintln(w, "\n  Best fits")
 		for _, f := range p.Fits[:min(5, len(p.Fits))] {
-			fmt.Fprintf(t, "  %s\t%s\t%s\t%s\n", f.Item.StockNumber, f.Verdict, measure.Percent(f.P), f.Item.Name)
+			fmt.Fprintf(t, "  %s\t%s\t%s\t%s\n", f.Item.StockNumber, f.Short(), measure.Percent(f.P), f.Item.Name)
 		}
 		t.Flush()
 	}

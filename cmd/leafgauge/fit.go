@@ -12,6 +12,7 @@ import (
 	"leafgauge/intake/readings"
 	"leafgauge/measure"
 	"leafgauge/measure/reconcile"
+	"leafgauge/quote"
 )
 
 // fitCmd ranks stock hinges against a measured one, without queue or pages.
@@ -47,7 +48,8 @@ func (c fitCmd) Run(s streams) error {
 		return err
 	}
 	defer in.Close()
-	best, err := readBest(in, readings.Parse(c.Readings))
+	typed := readings.Parse(c.Readings)
+	best, err := readBest(in, typed)
 	if err != nil {
 		return fmt.Errorf("%s: %w", c.Findings, err)
 	}
@@ -65,7 +67,7 @@ func (c fitCmd) Run(s streams) error {
 	if !best.Height.Known() && len(best.Apart) == 0 {
 		return errors.New("not even the hinge's height is known: measure a photo, or give it by --readings \"3 1/2 x 3 1/2 in\"")
 	}
-	wish := catalog.Wishes{Finish: c.Finish, Bearing: measure.Bearing(c.Bearing), Count: c.Count}
+	door, wish := quote.Told(door, catalog.Wishes{Finish: c.Finish, Bearing: measure.Bearing(c.Bearing), Count: c.Count}, typed)
 	a := fitAnswer{Best: best, Fits: catalog.Rank(best, stock, door, wish)}
 	if a.Fits == nil {
 		a.Fits = []catalog.Fit{}
@@ -199,11 +201,11 @@ func printFits(w io.Writer, a fitAnswer) {
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(t, "STOCK NUMBER\tVERDICT\tSURE\tDROPS IN\tPLACED\tON HAND\tHINGE")
 	for _, f := range a.Fits {
-		fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t%d\t%s\n", f.Item.StockNumber, f.Verdict, measure.Percent(f.P), measure.Percent(f.PDropsIn), f.Placement, f.Item.OnHand, f.Item.Name)
+		fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t%d\t%s\n", f.Item.StockNumber, f.Short(), measure.Percent(f.P), measure.Percent(f.PDropsIn), f.Placement, f.Item.OnHand, f.Item.Name)
 	}
 	t.Flush()
 	f := a.Fits[0]
-	fmt.Fprintf(w, "\n%s: %s\n", f.Item.StockNumber, f.Verdict)
+	fmt.Fprintf(w, "\n%s: %s\n", f.Item.StockNumber, f.Headline())
 	for _, part := range []struct {
 		head  string
 		lines []string
@@ -216,7 +218,11 @@ func printFits(w io.Writer, a fitAnswer) {
 	for _, x := range f.Also {
 		fmt.Fprintf(w, "  Also  %s: %s\n", x.StockNumber, x.Text)
 	}
-	fmt.Fprintln(w, "\nTry the new hinge in the old place before you cut or drill, and support the door before a pin or screw comes out.\nWhat else to mind, and what suits the door: leafgauge door")
+	try := "before you cut or drill, and"
+	if f.FireRated {
+		try = "first: cut-outs and screw holes of a labelled door are for its label service or a licensed shop; and"
+	}
+	fmt.Fprintf(w, "\nTry the new hinge in the old place %s support the door before a pin or screw comes out.\nWhat else to mind, and what suits the door: leafgauge door\n", try)
 	if a.Question != nil {
 		fmt.Fprintf(w, "\nOne question would settle it: %s\n", a.Question.Text)
 	}

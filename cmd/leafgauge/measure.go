@@ -301,7 +301,7 @@ func printResult(w io.Writer, path string, r measure.Result) error {
 	row("open width", h.OpenWidth)
 	row("barrel diameter", h.BarrelDiameter)
 	for i, l := range h.Leaves {
-		leaf := fmt.Sprintf("leaf %d ", i+1)
+		leaf := catalog.LeafName(i) + " "
 		if !h.OpenWidth.Known() {
 			row(leaf+"width to pin axis", l.Width)
 		}

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -141,6 +142,61 @@ func TestFitRanksTheShelf(t *testing.T) {
 	require.Contains(t, out, "drops in")
 	require.Contains(t, out, "Undersized for this door")
 	require.Contains(t, out, "support the door before a pin or screw comes out")
+}
+
+// What a counter hand types beside a measured hinge, to what the command prints.
+func TestFitSaysWhatWordsAndDoorMake(t *testing.T) {
+	const handwork = `(?i)chisel|shim|veneer|plug|lead hole|deepen|lengthen|glue`
+	two := filepath.Join(t.TempDir(), "two.csv")
+	const row = ",Hinge,3-1/2,3-1/2,0.085,%s,23/32 x 9/16; 13/32 x 1-3/4; 23/32 x 2-15/16,0.212,%s,ball,%s,US15,full mortise,%s,4.00,50\n"
+	list := "stock number,description,height (in),open width (in),leaf thickness (in),corner radius (in),holes (in),hole diameter (in),pin kind,bearing,base metal,finish,mortise,handing,price,on hand\n" +
+		"DROPS" + fmt.Sprintf(row, "1/4", "loose", "steel", "left") + "WORK" + fmt.Sprintf(row, "square", "non-removable", "stainless", "")
+	require.NoError(t, os.WriteFile(two, []byte(list), 0o600))
+	var old measure.Best
+	items, _, err := readStock(streams{}, two, catalog.ListOptions{Currency: "USD"})
+	require.NoError(t, err)
+	e := func(l measure.Length) measure.Estimate { return measure.Estimate{Value: l, Sigma: 0.05} }
+	old.Height, old.OpenWidth, old.FinishHint = e(items[0].Height), e(items[0].OpenWidth), "brass, satin or polished"
+	for range 2 {
+		leaf := measure.Leaf{CornerRadius: e(items[0].Radius[0])}
+		for _, h := range items[0].Holes {
+			leaf.Holes = append(leaf.Holes, measure.Hole{FromEdge: e(h.FromEdge), FromEnd: e(h.FromEnd), Diameter: e(items[0].HoleDia)})
+		}
+		old.Leaves = append(old.Leaves, leaf)
+	}
+	seen, err := json.Marshal(measure.Result{Status: measure.Measured, RetakeReasons: []measure.Reason{}, Hinge: &old.Hinge})
+	require.NoError(t, err)
+	for words, c := range map[string]struct{ says, not []string }{
+		"0.085 thick, right hand": {[]string{"WORK: cut-out needs work", "It stands before DROPS, which would drop in (", "It is handed: left; by what was said the door takes right ones.",
+			"corners of the left leaf's cut-out", "corners of the right leaf's cut-out"}, []string{"first leaf", "One question"}},
+		"0.085 thick, left hand, non-removable pin": {[]string{"DROPS: drops in", "Asked for with a non-removable pin; this one has a loose pin.",
+			"It stands first, though it goes against what was said or published (see what to mind): the next that does not is WORK, which needs work on the cut-out."}, nil},
+		"0.085 thick, left hand": {[]string{"DROPS: drops in", "The old hinge looks like brass in the photo; this one is satin nickel. A photo's colours are only a hint."},
+			[]string{"It stands"}},
+		"0.085 thick, left hand, satin nickel": {[]string{"DROPS: drops in"}, []string{"looks like brass"}},
+		"0.085 thick, left hand, brass, front door by the sea": {[]string{"DROPS: drops in", "Plated steel rusts in a coastal place", "Asked for in bright brass; this one is satin nickel."},
+			[]string{"looks like brass"}},
+		"0.085 thick, left hand, fire door 32 x 80 in, 1 3/8 in thick, 2 hinges": {[]string{
+			"DROPS: fits the old cut-out but is below the published least for a fire door: at least 3 1/2 in (88.9 mm) high with a leaf of 0.123 in (3.12 mm)",
+			"fits, below a fire door's least", "replacing all 3 is safer"}, []string{"DROPS: drops in", "before you cut or drill", handwork}},
+		"0.123 thick, right hand, fire door": {[]string{"The corners of the left leaf differ: old 1/4 in radius, new square.",
+			"work for its label service or a licensed shop (NFPA 80 § 4.1.3)"}, []string{handwork}},
+	} {
+		t.Run(words, func(t *testing.T) {
+			status, out, errs := commandWith(t, string(seen), "fit", "--stock", two, "--readings", words, "-")
+			require.Equal(t, exitOK, status, errs)
+			for _, text := range c.says {
+				require.Contains(t, out, text)
+			}
+			for _, text := range c.not {
+				require.NotRegexp(t, text, out)
+			}
+			status, out, errs = commandWith(t, string(seen), "fit", "--stock", two, "--readings", words, "--json", "-")
+			require.Equal(t, exitOK, status, errs)
+			require.NotRegexp(t, `_mm":\s*-?\d+\.\d{7,}`, out, "88.9, not 88.89999999999999")
+			require.Contains(t, out, `"height_mm":88.9,`)
+		})
+	}
 }
 
 func TestFitSaysWhatIsMissing(t *testing.T) {

@@ -11,6 +11,7 @@ import (
 	"encoding/csv"
 	"fmt"
 	"log"
+	"math"
 	"os"
 	"strconv"
 	"strings"
@@ -191,26 +192,33 @@ func rotate(all []kept, n, want int, keep ...int) []kept {
 // made is what follows from size and leaf thickness: screw, hole, countersink, pin, in.
 type made struct{ screw, hole, sink, pin string }
 
-func build(p pattern, thickness string) made {
-	t, _ := strconv.ParseFloat(thickness, 64)
+// countersunk has the rim 0.002 in wider than the largest head of ASME B18.6.1 and a hole that lets
+// the shank through (common practice), or what the 82° cone leaves at the back of a thin leaf.
+func countersunk(screw, pin string, head, clearance, thickness float64) made {
+	sink := head + 0.002
+	hole := max(clearance, sink-2*thickness*math.Tan(41*math.Pi/180))
+	return made{screw, inch(hole), inch(sink), pin}
+}
+
+func build(p pattern, t float64) made {
 	switch {
 	case p.height == 6:
-		return made{"#14 x 1-1/2", "0.265", "0.510", "0.375"}
-	case p.height == 5:
-		return made{"#12 x 1-1/4", "0.228", "0.435", "0.310"}
-	case p.height == 4.5 && p.width == 4 && !p.zigzag && p.ends == 28:
-		return made{"#12 x 1-1/4", "0.228", "0.435", "0.310"}
+		return countersunk("#14 x 1-1/2", "0.375", 0.507, 0.265, t)
+	case p.height == 5, p.height == 4.5 && p.width == 4 && !p.zigzag && p.ends == 28:
+		return countersunk("#12 x 1-1/4", "0.310", 0.438, 0.228, t)
 	case p.height == 4.5:
-		return made{"#12 x 1-1/4", "0.228", "0.435", "0.250"}
+		return countersunk("#12 x 1-1/4", "0.250", 0.438, 0.228, t)
 	case p.height == 4 && p.holes == 4 && t > 0.12:
-		return made{"#10 x 1", "0.204", "0.370", "0.250"}
+		return countersunk("#10 x 1", "0.250", 0.385, 0.204, t)
 	case p.height == 4 && p.holes == 4:
-		return made{"#10 x 1", "0.204", "0.372", "0.225"}
+		return countersunk("#10 x 1", "0.225", 0.385, 0.204, t)
 	case p.height == 4:
-		return made{"#9 x 1", "0.193", "0.343", "0.234"}
+		return countersunk("#9 x 1", "0.234", 0.358, 0.193, t)
 	}
-	return made{"#9 x 3/4", "0.193", "0.340", "0.225"}
+	return countersunk("#9 x 3/4", "0.225", 0.358, 0.193, t)
 }
+
+func inch(v float64) string { return strconv.FormatFloat(v, 'f', 3, 64) }
 
 func main() {
 	w := csv.NewWriter(os.Stdout)
@@ -235,8 +243,8 @@ func main() {
 		for _, k := range kinds(n, p) {
 			for c, f := range k.finishes {
 				number++
-				m := build(p, k.thickness)
 				t, _ := strconv.ParseFloat(k.thickness, 64)
+				m := build(p, t)
 				pin, _ := strconv.ParseFloat(m.pin, 64)
 				f := finishes[f]
 				cents := int(60+p.height*p.height*14+t*1500) + f.extra
@@ -292,7 +300,7 @@ func main() {
 					pinKind = "non-removable"
 				}
 				write("H"+strconv.Itoa(number), "Hinge "+size+" in, "+words+", "+bearing+", "+f.look, fraction(p.height*32), fraction(p.width*32), "1/64",
-					k.thickness, corner, k.corners.other, p.name, holes, m.hole, m.sink, strconv.FormatFloat(pin+2*t, 'f', 3, 64), m.pin, pinKind, knuckles,
+					k.thickness, corner, k.corners.other, p.name, holes, m.hole, m.sink, inch(pin+2*t), m.pin, pinKind, knuckles,
 					k.bearing, f.metal, f.us, "full mortise", "", m.screw, kind, strconv.Itoa(pack), strconv.Itoa(sold), money(cents),
 					fmt.Sprintf("12: %s; 48: %s", money(cents*92/100), money(cents*84/100)), strconv.Itoa(onHand), lead, gone, by)
 			}
@@ -302,9 +310,11 @@ func main() {
 	for k, m := range []string{"half mortise", "half surface", "full surface"} {
 		for _, h := range []float64{4.5, 5} {
 			number++
+			t := map[float64]float64{4.5: 0.180, 5: 0.190}[h] // heavy leaves
+			c := countersunk("#12 x 1-1/4", "0.310", 0.438, 0.228, t)
 			write("H"+strconv.Itoa(number), fmt.Sprintf("Hinge %s in, %s, ball bearing, primed", strings.ReplaceAll(fraction(h*32), "-", " "), m),
-				fraction(h*32), "4-1/2", "1/64", "0.180", "square", "", "", "", "0.228", "0.435", "0.670", "0.310", "fixed", "5", "ball", "steel", "USP", m,
-				[]string{"", "left", "right"}[k], "#12 x 1-1/4", "", "1", "1", money(1480+k*130), "", strconv.Itoa(4+k), "", "", "")
+				fraction(h*32), "4-1/2", "1/64", inch(t), "square", "", "", "", c.hole, c.sink, inch(0.310+2*t), c.pin, "fixed", "5", "ball", "steel", "USP", m,
+				[]string{"", "left", "right"}[k], c.screw, "", "1", "1", money(1480+k*130), "", strconv.Itoa(4+k), "", "", "")
 		}
 	}
 	w.Flush()
