@@ -132,6 +132,8 @@ func (w wanted) otherHand(i *Item) bool {
 func (w wanted) rusts(i *Item) string {
 	switch {
 	case i.BaseMetal != "steel":
+	case w.door.FireRated && (wetPlace(w.door.Place) || w.door.Place == "outside"): // brass softens in a fire
+		return fmt.Sprintf("Plated steel rusts where this door hangs: stainless steel that is listed for a fire door lasts (%s).", CommonPractice)
 	case wetPlace(w.door.Place):
 		return fmt.Sprintf("Plated steel rusts in a %s place: stainless or brass lasts (%s).", w.door.Place, CommonPractice)
 	case w.door.Place == "outside":
@@ -190,6 +192,8 @@ func (w wanted) needsBearing() string {
 		return "a door with a closer takes bearing hinges, not plain ones (US Army TM 5-805-8)"
 	case w.door.Use == "high":
 		return "a door in frequent use takes bearing hinges (US Army TM 5-805-8)"
+	case w.door.Weight >= heavyDoor:
+		return fmt.Sprintf("a door of %s takes bearing hinges (%s)", w.door.mass(), CommonPractice)
 	}
 	return ""
 }

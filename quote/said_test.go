@@ -112,6 +112,9 @@ var facts = map[string]brings{
 	"wood=pine": softwood, "wood=fir": softwood, "wood=poplar": softwood, "wood=softwood": softwood,
 	"wood=mdf":         {want: []string{"advice: The door weighs about"}},
 	"wood=steel":       {want: []string{"advice: In steel doors and frames"}},
+	"wood=fibreglass":  {want: []string{"advice: A steel door at home is usually sheet steel on a frame with wooden stiles (a fibreglass one is built alike)"}},
+	"wood=aluminium":   {want: []string{"advice: These tables do not apply to a door of aluminium"}},
+	"wood=glass":       {want: []string{"advice: These tables do not apply to a glass door"}},
 	"wood=hollow core": {want: []string{"advice: A hollow-core door holds screws only in its solid edge"}},
 	"wood=solid core":  {want: []string{"advice: In a solid-core door's edge"}},
 

@@ -49,7 +49,7 @@ var notLengths = map[string]bool{"lb": true, "lbs": true, "kg": true, "pounds": 
 	"yr": true, "yrs": true, "days": true, "day": true, "weeks": true, "week": true, "hours": true, "minutes": true, "minute": true,
 	"min": true, "am": true, "pm": true, "uhr": true, "degrees": true, "deg": true, "dollars": true, "bucks": true, "euro": true, "euros": true,
 	"usd": true, "eur": true, "gbp": true, "percent": true, "st": true, "months": true, "month": true, "photos": true, "pictures": true, "pics": true,
-	"oz": true, "g": true, "times": true, "people": true, "kids": true, "bedroom": true, "bedrooms": true, "bathrooms": true, "bathroom": true, "rooms": true, "windows": true, "stars": true, "star": true, "coat": true, "coats": true, "cans": true, "floors": true, "cards": true}
+	"oz": true, "g": true, "times": true, "people": true, "kids": true, "bedroom": true, "bedrooms": true, "bathrooms": true, "bathroom": true, "rooms": true, "windows": true, "stars": true, "readings": true, "measurements": true, "tries": true, "goes": true, "star": true, "coat": true, "coats": true, "cans": true, "floors": true, "cards": true}
 
 // theWords before "one" say that it stands for a thing and counts none.
 var theWords = map[string]bool{"the": true, "old": true, "new": true, "this": true, "that": true, "other": true, "broken": true, "which": true}

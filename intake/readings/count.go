@@ -257,6 +257,13 @@ var unnamedRules = []func(p *parser, amounts []amount, k, e int) measure.Quantit
 		}
 		return ""
 	},
+	func(p *parser, amounts []amount, k, _ int) measure.Quantity { // "5 mm holes, 4 per side"
+		a := amounts[k]
+		if w := p.wordAt(a.upt); (w == "per" || w == "each" || w == "a") && (p.wordAt(a.upt+1) == "side" || p.wordAt(a.upt+1) == "leaf") && p.near(a.tok, p.begin, "holes", "hole", "screws") {
+			return measure.QHoleCount
+		}
+		return ""
+	},
 	func(p *parser, amounts []amount, k, _ int) measure.Quantity { // "for one door"
 		if a := amounts[k]; a.word && a.value == 1 && p.wordAt(a.upt) == "door" {
 			return measure.QDoorCount
@@ -350,7 +357,7 @@ func (p *parser) countUnnamed(amounts []amount, k, e int) measure.Quantity {
 	}
 	if k+1 < len(amounts) && times && p.gluedAt(a.upt) && a.value <= 24 { // "2x 4 in hinge", "3x 3.5 inch"
 		size := amounts[k+1]
-		if size.tok == a.upt+1 && !p.gluedAt(size.tok) && size.unit != "" && size.value > a.value && (subjectWords[p.wordAt(size.upt)] == sHinge || !size.whole && p.endsClause(size.upt, e) && size.decimals+size.fraction > 0) {
+		if size.tok == a.upt+1 && !p.gluedAt(size.tok) && size.unit != "" && size.value > a.value && (subjectWords[p.wordAt(size.upt)] == sHinge || !size.whole && p.endsClause(size.upt, e) && size.decimals+size.fraction > 0 || a.value*2 <= size.value && (size.unit == "in" || size.value > 50)) {
 			return measure.QHingeCount
 		}
 	}

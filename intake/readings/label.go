@@ -237,6 +237,16 @@ func (p *parser) state(kind, value string, i, j int) {
 // maxStatements bounds the list; there are not so many different ones.
 const maxStatements = 100
 
+// hingeAhead reports that the hinge itself is named behind token i.
+func (p *parser) hingeAhead(i int) bool {
+	for j := i + 1; j < len(p.toks) && j < i+20; j++ {
+		if subjectWords[p.wordAt(j)] == sHinge && p.wordAt(j-1) != "the" {
+			return true
+		}
+	}
+	return false
+}
+
 // label adds what the word at token i names.
 func (p *parser) label(i, b, e int, labels []label) []label {
 	if p.kindAt(i) != tWord {
@@ -251,12 +261,33 @@ func (p *parser) label(i, b, e int, labels []label) []label {
 			return labels // it goes with the holes
 		}
 		return p.labelSide(i, b, labels)
-	case "end", "ends", "top", "bottom", "ende", "oben", "unten":
+	case "top", "bottom":
+		if p.wordAt(i+1) == "of" && (subjectWords[p.wordAt(i+2)] == sDoor || subjectWords[p.wordAt(i+3)] == sDoor) { // where the hinge hangs
+			return addLabel(labels, i, dNone, sOther)
+		}
+		if w == "top" && p.wordAt(i+1) == "to" && p.wordAt(i+2) == "bottom" {
+			return addLabel(labels, i, dHeight, sNone)
+		}
+		if p.wordAt(i-1) == "to" && p.wordAt(i-2) == "top" {
+			return labels
+		}
+		fallthrough
+	case "end", "ends", "ende", "oben", "unten":
 		if p.near(i, b, "from", "to", "vom", "von") || p.wordAt(i+1) == "to" || p.wordAt(i+1) == "distance" {
 			return addLabel(labels, i, dEnd, sNone)
 		}
 		return labels
-	case "open", "opened", "overall", "outside", "unfolded", "spread":
+	case "cut", "cutout": // "cut out is 4 1/16 but hinge 4"
+		if (w == "cutout" || p.wordAt(i+1) == "out") && p.hingeAhead(i) {
+			return addLabel(labels, i, dNone, sOther)
+		}
+		return labels
+	case "overall":
+		if k := p.kindAt(i + 1); k == tNumber || k == tVulgar {
+			return addLabel(labels, i, dHeight, sNone)
+		}
+		fallthrough
+	case "open", "opened", "outside", "unfolded", "spread":
 		if dimWords[p.wordAt(i+1)] == dWidth || dimWords[p.wordAt(i-1)] == dWidth || p.wordAt(i+1) == "size" {
 			return labels // the width says it
 		}
@@ -318,9 +349,15 @@ func (p *parser) label(i, b, e int, labels []label) []label {
 		return addLabel(labels, i, d, sNone)
 	}
 	if d, ok := letterDims[w]; ok {
+		if w == "w" && p.kindAt(i+1) == tSlash { // "w/ square corners"
+			return labels
+		}
 		if p.facesNumber(i, b) {
 			return addLabel(labels, i, d, sNone)
 		}
+		return labels
+	}
+	if subjectWords[w] == sDoor && p.near(i, b, "gap", "gaps", "recess", "play") { // "gap at the door 1/8"
 		return labels
 	}
 	if s, ok := subjectWords[w]; ok && !p.noThing(i, b, s) {

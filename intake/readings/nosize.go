@@ -29,6 +29,8 @@ var noSizeRules = []func(p *parser, i, next int, a amount) bool{
 	(*parser).money,
 	(*parser).paid,
 	(*parser).year,
+	(*parser).hangs,
+	(*parser).ofMany,
 	(*parser).numbered,
 	(*parser).leadingZeros,
 	(*parser).houseNumber,
@@ -62,6 +64,33 @@ var paidWords = map[string]bool{"paid": true, "cost": true, "costs": true, "pric
 // paid: "I paid 11.50 apiece".
 func (p *parser) paid(i, next int, a amount) bool {
 	return paidWords[p.wordAt(i-1)] || a.decimals == 2 && (p.wordAt(next) == "apiece" || p.wordAt(next) == "each")
+}
+
+// hangs: "11 inches from the floor", "180 mm below door top" say where a hinge hangs.
+func (p *parser) hangs(_, next int, a amount) bool {
+	_, _, i := p.unit(next, a)
+	if p.wordAt(i) == "up" || p.wordAt(i) == "down" {
+		i++
+	}
+	w := p.wordAt(i)
+	if w != "from" && w != "below" && w != "above" && w != "off" {
+		return false
+	}
+	if i++; p.wordAt(i) == "the" {
+		i++
+	}
+	w = p.wordAt(i)
+	return w == "floor" || w == "ground" || w == "threshold" || w == "sill" || w == "ceiling" || subjectWords[w] == sDoor && (p.wordAt(i+1) == "top" || p.wordAt(i+1) == "bottom" || p.wordAt(i+1) == "head")
+}
+
+// ofMany: "hinge 3 of 3", "avg of 3".
+func (p *parser) ofMany(i, next int, a amount) bool {
+	if !a.whole || a.word {
+		return false
+	}
+	ahead := p.wordAt(next) == "of" && p.kindAt(next+1) == tNumber && p.toks[next+1].whole && p.toks[next+1].value >= a.value
+	behind := p.wordAt(i-1) == "of" && (p.kindAt(i-2) == tNumber && p.toks[i-2].whole && p.toks[i-2].value <= a.value || p.wordAt(i-2) == "avg" || p.wordAt(i-2) == "average" || p.wordAt(i-2) == "mean")
+	return (ahead || behind) && (p.wordAt(i-1) == "hinge" || p.wordAt(i-3) == "hinge" || p.wordAt(i-2) == "avg" || p.wordAt(i-2) == "average" || p.wordAt(i-2) == "mean")
 }
 
 // yearWords stand before a year.
@@ -194,6 +223,19 @@ func (p *parser) denied(a amount) bool {
 // othersWords are whose a thing is that is not the writer's.
 var othersWords = map[string]bool{"neighbour's": true, "neighbor's": true, "neighbours": true, "neighbors": true, "theirs": true, "friend's": true, "brother's": true, "sister's": true}
 
+// tooSmall: "the one from the store was 3 inch and too small".
+func (p *parser) tooSmall(a amount, e int) bool {
+	for i := a.upt; i < e && i < a.upt+3; i++ {
+		if p.wordAt(i) == "too" {
+			switch p.wordAt(i + 1) {
+			case "small", "big", "large", "short", "long", "wide", "narrow", "tall":
+				return true
+			}
+		}
+	}
+	return false
+}
+
 // ofOthers: "my neighbour's are 4 inch but mine measure 3 1/2".
 func (p *parser) ofOthers(amounts []amount, k int) bool {
 	if k+1 == len(amounts) {
@@ -213,7 +255,7 @@ func (p *parser) either(amounts []amount, k int) bool {
 	}
 	starts := func(k int) bool {
 		return k >= 0 && k+1 < len(amounts) && p.wordAt(amounts[k].upt) == "or" && amounts[k+1].tok == amounts[k].upt+1 && size(amounts[k]) && size(amounts[k+1]) &&
-			(amounts[k].unit == "in" || amounts[k+1].unit == "in")
+			amounts[k].value != amounts[k+1].value
 	}
 	return starts(k) || starts(k-1)
 }
@@ -281,7 +323,7 @@ func (p *parser) perhaps(amounts []amount, k int) bool {
 }
 
 // withdrawals take back what was written just before.
-var withdrawals = [][]string{{"i", "mean"}, {"i", "meant"}, {"no", "wait"}, {"wait", "no"}, {"make", "that"}, {"scratch", "that"}, {"correction"}}
+var withdrawals = [][]string{{"i", "mean"}, {"i", "meant"}, {"no", "wait"}, {"wait", "no"}, {"make", "that"}, {"scratch", "that"}, {"correction"}, {"more", "like"}, {"no", "that's", "wrong"}, {"no", "thats", "wrong"}}
 
 // withdrawn reports a number that another takes back: "4 x 4, sorry, I mean 3.5 x 3.5". As many
 // numbers are taken back as follow.
@@ -289,9 +331,12 @@ func (p *parser) withdrawn(amounts []amount, k int) bool {
 	for m := k + 1; m < min(len(amounts), k+6); m++ { // more than that nobody takes back
 		for i := amounts[m-1].upt; i < amounts[m].tok; i++ {
 			for _, words := range withdrawals {
-				if m-k <= len(amounts)-m && p.wordsAt(i, words) {
+				if (m-k <= len(amounts)-m || len(words) == 3) && p.wordsAt(i, words) {
 					return true
 				}
+			}
+			if p.wordAt(i) == "no" && p.kindAt(i-1) == tComma && p.kindAt(i+1) == tComma && m-k <= len(amounts)-m { // "90 mm, no, 89"
+				return true
 			}
 		}
 	}

@@ -97,7 +97,7 @@ func (s *single) nextOnes(lb *label) bool {
 		return false
 	}
 	for j := s.a.upt; j < min(lb.tok, s.a.upt+20); j++ {
-		if s.p.wordAt(j) == "and" {
+		if w := s.p.wordAt(j); w == "and" || w == "so" {
 			return true
 		}
 	}
@@ -267,6 +267,9 @@ func (s *single) noQuantity() {
 func (s *single) newClause() {
 	if s.dim == dThick && !s.named && s.thing == s.p.carried && (s.thing == sPin || s.thing == sBarrel) && !named(s.before, s.thing) && s.p.kindAt(s.a.tok-1) == tComma {
 		s.thing = sHinge
+	}
+	if s.thing == sLeaf && s.dim == dNone && s.thing == s.p.carried && !named(s.before, sLeaf) && s.thingBehind == sNone && s.p.kindAt(s.a.tok-1) == tComma {
+		s.thing, s.quantity = sHinge, "" // "jamb leaf is square, 3.5"
 	}
 }
 

@@ -17,6 +17,11 @@ func (p *parser) group(amounts []amount, k, e int) int {
 		if p.timesCount(a, c) {
 			break
 		}
+		triple := k+n+1 < len(amounts) || n == 2 // "3.50" / 3.50" / 0.085"", "3.5 - 3.5 - 1/4"
+		if j := a.upt; c.tok == j+1 && (p.kindAt(j) == tSlash || p.kindAt(j) == tDash) && !p.gluedAt(j) && !p.gluedAt(c.tok) && triple && (n == 2 || amounts[k+2].tok == c.upt+1 && p.kindAt(c.upt) == p.kindAt(j)) {
+			n++
+			continue
+		}
 		joined := c.tok == a.upt && p.inFeet(a) && p.inFeet(c) && subjectWords[p.wordAt(c.upt)] == sDoor // "3/0 6/8 door"
 		for j := a.upt; j < c.tok; j++ {
 			t := p.toks[j]
@@ -141,10 +146,13 @@ func (j *joint) thingSpokenOf() subject {
 	if thing == sDoor && j.p.commaBetween(at, j.sizes[0].tok) && j.bareHinge() {
 		thing = sHinge // "5 doors, 3 hinges per door, 3.5 x 3.5"
 	}
+	if thing == sLeaf && j.p.commaBetween(at, j.sizes[0].tok) {
+		thing = sHinge // "1/2 in from the end of the leaf, 3.5 x 3.5"
+	}
 	upt := j.sizes[len(j.sizes)-1].upt
 	for _, lb := range j.post {
 		if lb.sub != sNone && (!j.p.commaBetween(upt, lb.tok) || j.p.kindAt(upt) == tOpen && lb.tok <= upt+3) {
-			if !part(lb.sub) {
+			if !part(lb.sub) && !(lb.sub == sOther && j.p.joins(upt, lb.tok)) { // "3 1/2 x 3 1/2 and the screws …"
 				thing = lb.sub
 			}
 			break

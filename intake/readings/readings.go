@@ -119,7 +119,7 @@ func (p *parser) breaks(i int) bool {
 		w := p.toks[i-1].word
 		if unitOf(w) != "" || len(w) == 1 || w == "approx" || w == "dia" || w == "rad" || w == "ca" || w == "no" || w == "nr" || w == "abt" || w == "thk" || w == "ea" {
 			// An abbreviation, unless a new sentence begins behind it. "5/8 in. Radius" is none.
-			label := dimWords[p.wordAt(i+1)] != dNone && (p.kindAt(i+2) == tDash || p.endsClause(i+2, len(p.toks)))
+			label := (dimWords[p.wordAt(i+1)] != dNone || letterDims[p.wordAt(i+1)] != dNone) && (p.kindAt(i+2) == tDash || p.kindAt(i+2) == tTimes || p.endsClause(i+2, len(p.toks)))
 			return len(w) > 1 && p.kindAt(i+1) == tWord && isUpper(p.text[p.toks[i+1].at]) && !label
 		}
 		return true
@@ -204,6 +204,7 @@ func (p *parser) sentence(b, e int) {
 		labels = p.label(i, b, e, labels)
 		i++
 	}
+	defer p.sameWidth(b, e)
 	amounts = p.known(p.restated(p.ranges(p.decided(amounts))), b, e)
 	p.assign(amounts, labels, b, e)
 	understood := p.stated
@@ -241,6 +242,25 @@ func (p *parser) sentence(b, e int) {
 	}
 }
 
+// sameWidth reads "width the same", "the same across": the width that was not typed is the height.
+func (p *parser) sameWidth(b, e int) {
+	for i := b; i < e; i++ {
+		w := p.wordAt(i)
+		behind := w == "width" && (p.wordAt(i+1) == "same" || p.wordAt(i+2) == "same")
+		before := (w == "across" || w == "wide") && p.wordAt(i-1) == "same"
+		if !behind && !before || p.has(measure.QOpenWidth) {
+			continue
+		}
+		for _, r := range p.out.Readings {
+			if r.Quantity == measure.QHeight {
+				r.Quantity = measure.QOpenWidth
+				p.out.Readings = append(p.out.Readings, r)
+				return
+			}
+		}
+	}
+}
+
 // decided leaves out the trade sizes between which the writer wavers.
 func (p *parser) decided(amounts []amount) []amount {
 	var out []amount
@@ -262,7 +282,7 @@ func (p *parser) known(amounts []amount, b, e int) []amount {
 	}
 	var out []amount
 	for k, a := range amounts {
-		if !a.junk && (p.bounded(a) || p.denied(a) || p.between(amounts, k) || p.guessed(amounts, k) || p.perhaps(amounts, k) || p.withdrawn(amounts, k) || p.outranked(amounts, k) || p.ofOthers(amounts, k) || p.adrift(amounts, k, b, e)) {
+		if !a.junk && (p.bounded(a) || p.denied(a) || p.between(amounts, k) || p.guessed(amounts, k) || p.perhaps(amounts, k) || p.withdrawn(amounts, k) || p.outranked(amounts, k) || p.ofOthers(amounts, k) || p.tooSmall(a, e) || p.adrift(amounts, k, b, e)) {
 			p.unreadAmounts(a)
 			continue
 		}

@@ -69,7 +69,7 @@ var subjectWords = map[string]subject{
 	"pin": sPin, "pins": sPin, "stift": sPin, "broche": sPin,
 	"hole": sHole, "holes": sHole, "loch": sHole, "löcher": sHole, "trou": sHole, "trous": sHole, "screwhole": sHole, "screwholes": sHole, "schraubenloch": sHole, "schraubenlöcher": sHole,
 	"corner": sCorner, "corners": sCorner, "cor": sCorner, "conner": sCorner, "conners": sCorner, "ecke": sCorner, "ecken": sCorner, "coins": sCorner,
-	"screw": sOther, "screws": sOther, "card": sOther, "frame": sOther, "jamb": sOther, "casing": sOther, "gap": sOther, "wall": sOther, "trim": sOther, "photo": sOther, "picture": sOther, "bit": sOther, "vis": sOther, "schrauben": sOther, "strike": sOther, "latch": sOther, "knob": sOther,
+	"screw": sOther, "screws": sOther, "card": sOther, "frame": sOther, "jamb": sOther, "casing": sOther, "gap": sOther, "wall": sOther, "trim": sOther, "recess": sOther, "paint": sOther, "photo": sOther, "picture": sOther, "bit": sOther, "vis": sOther, "schrauben": sOther, "strike": sOther, "latch": sOther, "knob": sOther,
 }
 
 // countNouns turn a whole number before them into a count.
@@ -188,6 +188,7 @@ var statements = []struct{ kind, value, forms string }{
 	{"wood", "oak", "oak|eiche|chêne"}, {"wood", "pine", "pine|kiefer"}, {"wood", "maple", "maple"}, {"wood", "mahogany", "mahogany"},
 	{"wood", "fir", "fir|douglas fir"}, {"wood", "birch", "birch"}, {"wood", "poplar", "poplar"}, {"wood", "walnut", "walnut"}, {"wood", "cherry", "cherry"},
 	{"wood", "mdf", "mdf"}, {"wood", "hollow core", "hollow core|hollow-core|hollow"}, {"wood", "solid core", "solid core|solid-core|solid wood|solid timber"}, {"wood", "steel", "steel door|steel doors|metal door|metal doors|hollow metal"},
+	{"wood", "fibreglass", "fibreglass|fiberglass"}, {"wood", "aluminium", "aluminium|aluminum|aluminium door|aluminum door"}, {"wood", "glass", "glass door|glass doors"},
 	{"wood", "hardwood", "hardwood"}, {"wood", "softwood", "softwood"},
 	{"use", "exterior", "exterior|outside door|front door|back door|outdoor|outdoors|entry door|entrance door|haustür|external door|external|outside gate|on the deck|on the porch|on the patio|gets rained on|rain on it|rains on it|out side"},
 	{"use", "interior", "interior|inside door|internal door|bedroom|closet|pantry|hallway|zimmertür|indoor|internal|interior door|bedroom door|closet door|guest room|living room|dining room|den|inside the house"},
