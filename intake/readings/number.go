@@ -134,9 +134,12 @@ func lex(text string, from, to int, out []token) []token {
 		}
 		switch r {
 		case '\'', '`', '′', '’', '‘', 'ʹ', '´', '＇':
-			if strings.HasPrefix(text[i+n:to], text[i:i+n]) {
+			switch next, m := utf8.DecodeRuneInString(text[min(i+n+1, to):to]); {
+			case strings.HasPrefix(text[i+n:to], text[i:i+n]):
 				single(tDouble, 2*n)
-			} else {
+			case afterDigit(text, from, i) && strings.HasPrefix(text[i+n:to], "s") && (m == 0 || !unicode.IsLetter(next)): // "flat 3's door"
+				single(tOther, n+1)
+			default:
 				single(tPrime, n)
 			}
 		case '+':
