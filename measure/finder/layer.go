@@ -1,5 +1,7 @@
 package finder
 
+import "math"
+
 // A grid holds values of w × h places, a place's channels side by side, in a margin of zeros one place wide.
 type grid struct {
 	w, h, c int
@@ -17,6 +19,9 @@ func (g *grid) wide(y int) []float32 {
 // row is row y.
 func (g *grid) row(y int) []float32 { return g.wide(y)[g.c : (g.w+1)*g.c] }
 
+// mostChannels are the most that a grid has.
+const mostChannels = 160
+
 // A mixing is a 1 × 1 convolution: each place's channels mixed.
 type mixing struct {
 	in, out int
@@ -27,35 +32,34 @@ type mixing struct {
 
 // run mixes the places of src into dst.
 func (m *mixing) run(dst, src []float32) {
-	n := len(src) / m.in
-	for q := 0; q < m.out; q += 4 {
-		w := m.w[q/4*m.in:][:m.in]
-		b := (*[4]float32)(m.b[q:])
-		// Two places and four outputs at a time: that many sums stay in registers.
-		for p := 0; p < n; p += 2 {
-			next := min(p+1, n-1)
-			x, y := src[p*m.in:][:len(w)], src[next*m.in:][:len(w)]
-			x0, x1, x2, x3 := b[0], b[1], b[2], b[3]
-			y0, y1, y2, y3 := x0, x1, x2, x3
-			for k := range w {
-				w0, w1, w2, w3 := w[k][0], w[k][1], w[k][2], w[k][3]
-				v := x[k]
-				x0 += v * w0
-				x1 += v * w1
-				x2 += v * w2
-				x3 += v * w3
-				v = y[k]
-				y0 += v * w0
-				y1 += v * w1
-				y2 += v * w2
-				y3 += v * w3
+	type input struct {
+		v float32
+		k int32
+	}
+	var room [mostChannels + 1]input
+	for ; len(src) > 0; src, dst = src[m.in:], dst[m.out:] {
+		// Half of what comes out of a blur is zero and would add nothing.
+		n := 0
+		for k, v := range src[:m.in] {
+			room[n] = input{v, int32(k)}
+			bits := math.Float32bits(v)
+			n += int((bits | -bits) >> 31) // one, unless v is zero
+		}
+		for q := 0; q < m.out; q += 4 {
+			w := m.w[q/4*m.in:][:m.in]
+			out := (*[4]float32)(dst[q:])
+			s0, s1, s2, s3 := m.b[q], m.b[q+1], m.b[q+2], m.b[q+3]
+			for _, x := range room[:n] {
+				w := &w[x.k]
+				s0 += x.v * w[0]
+				s1 += x.v * w[1]
+				s2 += x.v * w[2]
+				s3 += x.v * w[3]
 			}
 			if m.cut {
-				x0, x1, x2, x3 = cut(x0), cut(x1), cut(x2), cut(x3)
-				y0, y1, y2, y3 = cut(y0), cut(y1), cut(y2), cut(y3)
+				s0, s1, s2, s3 = cut(s0), cut(s1), cut(s2), cut(s3)
 			}
-			*(*[4]float32)(dst[p*m.out+q:]) = [4]float32{x0, x1, x2, x3}
-			*(*[4]float32)(dst[next*m.out+q:]) = [4]float32{y0, y1, y2, y3}
+			*out = [4]float32{s0, s1, s2, s3}
 		}
 	}
 }
@@ -67,11 +71,10 @@ func (m *mixing) over(dst, src *grid) {
 	}
 }
 
+// cut is v, or zero where that is below; by its bits, as no branch could be foretold.
 func cut(v float32) float32 {
-	if v < 0 {
-		return 0
-	}
-	return v
+	bits := math.Float32bits(v)
+	return math.Float32frombits(bits &^ uint32(int32(bits)>>31))
 }
 
 // A blur is a 3 × 3 convolution of each channel alone; below zero is zero.
@@ -95,17 +98,18 @@ func (o *blur) run(dst []float32, src *grid, y, stride int) {
 			}
 			continue
 		}
-		// The window slides: two of its columns are the last place's.
-		t0, m0, l0 := top[ch], mid[ch], low[ch]
-		t1, m1, l1 := top[ch+c], mid[ch+c], low[ch+c]
-		for j := ch; j < len(dst); j += c {
-			i := j + 2*c
-			t2, m2, l2 := top[i], mid[i], low[i]
-			t := w[0]*t0 + w[1]*t1 + w[2]*t2
-			m := w[3]*m0 + w[4]*m1 + w[5]*m2
-			l := w[6]*l0 + w[7]*l1 + w[8]*l2
-			dst[j] = cut(b + t + m + l)
-			t0, m0, l0, t1, m1, l1 = t1, m1, l1, t2, m2, l2
+		// Each column of three is the last of one place, the middle of the next and the first of the one after that.
+		i, next := ch+c, ch+2*c
+		t, m, l := top[ch], mid[ch], low[ch]
+		first := b + w[0]*t + w[3]*m + w[6]*l
+		t, m, l = top[i], mid[i], low[i]
+		second := first + w[1]*t + w[4]*m + w[7]*l
+		first = b + w[0]*t + w[3]*m + w[6]*l
+		for j := ch; j < len(dst); j, next = j+c, next+c {
+			t, m, l := top[next], mid[next], low[next]
+			dst[j] = cut(second + w[2]*t + w[5]*m + w[8]*l)
+			second = first + w[1]*t + w[4]*m + w[7]*l
+			first = b + w[0]*t + w[3]*m + w[6]*l
 		}
 	}
 }
