@@ -25,9 +25,15 @@ const mostChannels = 160
 // A mixing is a 1 × 1 convolution: each place's channels mixed.
 type mixing struct {
 	in, out int
-	w       [][4]float32 // of four outputs side by side, for each of them in turn all inputs
-	b       []float32
-	cut     bool // what comes out below zero is zero
+	fours   []four // of what comes out
+	cut     bool   // what comes out below zero is zero
+}
+
+// A four is what four outputs side by side are mixed from: of each input their weights, and their offsets. Four sums stay
+// in registers.
+type four struct {
+	w [][4]float32
+	b [4]float32
 }
 
 // run mixes the places of src into dst.
@@ -45,11 +51,11 @@ func (m *mixing) run(dst, src []float32) {
 			bits := math.Float32bits(v)
 			n += int((bits | -bits) >> 31) // one, unless v is zero
 		}
-		for q := 0; q < m.out; q += 4 {
-			w := m.w[q/4*m.in:][:m.in]
-			out := (*[4]float32)(dst[q:])
-			s0, s1, s2, s3 := m.b[q], m.b[q+1], m.b[q+2], m.b[q+3]
-			for _, x := range room[:n] {
+		inputs := room[:n]
+		for q := range m.fours {
+			w := m.fours[q].w
+			s0, s1, s2, s3 := m.fours[q].b[0], m.fours[q].b[1], m.fours[q].b[2], m.fours[q].b[3]
+			for _, x := range inputs {
 				w := &w[x.k]
 				s0 += x.v * w[0]
 				s1 += x.v * w[1]
@@ -59,7 +65,8 @@ func (m *mixing) run(dst, src []float32) {
 			if m.cut {
 				s0, s1, s2, s3 = cut(s0), cut(s1), cut(s2), cut(s3)
 			}
-			*out = [4]float32{s0, s1, s2, s3}
+			out := (*[4]float32)(dst[4*q:])
+			out[0], out[1], out[2], out[3] = s0, s1, s2, s3
 		}
 	}
 }

@@ -4,6 +4,7 @@ import (
 	_ "embed" // the weights
 	"encoding/binary"
 	"math"
+	"slices"
 	"sync"
 )
 
@@ -34,7 +35,7 @@ var theNet = sync.OnceValue(func() *net {
 		return all
 	}
 	return &net{
-		first: r.first(16),
+		first: r.square(16),
 		down1: steps(2, 16, 32, 32, 32),
 		down2: steps(2, 32, 64, 64, 64),
 		down3: steps(2, 64, 128, 128, 128, 128),
@@ -65,23 +66,30 @@ func half(bits uint16) float32 {
 }
 
 func (r *reader) mixing(in, out int, cut bool) mixing {
-	m := mixing{in: in, out: out, w: make([][4]float32, in*out/4), cut: cut}
+	m := mixing{in: in, out: out, fours: make([]four, out/4), cut: cut}
+	for i := range m.fours {
+		m.fours[i].w = make([][4]float32, in)
+	}
 	for i, v := range r.take(in * out) {
 		o, k := i/in, i%in
-		m.w[o/4*in+k][o%4] = v
+		m.fours[o/4].w[k][o%4] = v
 	}
-	m.b = r.take(out)
+	for i, v := range r.take(out) {
+		m.fours[i/4].b[i%4] = v
+	}
 	return m
 }
 
-// first is the first convolution as a mixing of what lies in a square round a place, row by row, three colours each.
-func (r *reader) first(out int) mixing {
-	m := mixing{in: 27, out: out, w: make([][4]float32, 27*out/4), cut: true}
-	for i, v := range r.take(27 * out) {
-		o, colour, place := i/27, i%27/9, i%9
-		m.w[o/4*27+place*3+colour][o%4] = v
+// square is the first convolution, as a mixing of what lies in a square round a place: row by row, each place's colours
+// side by side.
+func (r *reader) square(out int) mixing {
+	m := r.mixing(27, out, true)
+	for _, f := range m.fours {
+		stored := slices.Clone(f.w) // a colour's rows first
+		for i := range f.w {
+			f.w[i] = stored[i%3*9+i/3]
+		}
 	}
-	m.b = r.take(out)
 	return m
 }
 
