@@ -32,7 +32,8 @@ func TestReduceKeepsTheLongerSide(t *testing.T) {
 	}
 }
 
-// A reduced pixel is the mean of what it covers: here summed up in steps of a fortieth of a pixel.
+// A reduced pixel is the mean of what it covers: here summed up in steps of a fortieth of a pixel, which of noise leaves
+// two levels of doubt.
 func TestReduceAgainstItsDefinition(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(3, 8))
 	img := image.NewRGBA(image.Rect(0, 0, 900, 610))
@@ -61,5 +62,15 @@ func TestReduceAgainstItsDefinition(t *testing.T) {
 		for c := range sum {
 			require.InDelta(t, min(max(sum[c]/n, 0), 255), float64(p.RGB[3*(j*p.W+i)+c]), 2.5, "%d, %d", i, j)
 		}
+	}
+}
+
+// As in measuring, where the copy it starts from has been made for the other steps.
+func BenchmarkReduce(b *testing.B) {
+	f := picture.NewFrame(image.NewYCbCr(image.Rect(0, 0, 4032, 3024), image.YCbCrSubsampleRatio420))
+	f.Reduce(f.Reduction())
+	b.ReportAllocs()
+	for b.Loop() {
+		finder.Reduce(f)
 	}
 }
