@@ -21,6 +21,7 @@ var (
 		"measure/geom":      "measure",
 		"measure/picture":   "measure measure/geom",
 		"measure/card":      "measure measure/geom measure/picture",
+		"measure/finder":    "measure measure/picture",
 		"measure/hole":      "measure measure/geom measure/picture",
 		"measure/locate":    "measure measure/geom measure/picture",
 		"measure/photo":     "measure measure/geom measure/picture measure/card measure/hole measure/locate",

@@ -2,9 +2,10 @@
 
     OUT=folder python3 train.py SECONDS [EXAMPLES.npz]
 
-Needs an accelerator with PyTorch and CuPy. Writes finder.bin (weights), net.pt, check.npz (a picture and the net's answer, for the
-program's test), log.txt. Every picture is new; none is a photograph. EXAMPLES (pictures `x`, uint8, with the card's true corners
-`card`, NaN where there is none, and `name`) are only looked at, to report how many corners are found.
+Needs an accelerator with PyTorch and CuPy. Writes finder.bin (the weights, as measure/finder embeds them), net.pt, check.npz (a
+picture and the net's answer, for the program's test in measure/finder/testdata), log.txt. Every picture is new; none is a
+photograph. EXAMPLES (pictures `x`, uint8, with the card's true corners `card`, NaN where there is none, and `name`) are only looked
+at, to report how many corners are found.
 """
 import multiprocessing as mp
 import os
