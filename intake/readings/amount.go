@@ -623,6 +623,11 @@ func (p *parser) words(i int) (a amount, next int, ok bool) {
 		if first || !counted {
 			switch p.wordAt(j) {
 			case "inch", "in", "inches", "of", "radius", "rad", "corner", "corners", "round", "rounded", "r":
+			case "a", "an":
+				if unitOf(p.wordAt(j+1)) != "in" { // "half an inch"
+					return a, i, false
+				}
+				j++
 			default:
 				if dimWords[p.wordAt(j)] != dThick && p.kindAt(j) != tDouble && !(p.kindAt(j) == tDash && p.wordAt(j+1) == "inch") {
 					return a, i, false
@@ -634,6 +639,14 @@ func (p *parser) words(i int) (a amount, next int, ok bool) {
 		}
 		a.value, a.fraction, a.end = v, d, p.toks[j-1].end
 		return a, j, true
+	}
+	if n := numberWords[w]; n > 0 && n <= 12 { // "three 1/2 inch tall"
+		if num, den, j, ok := p.slashed(i + 1); ok && num > 0 && num < den && powerOfTwo(den) && p.kindAt(i+1) == tNumber {
+			if u, _, _ := p.unit(j, amount{fraction: den}); u == "in" && subjectWords[p.wordAt(j+1)] == sNone {
+				a.value, a.fraction, a.end = float64(n)+float64(num)/float64(den), den, p.toks[j-1].end
+				return a, j, true
+			}
+		}
 	}
 	if w == "an" || w == "one" || w == "inch" { // "an inch and a half"
 		j := i

@@ -3,6 +3,7 @@ package readings
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"leafgauge/measure"
@@ -259,7 +260,7 @@ var unnamedRules = []func(p *parser, amounts []amount, k, e int) measure.Quantit
 	},
 	func(p *parser, amounts []amount, k, _ int) measure.Quantity { // "5 mm holes, 4 per side"
 		a := amounts[k]
-		if w := p.wordAt(a.upt); (w == "per" || w == "each" || w == "a") && (p.wordAt(a.upt+1) == "side" || p.wordAt(a.upt+1) == "leaf") && p.near(a.tok, p.begin, "holes", "hole", "screws") {
+		if w := p.wordAt(a.upt); (w == "per" || w == "each" || w == "a") && (p.wordAt(a.upt+1) == "side" || p.wordAt(a.upt+1) == "leaf") && p.anyBefore(a.tok, "holes", "hole", "screws") {
 			return measure.QHoleCount
 		}
 		return ""
@@ -282,6 +283,16 @@ var unnamedRules = []func(p *parser, amounts []amount, k, e int) measure.Quantit
 		}
 		return ""
 	},
+}
+
+// anyBefore reports one of words before token i in its sentence, not too far off.
+func (p *parser) anyBefore(i int, words ...string) bool {
+	for j := i - 1; j >= p.begin && j > i-16; j-- {
+		if w := p.wordAt(j); w != "" && slices.Contains(words, w) {
+			return true
+		}
+	}
+	return false
 }
 
 // doorsTold reports that amount a is said of each door in so many words, and does not only stand

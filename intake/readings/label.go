@@ -257,6 +257,12 @@ func (p *parser) label(i, b, e int, labels []label) []label {
 	case "edge", "edges", "rand", "kante", "bord":
 		return p.labelEdge(i, b, labels)
 	case "side":
+		if p.wordAt(i+1) == "to" && p.wordAt(i+2) == "side" {
+			return addLabel(labels, i, dWidth, sNone)
+		}
+		if p.wordAt(i-1) == "to" && p.wordAt(i-2) == "side" {
+			return labels
+		}
 		if p.near(i, b, "holes", "hole", "screws") && !p.near(i, b, "from", "to") {
 			return labels // it goes with the holes
 		}
@@ -273,6 +279,12 @@ func (p *parser) label(i, b, e int, labels []label) []label {
 		}
 		fallthrough
 	case "end", "ends", "ende", "oben", "unten":
+		if p.wordAt(i+1) == "to" && p.wordAt(i+2) == "end" && w == "end" { // "end to end"
+			return addLabel(labels, i, dHeight, sNone)
+		}
+		if p.wordAt(i-1) == "to" && p.wordAt(i-2) == "end" {
+			return labels
+		}
 		if p.near(i, b, "from", "to", "vom", "von") || p.wordAt(i+1) == "to" || p.wordAt(i+1) == "distance" {
 			return addLabel(labels, i, dEnd, sNone)
 		}
@@ -288,6 +300,12 @@ func (p *parser) label(i, b, e int, labels []label) []label {
 		}
 		fallthrough
 	case "open", "opened", "outside", "unfolded", "spread":
+		if w := p.wordAt(i - 1); w == "when" || w == "if" || w == "fully" || w == "flat" || w == "it" {
+			return labels // "50 mm wide when open"
+		}
+		if dimWords[p.wordAt(i+1)] == dWidth && (w == "open" || w == "opened" || w == "overall") {
+			return addLabel(labels, i, dOpen, sNone)
+		}
 		if dimWords[p.wordAt(i+1)] == dWidth || dimWords[p.wordAt(i-1)] == dWidth || p.wordAt(i+1) == "size" {
 			return labels // the width says it
 		}
@@ -339,6 +357,10 @@ func (p *parser) label(i, b, e int, labels []label) []label {
 		return labels
 	}
 	if d := dimWords[w]; d != dNone {
+		if n := len(labels); d == dWidth && n > 0 && labels[n-1].dim == dOpen && labels[n-1].tok == i-1 { // "open width"
+			labels[n-1].tok = i
+			return labels
+		}
 		if n := len(labels); d == dWidth && n > 0 && labels[n-1].dim == dFolded && labels[n-1].tok == i-1 { // "closed width"
 			labels[n-1].tok = i
 			return labels

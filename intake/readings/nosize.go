@@ -67,7 +67,7 @@ func (p *parser) paid(i, next int, a amount) bool {
 }
 
 // hangs: "11 inches from the floor", "180 mm below door top" say where a hinge hangs.
-func (p *parser) hangs(_, next int, a amount) bool {
+func (p *parser) hangs(at, next int, a amount) bool {
 	_, _, i := p.unit(next, a)
 	if p.wordAt(i) == "up" || p.wordAt(i) == "down" {
 		i++
@@ -76,10 +76,14 @@ func (p *parser) hangs(_, next int, a amount) bool {
 	if w != "from" && w != "below" && w != "above" && w != "off" {
 		return false
 	}
+	down := p.wordAt(i-1) == "down" || p.wordAt(i-1) == "up"
 	if i++; p.wordAt(i) == "the" {
 		i++
 	}
 	w = p.wordAt(i)
+	if down && (w == "top" || w == "bottom") && !p.anyBefore(at, "hole", "holes", "screw", "screws") { // "sits 7 inches down from the top"
+		return true
+	}
 	return w == "floor" || w == "ground" || w == "threshold" || w == "sill" || w == "ceiling" || subjectWords[w] == sDoor && (p.wordAt(i+1) == "top" || p.wordAt(i+1) == "bottom" || p.wordAt(i+1) == "head")
 }
 
@@ -211,7 +215,10 @@ func (p *parser) denied(a amount) bool {
 		if p.wordAt(i) != "not" {
 			continue
 		}
-		for j := a.upt; j < a.upt+6 && j < len(p.toks) && !p.breaks(j); j++ {
+		for j := a.upt; j < a.upt+6 && j < len(p.toks) && (!p.breaks(j) || i == p.begin && j == a.upt); j++ {
+			if i == p.begin && p.breaks(j) { // "Not 3 inch. 3 1/2."
+				return true
+			}
 			if p.wordAt(j) == "but" || p.kindAt(j) == tComma && corrects[p.wordAt(j+1)] && i == a.tok-1 {
 				return true
 			}
@@ -225,7 +232,11 @@ var othersWords = map[string]bool{"neighbour's": true, "neighbor's": true, "neig
 
 // tooSmall: "the one from the store was 3 inch and too small".
 func (p *parser) tooSmall(a amount, e int) bool {
-	for i := a.upt; i < e && i < a.upt+3; i++ {
+	most := a.upt + 3
+	if p.kindAt(a.upt) == tTimes {
+		most += 3 // "4 x 4, too big"
+	}
+	for i := a.upt; i < e && i < most; i++ {
 		if p.wordAt(i) == "too" {
 			switch p.wordAt(i + 1) {
 			case "small", "big", "large", "short", "long", "wide", "narrow", "tall":
@@ -311,9 +322,10 @@ func (p *parser) bounded(a amount) bool {
 	return thanWords[p.wordAt(a.tok-1)] && p.wordAt(a.tok-2) != "rather" && p.wordAt(a.tok-2) != "other"
 }
 
-// guessed reports a number that is a guess beside a bound: "at least 4 inches, I would guess 4 1/2".
+// guessed reports a number that is a guess beside a bound: "at least 4 inches, I would guess 4 1/2"; or
+// another's: "the guy guessed 4 1/2".
 func (p *parser) guessed(amounts []amount, k int) bool {
-	return k > 0 && p.bounded(amounts[k-1]) && p.near(amounts[k].tok, amounts[k-1].upt, "guess")
+	return p.wordAt(amounts[k].tok-1) == "guessed" && p.wordAt(amounts[k].tok-2) != "i" || k > 0 && p.bounded(amounts[k-1]) && p.near(amounts[k].tok, amounts[k-1].upt, "guess")
 }
 
 // perhaps reports a number that the writer only thinks possible beside one that he has just given:
@@ -323,7 +335,7 @@ func (p *parser) perhaps(amounts []amount, k int) bool {
 }
 
 // withdrawals take back what was written just before.
-var withdrawals = [][]string{{"i", "mean"}, {"i", "meant"}, {"no", "wait"}, {"wait", "no"}, {"make", "that"}, {"scratch", "that"}, {"correction"}, {"more", "like"}, {"no", "that's", "wrong"}, {"no", "thats", "wrong"}}
+var withdrawals = [][]string{{"i", "mean"}, {"i", "meant"}, {"no", "wait"}, {"wait", "no"}, {"make", "that"}, {"scratch", "that"}, {"correction"}, {"more", "like"}, {"no", "sorry"}, {"whoops"}, {"oops"}, {"no", "that's", "wrong"}, {"no", "thats", "wrong"}}
 
 // withdrawn reports a number that another takes back: "4 x 4, sorry, I mean 3.5 x 3.5". As many
 // numbers are taken back as follow.

@@ -247,7 +247,7 @@ func (p *parser) sameWidth(b, e int) {
 	for i := b; i < e; i++ {
 		w := p.wordAt(i)
 		behind := w == "width" && (p.wordAt(i+1) == "same" || p.wordAt(i+2) == "same")
-		before := (w == "across" || w == "wide") && p.wordAt(i-1) == "same"
+		before := (w == "across" || w == "wide") && p.wordAt(i-1) == "same" || w == "both" && p.wordAt(i+1) == "ways" && p.wordAt(i-1) == "same"
 		if !behind && !before || p.has(measure.QOpenWidth) {
 			continue
 		}
