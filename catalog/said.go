@@ -3,6 +3,7 @@ package catalog
 import (
 	"cmp"
 	"slices"
+	"strconv"
 	"strings"
 
 	"leafgauge/measure"
@@ -95,6 +96,9 @@ func (d Door) Heard(statements []measure.Statement) Door {
 	}
 	d.FireRated = d.FireRated || slices.Contains(s.values("fire_label"), "rated")
 	d.Swing = cmp.Or(d.Swing, s.first("swing"))
+	if kg, _, ok := strings.Cut(s.first("weight"), "kg"); ok && d.Weight == 0 {
+		d.Weight, _ = strconv.ParseFloat(kg, 64)
+	}
 	return d
 }
 

@@ -19,8 +19,10 @@ type wanted struct {
 	bearingSure bool // asked for, not only like the old one
 	wish        Wishes
 	notFinish   []Finish
-	noFinish    string // asked for, and no finish is known by that name
-	round       bool   // corners are said to be round, and no photo or number tells them
+	noFinish    string   // asked for, and no finish is known by that name
+	types       []string // other kinds of hinge that are spoken of: lift-off, rising butt
+	notFire     bool     // said not to be a fire door
+	round       bool     // corners are said to be round, and no photo or number tells them
 	count       int
 	door        Door
 	least       sizeRow // hinge height that the door asks for; zero where not known
@@ -73,6 +75,7 @@ func wanting(old measure.Best, door Door, wish Wishes) wanted {
 			w.notFinish = append(w.notFinish, f)
 		}
 	}
+	w.types, w.notFire = s.values("type"), slices.Contains(s.values("fire_label"), "none")
 	corners := s.values("corner")
 	w.round = slices.Contains(corners, "round") && !slices.Contains(corners, "square") &&
 		!slices.ContainsFunc(old.Leaves, func(l measure.Leaf) bool { _, known := radiusOf(l); return known })
@@ -211,6 +214,7 @@ func (w wanted) points(i *Item) (out []point) {
 	say := func(kind string, cost float64, rules bool, format string, args ...any) {
 		out = append(out, point{kind, cost, fmt.Sprintf(format, args...), rules})
 	}
+	w.otherKind(i, say)
 	if w.door.FireRated {
 		say("fire", 0, false, "Fire-rated opening: keep to the terms of its label and ask the authority having jurisdiction before anything is changed.")
 		if notSteel(i) {

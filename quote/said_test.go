@@ -57,6 +57,9 @@ var (
 	noSuchFinish = func(name string) brings {
 		return brings{want: []string{"A: Asked for in “" + name + "”, and no finish is known by that name"}}
 	}
+	otherKind = func(name string) brings {
+		return brings{want: []string{"A: A " + name + " hinge is spoken of; by its name this one is none."}}
+	}
 	hardwood = brings{want: []string{"Lead hole for #9: in hardwood"}}
 	softwood = brings{gone: []string{", in hardwood"}}
 	leftHand = brings{two: hands("right", "left"), want: []string{"first B", "A: It is handed: right; by what was said the door takes left ones."},
@@ -103,6 +106,9 @@ var facts = map[string]brings{
 	"spring=spring": {two: second(func(b *catalog.Item) { b.Name = "Spring hinge" }), want: []string{"first B", "A: Asked for as a spring hinge"}},
 	"spring=none": {two: second(func(b *catalog.Item) { b.Name = "Spring hinge" }), want: []string{"B: Asked for without a spring"},
 		gone: []string{"B: It is a spring hinge, which nobody asked for"}},
+
+	"type=lift-off": otherKind("lift-off"), "type=rising butt": otherKind("rising butt"), "type=double acting": otherKind("double acting"),
+	"type=continuous": otherKind("continuous"), "type=concealed": otherKind("concealed"), "type=strap": otherKind("strap"),
 
 	"leaf=lost": {photo: true, want: []string{"the other is lost and taken to be like it"}, gone: []string{"question: Please send one more photo that shows both leaves"}},
 	"leaf=alike": {photo: true, want: []string{"the customer says that the other is like it"},

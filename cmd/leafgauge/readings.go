@@ -43,7 +43,7 @@ func (c *readingsCmd) Run(s streams) error {
 		}
 		text = string(b)
 	}
-	r := readings.Parse(text)
+	r := readings.Inquiry(text, "")
 	if c.JSON {
 		enc := json.NewEncoder(s.out)
 		enc.SetEscapeHTML(false)

@@ -224,7 +224,7 @@ func (p *parser) unit(i int, a amount) (unit string, prime bool, next int) {
 	switch {
 	case w == "in" && a.fraction == 0 && !p.gluedAt(j) && inIsPreposition[p.wordAt(j+1)]:
 		return "", false, i
-	case w == "m" && (a.whole && !p.gluedAt(j) || a.fraction > 0):
+	case w == "m" && (a.whole && !p.gluedAt(j) || a.fraction > 0) && dimWords[p.wordAt(j+1)] == dNone:
 		return "", false, i
 	case u == "thou" && p.wordAt(j+1) == "of" && p.wordAt(j+2) == "an" && unitOf(p.wordAt(j+3)) == measure.UnitInch:
 		return u, false, j + 4

@@ -316,6 +316,9 @@ func (p *parser) asPieces(a amount, e int) bool {
 		return true
 	case "of":
 		w := p.wordAt(a.upt + 1)
+		if w == "this" || w == "your" || w == "such" || p.endsClause(a.upt+1, e) { // "3 of this hinge", "9 of"
+			return !a.word || w != ""
+		}
 		return !a.word && (w == "them" || w == "those" || w == "these" || w == "the" && p.sizeAt(a.upt+2))
 	}
 	return false

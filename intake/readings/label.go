@@ -74,13 +74,16 @@ func (p *parser) saying(i, e int) int {
 				j++
 				continue
 			}
-			if p.wordAt(j) != s.words[n] {
+			if w := p.wordAt(j); w != s.words[n] && !(n == len(s.words)-1 && len(w) > 4 && w == s.words[n]+"s") { // "fire doors"
 				break
 			}
 			j, n = j+1, n+1
 		}
 		if n < len(s.words) {
 			continue
+		}
+		if p.wordAt(i) == "square" && len(s.words) == 1 && i > 0 && (unitOf(p.wordAt(i-1)) != "" || p.kindAt(i-1) == tDouble) {
+			return 0 // "3 1/2 inches square" is a size both ways
 		}
 		if len(s.words) == 1 && s.kind == "wood" && p.wordAt(i+1) == "colour" {
 			continue

@@ -208,6 +208,9 @@ var corrects = map[string]bool{"they're": true, "they": true, "theyre": true, "i
 // denied reports a number between "not" and "but", or not and a comma with what is right behind it:
 // "not 4 x 4 but 3.5 x 3.5"; and one that is to be replaced: "6 instead of 12".
 func (p *parser) denied(a amount) bool {
+	if p.wordAt(a.tok-1) == "not" && a.whole && a.unit == "" && p.endsClause(a.upt, len(p.toks)) && a.tok-1 > p.begin { // "I need 2, not 3"
+		return true
+	}
 	if p.wordAt(a.tok-1) == "of" && p.wordAt(a.tok-2) == "instead" {
 		return true
 	}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 	"unicode/utf8"
 
@@ -184,6 +185,11 @@ func (p *parser) sentence(b, e int) {
 			i += n
 			continue
 		}
+		if n := p.weight(i, b, e); n > 0 {
+			p.stated = append(p.stated, i)
+			i += n
+			continue
+		}
 		if a, ok := p.amountIn(i, e); ok {
 			amounts = append(amounts, a)
 			i = a.upt
@@ -247,7 +253,8 @@ func (p *parser) sameWidth(b, e int) {
 	for i := b; i < e; i++ {
 		w := p.wordAt(i)
 		behind := w == "width" && (p.wordAt(i+1) == "same" || p.wordAt(i+2) == "same")
-		before := (w == "across" || w == "wide") && p.wordAt(i-1) == "same" || w == "both" && p.wordAt(i+1) == "ways" && p.wordAt(i-1) == "same"
+		before := (w == "across" || w == "wide") && p.wordAt(i-1) == "same" || w == "both" && p.wordAt(i+1) == "ways" && p.wordAt(i-1) == "same" ||
+			w == "square" && i > b && (unitOf(p.wordAt(i-1)) != "" || p.kindAt(i-1) == tDouble) && subjectWords[p.wordAt(i+1)] != sCorner
 		if !behind && !before || p.has(measure.QOpenWidth) {
 			continue
 		}
@@ -259,6 +266,33 @@ func (p *parser) sameWidth(b, e int) {
 			}
 		}
 	}
+}
+
+// weightUnits are what a door's weight is told in, with the kilograms of each; a pound is that of the
+// international agreement of 1959, a stone is 14 of them.
+var weightUnits = map[string]float64{"kg": 1, "kgs": 1, "kilo": 1, "kilos": 1, "kilograms": 1, "kilogram": 1, "lb": 0.45359237, "lbs": 0.45359237, "pounds": 0.45359237, "pound": 0.45359237}
+
+// weight takes what a door is said to weigh: "weighs 35 kg". It returns how many tokens that is.
+func (p *parser) weight(i, b, e int) int {
+	if p.kindAt(i) != tNumber {
+		return 0
+	}
+	kg := weightUnits[p.wordAt(i+1)] * p.toks[i].value
+	if kg < 1 || kg > 1000 {
+		return 0
+	}
+	said := p.wordAt(i+2) == "door" || p.wordAt(i+2) == "heavy"
+	for j := max(b, i-4); j < i; j++ {
+		switch p.wordAt(j) {
+		case "weighs", "weigh", "weight", "weighing", "wt":
+			said = true
+		}
+	}
+	if !said {
+		return 0
+	}
+	p.state("weight", strconv.FormatFloat(math.Round(kg*10)/10, 'f', -1, 64)+"kg", i, i+2)
+	return 2
 }
 
 // decided leaves out the trade sizes between which the writer wavers.

@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 
 	"leafgauge/measure"
 )
@@ -80,11 +81,17 @@ func Inquiry(told, wish string) measure.Readings {
 		r.Readings = append(r.Readings, x)
 	}
 	for _, s := range w.Statements {
+		if s.Kind == "bearing" || s.Kind == "corner" || s.Kind == "leaf" { // what is wanted tells nothing of the old hinge
+			continue
+		}
 		if !slices.ContainsFunc(r.Statements, func(o measure.Statement) bool { return o.Kind == s.Kind && o.Value == s.Value }) {
 			r.Statements = append(r.Statements, s)
 		}
 	}
-	r.Unread = append(r.Unread, w.Unread...)
+	r.Unread = slices.DeleteFunc(append(r.Unread, w.Unread...), func(unread string) bool { // "3 please" was understood
+		words := strings.Fields(strings.ToLower(unread))
+		return len(words) <= 4 && slices.ContainsFunc(all, func(m mention) bool { return slices.Contains(words, m.text) })
+	})
 	r.CountOpen = t.open
 	if r.Readings == nil {
 		r.Readings = []measure.Reading{}
@@ -128,7 +135,8 @@ const (
 type mention struct {
 	role
 	n        int
-	at       int // byte of the text
+	at       int    // byte of the text
+	text     string // its first word, in small letters
 	sentence int
 	clause   int  // within the text
 	amends   bool // it puts right what was said before: "actually make it 4"
@@ -236,7 +244,7 @@ func (p *parser) mention(i, b, e int, wish bool) (m mention, end int, ok bool) {
 	if !ok {
 		return m, end, false
 	}
-	m.n, m.at = n, p.toks[i].at
+	m.n, m.at, m.text = n, p.toks[i].at, strings.ToLower(p.text[p.toks[i].at:p.toks[i].end])
 	prev := p.wordAt(i - 1)
 	if prev == "and" && p.near(i-1, b, "between") || pairNouns[p.wordAt(i)] && prev == "in" {
 		return m, end, false
@@ -248,6 +256,9 @@ func (p *parser) mention(i, b, e int, wish bool) (m mention, end int, ok bool) {
 	for k := i - 1; k >= b && k >= i-3; k-- { // "I ordered 3", "wife says 4", "not 3"
 		w := p.wordAt(k)
 		if w == "not" && k < i-1 && p.wordAt(k-1) == "if" {
+			break
+		}
+		if w == "said" && p.wordAt(k-1) == "i" { // "I said 3"
 			break
 		}
 		if passedWords[w] {
@@ -463,7 +474,7 @@ func (p *parser) howMany(i, b, e int) (n, end int, noun string, ok bool) {
 		}
 		return 0, at, "", false
 	case u == "of" || u == "em" || p.wordAt(end) == "of":
-		if t := p.wordAt(end + 1); p.wordAt(end) == "of" && (t == "them" || t == "em" || t == "those" || t == "these") {
+		if t := p.wordAt(end + 1); p.wordAt(end) == "of" && (t == "them" || t == "em" || t == "those" || t == "these" || t == "this" || t == "your" || t == "such" || p.endsClause(end+1, e)) {
 			return n, end + 2, "hinge", true
 		}
 		return 0, end + 1, "", false
@@ -501,10 +512,10 @@ func (p *parser) eachAt(i, end, b, e int) (bool, int) {
 				with = with || hasWords[u] || u == "needs" || u == "w" || u == "get" || u == "gets" || u == "take"
 			}
 			q := k - 1
-			for q >= b && q >= k-3 && !eachWords[p.wordAt(q)] && p.kindAt(q) != tNumber && numberWords[p.wordAt(q)] == 0 {
+			for q >= b && q >= k-3 && p.kindAt(q) != tComma && !eachWords[p.wordAt(q)] && p.kindAt(q) != tNumber && numberWords[p.wordAt(q)] == 0 {
 				q--
 			}
-			counted := q >= b && q >= k-3
+			counted := q >= b && q >= k-3 && p.kindAt(q) != tComma
 			if counted && (with || p.kindAt(i-1) == tTimes || p.kindAt(i-1) == tComma && eachWords[w]) {
 				return true, end
 			}
@@ -549,7 +560,8 @@ func (p *parser) totalAt(i int) bool {
 // alone reports a number that has no noun and yet counts hinges.
 func (p *parser) alone(i, end, b, e int, wish bool) bool {
 	prev := p.wordAt(i - 1)
-	announced := needWords[prev] || prev == "like" && (p.wordAt(i-2) == "would" || p.wordAt(i-2) == "i'd") || prev == "q" || (prev == "it" && (p.wordAt(i-2) == "make" || p.wordAt(i-2) == "is")) || prev == "to" && p.wordAt(i-2) == "it" ||
+	w := p.wordAt(end)
+	announced := w == "please" || w == "pls" || w == "plz" || prev == "said" || p.kindAt(i+1) == tTimes && end == i+2 && p.endsClause(end, e) || needWords[prev] || prev == "like" && (p.wordAt(i-2) == "would" || p.wordAt(i-2) == "i'd") || prev == "q" || (prev == "it" && (p.wordAt(i-2) == "make" || p.wordAt(i-2) == "is")) || prev == "to" && p.wordAt(i-2) == "it" ||
 		prev == "for" && p.wordAt(i-2) == "quote" || prev == "would" && (p.wordAt(end) == "cost" || p.wordAt(end) == "be") || p.at(i-1, ":", "=") && (needWords[p.wordAt(i-2)] || p.wordAt(i-2) == "q") ||
 		(prev == "only" || prev == "just") && (i-1 == b || needWords[p.wordAt(i-2)]) || p.kindAt(i-1) == tTimes && (i-1 == b || hingeNouns[p.wordAt(i-2)]) || p.kindAt(i-1) == tOpen && needWords[p.wordAt(i-2)]
 	instead := p.wordAt(end) == "instead" && p.wordAt(end+1) == "of"
