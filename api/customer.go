@@ -93,6 +93,9 @@ func (s *server) newOwnView(d quote.Dossier, key string) ownView {
 	if q.Status == quote.NeedsPhoto && len(q.Photos) == 0 {
 		words = firstPhotoWords
 	}
+	if q.Status == quote.NeedsAnswer && d.Proposal != nil && len(d.Proposal.Best.Apart) > 1 {
+		words = whichWords
+	}
 	v := ownView{ID: q.ID, Status: q.Status, Now: words.Now, Next: words.Next, Revision: q.Revision,
 		Created: q.Created, Updated: q.Updated, Readings: q.Readings(), Photos: []photoView{}, Links: s.links(key)}
 	for _, p := range q.Photos {

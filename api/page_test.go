@@ -85,7 +85,24 @@ func TestCustomersPath(t *testing.T) {
 		b.desk.byID[1].Inquiry.Text = "3 1/2 in high, radius 5/8 in corners, front door by the sea"
 		b.desk.byID[1].Inquiry.Wishes = catalog.Wishes{Count: 3, Finish: "brass"}
 		require.Contains(t, parse(t, b.get(link)).text("main"),
-			"We understood: height 3 1/2 in (88.9 mm), corner radius 5/8 in (15.9 mm), outside door, near the sea, 3 hinges, brass.")
+			"We understood: height 3 1/2 in (88.9 mm), corner radius 5/8 in (15.9 mm), outside door, near the sea, 3 hinges wanted, brass.")
+	})
+	t.Run("what was ticked and what is wanted too", func(t *testing.T) {
+		b := newBench(t)
+		w := b.do(b.form("/", b.photo(), field("readings", "3 1/2 in high"), field("email", "ana@example.org"), field("door_width", "32"), field("door_height", "80"),
+			field("door_weight", "90"), field("door_closer", "yes"), field("door_fire_rated", "yes"), field("wanted", "to match the old ones"), field("wanted_count", "3")))
+		require.Equal(t, http.StatusSeeOther, w.Code, w.Body)
+		page := parse(t, b.get(w.Header().Get("Location"))).text("main")
+		require.Contains(t, page, "You wrote: 3 1/2 in high What you want: to match the old ones")
+		require.Contains(t, page, "We understood: height 3 1/2 in (88.9 mm), door width 32 in (813 mm), door height 80 in (2032 mm), door weight 90 kg (198 lb), with a closer, fire-rated, 3 hinges wanted.")
+	})
+	t.Run("which of two hinges is no question of hinges that look alike", func(t *testing.T) {
+		b := newBench(t)
+		link := "/i/" + b.ask()
+		b.desk.ready(1, quote.NeedsAnswer)
+		require.Contains(t, parse(t, b.get(link)).text(".lead"), "look alike")
+		b.desk.byID[1].Proposal.Best.Apart = [][]int{{1}, {2}}
+		require.NotContains(t, parse(t, b.get(link)).text(".lead"), "look alike")
 	})
 	t.Run("a question comes with a drawing of where to measure", func(t *testing.T) {
 		b.desk.ready(1, quote.NeedsAnswer)
@@ -318,7 +335,7 @@ func TestPictures(t *testing.T) {
 func TestDoorPage(t *testing.T) {
 	b := newBench(t)
 	page := parse(t, b.get("/door?door_width=32&door_height=80+in&door_thickness=1+3%2F8"))
-	require.Contains(t, page.text("main"), "width 32 in (813 mm), height 80 in (2032 mm), thickness 1⅜ in (34.9 mm)")
+	require.Contains(t, page.text("main"), "width 32 in (813 mm), door height 80 in (2032 mm), door thickness 1⅜ in (34.9 mm)")
 	require.True(t, strings.HasPrefix(page.text(".answer"), "3 hinges, 3½ × 3½ in (89 × 89 mm)"), "the answer before all else")
 	require.Equal(t, "Count", page.texts("details.advice summary")[0], "a topic folded under its heading")
 	for k, topic := range page.all("details.advice") {

@@ -167,7 +167,7 @@ func leafOf(b measure.Best, n int) measure.Leaf {
 func (s *server) newReviewPage(r *http.Request, d quote.Dossier, typed act, failed string, failure error) page {
 	q := d.Inquiry
 	v := reviewView{Dossier: d, State: counterWords[q.Status], Whose: turnWords[q.Turn()], Age: s.Now().Sub(q.Created),
-		Door: doorRead(q.Door), Wished: quote.WishesRead(q.Wishes), Typed: typed, Failed: failed, Acts: stepsFrom(q.Status), Letters: d.Letters, Fire: fireRated(d)}
+		Door: quote.DoorRead(q.Door), Wished: quote.WishesRead(q.Wishes), Typed: typed, Failed: failed, Acts: stepsFrom(q.Status), Letters: d.Letters, Fire: fireRated(d)}
 	if failure != nil {
 		told := s.told(r, failure)
 		v.Failure, v.Confirm = told.detail, told.code == "unusual_price" || typed.ConfirmPrice
@@ -291,7 +291,7 @@ func (v *reviewView) proposal(p *quote.Proposal, typed act) {
 	for _, t := range b.Trace {
 		v.Trace = append(v.Trace, traceRow{t, keyWords(t.Quantity)})
 	}
-	v.Door = doorRead(p.Door)
+	v.Door = quote.DoorRead(p.Door)
 	v.Unread = p.Readings.Unread
 	for _, st := range p.Readings.Statements {
 		v.Said = append(v.Said, strings.ReplaceAll(st.Kind, "_", " ")+": "+strings.ReplaceAll(st.Value, "_", " "))

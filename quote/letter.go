@@ -128,7 +128,7 @@ func receiptLetter(t Terms, q Inquiry, photos int) Letter {
 	if photos == 0 {
 		next = "Next, what you typed is worked out and somebody at the counter looks at it."
 	}
-	paragraphs := []string{"We have your question " + received(photos) + ". " + next + " You need not do anything now."}
+	paragraphs := []string{"We have your question " + received(photos) + ". " + next + " We write to you if we need anything more."}
 	if heard := q.Understood(); heard != "" {
 		paragraphs = append(paragraphs, "We understood: "+heard+". Tell us where that is wrong.")
 	}
