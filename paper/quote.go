@@ -165,7 +165,7 @@ func (p *sheet) verdict(q quote.Quote) {
 	var is []string
 	screws := item.Screw
 	if screws != "" {
-		screws = "screws " + screws
+		screws = "screws " + catalog.ScrewText(screws)
 	}
 	for _, s := range []string{item.Name, strings.TrimSpace(item.Finish + " " + item.FinishNo), screws} {
 		if s != "" {
