@@ -72,9 +72,10 @@ type customerView struct {
 	Drawing  template.HTML // of the quoted hinge over the old one
 	Typed    *form         // after a form error
 	Said     string
-	Wanted   string // the answer to what else is wanted
-	Heard    string // what was read of it, in one line
-	Asked    bool   // for a photo or an answer: the form stands open
+	Sent     []string // what of the photos was there already
+	Wanted   string   // the answer to what else is wanted
+	Heard    string   // what was read of it, in one line
+	Asked    bool     // for a photo or an answer: the form stands open
 	Unread   []string
 	Ask      *questionView
 	Question string
@@ -93,6 +94,11 @@ func (s *server) newCustomerPage(d quote.Dossier, key string, f *form) page {
 	for _, u := range v.Readings.Unread {
 		if strings.ContainsFunc(u, unicode.IsNumber) { // words that were no size are no failure to read one
 			v.Unread = append(v.Unread, u)
+		}
+	}
+	for _, e := range d.Events {
+		if e.What == quote.SentAgain {
+			v.Sent = append(v.Sent, e.Text)
 		}
 	}
 	v.Heard = d.Inquiry.Understood()

@@ -52,6 +52,19 @@ func TestCustomersPath(t *testing.T) {
 		require.Equal(t, http.StatusUnprocessableEntity, w.Code)
 		require.Equal(t, "it is brass", parse(t, w).text("textarea#text"), "what was typed is kept")
 	})
+	t.Run("a photo that could not be measured is explained where sizes were typed, too", func(t *testing.T) {
+		b := newBench(t)
+		link := "/i/" + b.ask()
+		b.desk.ready(1, quote.Ready)
+		b.desk.byID[1].Findings[0].Result = measure.Result{Status: measure.Retake, RetakeReasons: []measure.Reason{measure.TooDark}}
+		require.Contains(t, parse(t, b.get(link)).text("figcaption"), "Photo 1: could not be measured. "+measure.TooDark.Advice())
+	})
+	t.Run("the same picture is said to be one", func(t *testing.T) {
+		b := newBench(t)
+		link := "/i/" + b.ask()
+		b.desk.event(b.desk.byID[1], quote.ByCustomer, "", quote.SentAgain, "The same picture came twice: it is one picture, and is used once.", quote.Received)
+		require.Contains(t, parse(t, b.get(link)).text("main"), "it is one picture")
+	})
 	t.Run("and for the first time where none came", func(t *testing.T) {
 		b := newBench(t)
 		link := "/i/" + b.ask()

@@ -128,6 +128,14 @@ func (v shortView) Clear() bool {
 	return v.Sure && !v.Fire && !v.Against && v.Told && !v.Counted.Disagree() && !v.Counted.Open && v.Slips == 0 && len(v.Warnings) == 0
 }
 
+// AgainstSaid is what of the hinge that the form holds goes against what the customer said.
+func (v reviewView) AgainstSaid() []string {
+	if v.Preview != nil {
+		return v.Preview.Fit.AgainstSaid()
+	}
+	return nil
+}
+
 // ChosenAgainst reports whether the hinge that the form holds does not suit, or goes against what was
 // said or a published least.
 func (v reviewView) ChosenAgainst() bool {
@@ -460,7 +468,7 @@ func (s *server) reviewSubmit(w http.ResponseWriter, r *http.Request) error {
 	f := r.PostForm
 	a := act{StockNumber: f.Get("stock_number"), Each: f.Get("each"), Message: strings.TrimSpace(f.Get("message")), Slip: f.Get("slip"),
 		Discount: f.Get("discount"), DiscountReason: f.Get("discount_reason"), Delivery: f.Get("delivery"), DeliveryText: f.Get("delivery_text"),
-		Collection: f.Get("collection"), ConfirmPrice: f.Get("confirm_price") == "yes", ValidUntil: f.Get("valid_until"), ConfirmFire: f.Get("confirm_fire") == "yes"}
+		Collection: f.Get("collection"), ConfirmPrice: f.Get("confirm_price") == "yes", ValidUntil: f.Get("valid_until"), ConfirmFire: f.Get("confirm_fire") == "yes", ConfirmAgainst: f.Get("confirm_against") == "yes"}
 	what := f.Get("act")
 	a.Version, _ = strconv.Atoi(f.Get("version")) // 0 is stale, and says so
 	if other := strings.TrimSpace(f.Get("other_stock_number")); other != "" {

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"leafgauge/catalog"
+	"leafgauge/intake"
 	"leafgauge/measure"
 	"leafgauge/quote"
 
@@ -35,6 +36,22 @@ func brassOnSteel(t *testing.T) catalog.Item {
 	item := shelf(t)[0]
 	item.StockNumber, item.Finish, item.FinishNo, item.BaseMetal, item.PinKind, item.Bearing = "BRASS", "US3", "632", "steel", "loose", measure.PlainBearing
 	return item
+}
+
+func TestTheSamePictureTwiceIsOne(t *testing.T) {
+	b := newBench(t)
+	for _, source := range []quote.Source{quote.FromWeb, quote.FromMail} {
+		id := b.receive(t, func(s *quote.Submission) {
+			s.Source, s.Photos = source, []intake.Photo{picture("one"), picture("one")}
+		}).Inquiry.ID
+		d := b.dossier(t, id)
+		require.Len(t, d.Inquiry.Photos, 1)
+		require.Contains(t, d.Letters[0].Body, "with one photo.")
+		require.Contains(t, d.Letters[0].Body, "The same picture came twice: it is one picture, and is used once.")
+		q, err := b.Add(t.Context(), id, quote.ByCustomer, "", []intake.Photo{picture("two"), picture("two"), picture("one")}, "", "")
+		require.NoError(t, err)
+		require.Len(t, q.Photos, 2)
+	}
 }
 
 func TestALetterSaysWhichPhotoCouldNotBeMeasured(t *testing.T) {
