@@ -8,7 +8,6 @@ import (
 	"net/http"
 	"slices"
 	"strings"
-	"unicode"
 
 	"leafgauge/catalog"
 	"leafgauge/measure"
@@ -76,7 +75,7 @@ type customerView struct {
 	Wanted   string   // the answer to what else is wanted
 	Heard    string   // what was read of it, in one line
 	Asked    bool     // for a photo or an answer: the form stands open
-	Unread   []string
+	Unread   []unread
 	Ask      *questionView
 	Question string
 	Corners  string
@@ -91,11 +90,7 @@ func (s *server) newCustomerPage(d quote.Dossier, key string, f *form) page {
 	v.CanTake = v.Status == quote.Quoted && !v.Expired
 	v.CanLeave = v.Status == quote.Quoted
 	v.Asked = v.Status == quote.NeedsPhoto || v.Status == quote.NeedsAnswer
-	for _, u := range v.Readings.Unread {
-		if strings.ContainsFunc(u, unicode.IsNumber) { // words that were no size are no failure to read one
-			v.Unread = append(v.Unread, u)
-		}
-	}
+	v.Unread = missedSizes(d.Inquiry.Text+"\n"+d.Inquiry.Wishes.Text, v.Readings)
 	for _, e := range d.Events {
 		if e.What == quote.SentAgain {
 			v.Sent = append(v.Sent, e.Text)

@@ -83,6 +83,28 @@ func TestCustomersPath(t *testing.T) {
 		require.Contains(t, page.text("main"), "We could not read a size in “7”")
 		require.NotContains(t, page.text("main"), "in “lovely weather")
 	})
+	t.Run("nor are a count and a telephone's number, and a reason is not the customer's word", func(t *testing.T) {
+		b := newBench(t)
+		link := "/i/" + b.ask()
+		b.desk.byID[1].Inquiry.Text = "3 1/2 x 3 1/2 in, 1 door, call me on 555-0134. Leaf thickness 90 in"
+		page := parse(t, b.get(link)).text("main")
+		require.NotContains(t, page, "could not read")
+		require.Contains(t, page, "We did not use “90 in”: thickness can't be 2286 mm")
+		b.desk.ready(1, quote.Ready)
+		b.desk.byID[1].Proposal.Readings.Unread = []string{"90 in: thickness can't be 2286 mm"}
+		b.signInPages("ruth", "brass screws")
+		require.Contains(t, parse(t, b.get("/counter/inquiries/1")).text(".unread"), "“90 in” (thickness can't be 2286 mm)")
+	})
+	t.Run("a door's size is refused with its limits, and a bare number is inches", func(t *testing.T) {
+		b := newBench(t)
+		send := func(height string) doc {
+			return parse(t, b.do(b.form("/", b.photo(), field("email", "ana@example.org"), field("door_height", height))))
+		}
+		require.Contains(t, send("5 in").text("main"), "The door's height is “5 in”, read as 5 in (127.0 mm). It must lie between 12 in (305 mm) and 240 in (6096 mm)")
+		w := b.do(b.form("/", b.photo(), field("email", "ana@example.org"), field("door_height", "32")))
+		require.Equal(t, http.StatusSeeOther, w.Code, w.Body)
+		require.Equal(t, 32*measure.Inch, b.desk.byID[1].Inquiry.Door.Height)
+	})
 	t.Run("what does not agree is said until the quote says it", func(t *testing.T) {
 		b := newBench(t)
 		link := "/i/" + b.ask()

@@ -28,7 +28,7 @@ type reviewView struct {
 	Facts        []factRow
 	HoleRows     []holeRow
 	Trace        []traceRow
-	Unread       []string
+	Unread       []unread
 	Said         []string
 	Slips        []slipView
 	Clash        string   // what the disagreements are between, as a heading
@@ -300,7 +300,7 @@ func (v *reviewView) proposal(p *quote.Proposal, typed act) {
 		v.Trace = append(v.Trace, traceRow{t, keyWords(t.Quantity)})
 	}
 	v.Door = quote.DoorRead(p.Door)
-	v.Unread = p.Readings.Unread
+	v.Unread = unreadOf(p.Readings.Unread)
 	for _, st := range p.Readings.Statements {
 		v.Said = append(v.Said, strings.ReplaceAll(st.Kind, "_", " ")+": "+strings.ReplaceAll(st.Value, "_", " "))
 	}
