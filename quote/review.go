@@ -88,6 +88,7 @@ func (d *Desk) price(do Dossier, order []ordered, who string, a Approval) (Quote
 	q := Quote{
 		Number:  fmt.Sprintf("%d-%d", do.Inquiry.ID, len(do.Quotes)+1),
 		Inquiry: do.Inquiry.ID,
+		For:     do.Inquiry.Contact.Name,
 		Valid:   now.Add(d.validFor()),
 		Made:    now,
 		By:      who,
