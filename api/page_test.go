@@ -58,6 +58,7 @@ func TestCustomersPath(t *testing.T) {
 		b.desk.ready(1, quote.Ready)
 		b.desk.byID[1].Findings[0].Result = measure.Result{Status: measure.Retake, RetakeReasons: []measure.Reason{measure.TooDark}}
 		require.Contains(t, parse(t, b.get(link)).text("figcaption"), "Photo 1: could not be measured. "+measure.TooDark.Advice())
+		require.Contains(t, parse(t, b.get(link)).text("dl.facts"), "3.502 in (88.94 mm)", "typed sizes are in both units, too")
 	})
 	t.Run("the same picture is said to be one", func(t *testing.T) {
 		b := newBench(t)
