@@ -110,6 +110,34 @@ func TestAFireRatedOpeningIsConfirmedFirst(t *testing.T) {
 	})
 }
 
+func TestWhatGoesAgainstWhatWasSaidIsConfirmedFirst(t *testing.T) {
+	const says = "Asked for with a non-removable pin; this one has a loose pin."
+	against := func(p *quote.Proposal) { p.Fits[0].Against = []string{says} }
+	t.Run("on the page by a tick", func(t *testing.T) {
+		b := clean(t, against)
+		page := parse(t, b.get("/counter/inquiries/1"))
+		require.Len(t, page.all("section.acts input[name=confirm_against]"), 1)
+		body := url.Values{"act": {"approve"}, "version": {"3"}, "stock_number": {"H-1041"}, "count": {"3"}}
+		w := b.post("/counter/inquiries/1", asForm, body.Encode())
+		require.Equal(t, http.StatusUnprocessableEntity, w.Code)
+		require.Contains(t, parse(t, w).text(".wrong"), says)
+		body.Set("confirm_against", "yes")
+		require.Equal(t, http.StatusSeeOther, b.post("/counter/inquiries/1", asForm, body.Encode()).Code)
+	})
+	t.Run("by the API", func(t *testing.T) {
+		b := clean(t, against)
+		const to, plain = "/api/v1/counter/inquiries/1/approve", `{"version":3,"stock_number":"H-1041","count":3`
+		requireProblem(t, b.post(to, asJSON, plain+`}`), http.StatusUnprocessableEntity, "against_not_confirmed")
+		require.Equal(t, http.StatusOK, b.post(to, asJSON, plain+`,"confirm_against":true}`).Code)
+	})
+	t.Run("where nothing is contradicted there is nothing to tick", func(t *testing.T) {
+		b := clean(t, func(*quote.Proposal) {})
+		require.Empty(t, parse(t, b.get("/counter/inquiries/1")).all("input[name=confirm_against]"))
+		w := b.post("/api/v1/counter/inquiries/1/approve", asJSON, `{"version":3,"stock_number":"H-1041","count":3}`)
+		require.Equal(t, http.StatusOK, w.Code, w.Body)
+	})
+}
+
 // The counter reads what the fit says: the headline, why the first is first, and left and right leaf.
 func TestThePageSaysWhatTheFitSays(t *testing.T) {
 	b := clean(t, func(p *quote.Proposal) {

@@ -8,7 +8,6 @@ import (
 	"net/http"
 	"slices"
 	"strings"
-	"unicode"
 
 	"leafgauge/catalog"
 	"leafgauge/measure"
@@ -72,9 +71,11 @@ type customerView struct {
 	Drawing  template.HTML // of the quoted hinge over the old one
 	Typed    *form         // after a form error
 	Said     string
-	Heard    string // what was read of it, in one line
-	Asked    bool   // for a photo or an answer: the form stands open
-	Unread   []string
+	Sent     []string // what of the photos was there already
+	Wanted   string   // the answer to what else is wanted
+	Heard    string   // what was read of it, in one line
+	Asked    bool     // for a photo or an answer: the form stands open
+	Unread   []unread
 	Ask      *questionView
 	Question string
 	Corners  string
@@ -83,15 +84,16 @@ type customerView struct {
 }
 
 func (s *server) newCustomerPage(d quote.Dossier, key string, f *form) page {
-	v := customerView{ownView: s.newOwnView(d, key), Key: key, Typed: f, Said: d.Inquiry.Text}
+	v := customerView{ownView: s.newOwnView(d, key), Key: key, Typed: f, Said: d.Inquiry.Text, Wanted: d.Inquiry.Wishes.Text}
 	v.Open = v.Status.Open()
 	v.Waiting = v.Status.Turn() == quote.ByProgram
 	v.CanTake = v.Status == quote.Quoted && !v.Expired
 	v.CanLeave = v.Status == quote.Quoted
 	v.Asked = v.Status == quote.NeedsPhoto || v.Status == quote.NeedsAnswer
-	for _, u := range v.Readings.Unread {
-		if strings.ContainsFunc(u, unicode.IsNumber) { // words that were no size are no failure to read one
-			v.Unread = append(v.Unread, u)
+	v.Unread = missedSizes(d.Inquiry.Text+"\n"+d.Inquiry.Wishes.Text, v.Readings)
+	for _, e := range d.Events {
+		if e.What == quote.SentAgain {
+			v.Sent = append(v.Sent, e.Text)
 		}
 	}
 	v.Heard = d.Inquiry.Understood()
@@ -230,53 +232,13 @@ func (s *server) doorPage(w http.ResponseWriter, r *http.Request) error {
 	if len(f.Errors) == 0 && d != (catalog.Door{}) {
 		v.Answer = catalog.AnswerDoor(d)
 		v.Topics = byTopic(catalog.AdviseDoor(d, catalog.Job{}))
-		v.Read = doorRead(d)
+		v.Read = quote.DoorRead(d)
 	}
 	status := http.StatusOK
 	if len(f.Errors) > 0 {
 		status = http.StatusUnprocessableEntity
 	}
 	return s.render(w, r, status, "door", page{Title: "What hinges suit a door", Body: v})
-}
-
-// doorRead says a door back in words.
-func doorRead(d catalog.Door) []string {
-	var out []string
-	for _, l := range []struct {
-		name string
-		l    measure.Length
-	}{{"width", d.Width}, {"height", d.Height}, {"thickness", d.Thickness}, {"inset", d.Inset}, {"clearance", d.Clearance}} {
-		if l.l > 0 {
-			out = append(out, l.name+" "+catalog.Fractions(catalog.Both(l.l)))
-		}
-	}
-	if d.Count > 0 {
-		out = append(out, catalog.Count(d.Count, "door", "doors"))
-	}
-	if d.Core != "" {
-		out = append(out, d.Core+" core")
-	}
-	if d.Weight > 0 {
-		out = append(out, catalog.Kilograms(d.Weight))
-	}
-	for _, t := range []string{d.Material, d.Place} {
-		if t != "" {
-			out = append(out, t)
-		}
-	}
-	if d.Use != "" {
-		out = append(out, d.Use+" use")
-	}
-	if d.Swing != "" {
-		out = append(out, "swings "+d.Swing)
-	}
-	if d.Closer {
-		out = append(out, "with a closer")
-	}
-	if d.FireRated {
-		out = append(out, "fire-rated")
-	}
-	return out
 }
 
 // problemView is one kind of problem of the API.

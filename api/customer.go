@@ -93,6 +93,9 @@ func (s *server) newOwnView(d quote.Dossier, key string) ownView {
 	if q.Status == quote.NeedsPhoto && len(q.Photos) == 0 {
 		words = firstPhotoWords
 	}
+	if q.Status == quote.NeedsAnswer && d.Proposal != nil && len(d.Proposal.Best.Apart) > 1 {
+		words = whichWords
+	}
 	v := ownView{ID: q.ID, Status: q.Status, Now: words.Now, Next: words.Next, Revision: q.Revision,
 		Created: q.Created, Updated: q.Updated, Readings: q.Readings(), Photos: []photoView{}, Links: s.links(key)}
 	for _, p := range q.Photos {
@@ -157,16 +160,16 @@ func (s *server) postInquiry(w http.ResponseWriter, r *http.Request) error {
 	}
 	read := readings.Parse(f.Readings)
 	a := receiptAnswer{ID: receipt.Inquiry.ID, Key: receipt.Key, Status: receipt.Inquiry.Status, Again: receipt.Again,
-		Readings: read, Notes: notesOn(read), Links: s.links(receipt.Key)}
+		Readings: read, Notes: notesOn(f.Readings, read), Links: s.links(receipt.Key)}
 	w.Header().Set("Location", a.Links.Self)
 	return writeJSON(w, status, a)
 }
 
 // notesOn says what could not be read.
-func notesOn(read measure.Readings) []string {
+func notesOn(text string, read measure.Readings) []string {
 	notes := []string{}
-	for _, u := range read.Unread {
-		notes = append(notes, fmt.Sprintf("No size could be read in “%s”. It is kept, and the counter sees it. Sizes are best typed like 3 1/2 x 3 1/2 in, or 89 mm.", u))
+	for _, u := range missedSizes(text, read) {
+		notes = append(notes, u.String()+" It is kept, and the counter sees it. Sizes are best typed like 3 1/2 x 3 1/2 in, or 89 mm.")
 	}
 	return notes
 }

@@ -233,6 +233,9 @@ func (f *fakeDesk) Approve(ctx context.Context, id quote.ID, version int, who st
 	if err != nil {
 		return q, err
 	}
+	if against := q.Fit.AgainstSaid(); len(against) > 0 && !a.ConfirmedAgainst {
+		return q, &intake.InvalidError{Field: "confirm_against", Code: quote.AgainstNotConfirmed, Text: against[0]}
+	}
 	q.By = who
 	err = f.act(id, version, quote.ByCounter, who, "approved", a.Message, quote.Approved, func(d *quote.Dossier) {
 		d.Quotes = append([]quote.Quote{q}, d.Quotes...)

@@ -373,9 +373,20 @@ func (f *form) length(field, text string, least, most measure.Length) measure.Le
 	if text == "" {
 		return 0
 	}
+	fits := func(l measure.Length) bool { return l >= least && l <= most }
 	l, ok := doorLength(field, text)
-	if !ok || l < least || l > most {
+	if !ok || !fits(l) {
+		if in, bare := doorLength(field, text+" in"); bare && fits(in) { // which the reader of loose words takes for millimetres
+			return in
+		}
+	}
+	switch {
+	case !ok:
 		f.wrong(field, "field", fmt.Sprintf("%s is “%s”; write one size such as 32 in, 6'8\", 1 3/8 or 813 mm, or leave it empty.", spoken(field), text))
+		return 0
+	case !fits(l):
+		f.wrong(field, "field", fmt.Sprintf("%s is “%s”, read as %s. It must lie between %s and %s: write it with its unit, such as 32 in or 813 mm, or leave it empty.",
+			spoken(field), text, catalog.Both(l), catalog.Both(least), catalog.Both(most)))
 		return 0
 	}
 	return l

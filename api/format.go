@@ -18,7 +18,7 @@ import (
 var templateFuncs = template.FuncMap{
 	"add": func(a, b int) int { return a + b }, "ago": ago, "choices": choices, "clock": clock, "corner": cornerText,
 	"count": catalog.Count, "day": quote.Day, "dict": dict, "did": did, "finish": finishText, "inches": inches, "leaf": catalog.LeafName,
-	"mm": mm, "money": quote.Money, "nice": catalog.Fractions, "odds": odds, "percent": measure.Percent, "price": firstPrice, "sharp": sharp,
+	"mm": mm, "money": quote.Money, "nice": catalog.Fractions, "odds": odds, "percent": measure.Percent, "price": firstPrice, "screw": catalog.ScrewText, "sharp": sharp,
 	"sigmas": sigmas, "size": size, "source": func(s quote.Source) string { return sourceWords[s] },
 	"title": func(s string) string { return catalog.Fractions(catalog.Capital(s)) }, "weight": func(w float64) float64 { return 100 * w },
 	"where": whereDrawing,

@@ -52,6 +52,20 @@ func TestCustomersPath(t *testing.T) {
 		require.Equal(t, http.StatusUnprocessableEntity, w.Code)
 		require.Equal(t, "it is brass", parse(t, w).text("textarea#text"), "what was typed is kept")
 	})
+	t.Run("a photo that could not be measured is explained where sizes were typed, too", func(t *testing.T) {
+		b := newBench(t)
+		link := "/i/" + b.ask()
+		b.desk.ready(1, quote.Ready)
+		b.desk.byID[1].Findings[0].Result = measure.Result{Status: measure.Retake, RetakeReasons: []measure.Reason{measure.TooDark}}
+		require.Contains(t, parse(t, b.get(link)).text("figcaption"), "Photo 1: could not be measured. "+measure.TooDark.Advice())
+		require.Contains(t, parse(t, b.get(link)).text("dl.facts"), "3.502 in (88.94 mm)", "typed sizes are in both units, too")
+	})
+	t.Run("the same picture is said to be one", func(t *testing.T) {
+		b := newBench(t)
+		link := "/i/" + b.ask()
+		b.desk.event(b.desk.byID[1], quote.ByCustomer, "", quote.SentAgain, "The same picture came twice: it is one picture, and is used once.", quote.Received)
+		require.Contains(t, parse(t, b.get(link)).text("main"), "it is one picture")
+	})
 	t.Run("and for the first time where none came", func(t *testing.T) {
 		b := newBench(t)
 		link := "/i/" + b.ask()
@@ -70,6 +84,28 @@ func TestCustomersPath(t *testing.T) {
 		require.Contains(t, page.text("main"), "We could not read a size in “7”")
 		require.NotContains(t, page.text("main"), "in “lovely weather")
 	})
+	t.Run("nor are a count and a telephone's number, and a reason is not the customer's word", func(t *testing.T) {
+		b := newBench(t)
+		link := "/i/" + b.ask()
+		b.desk.byID[1].Inquiry.Text = "3 1/2 x 3 1/2 in, 1 door, call me on 555-0134. Leaf thickness 90 in"
+		page := parse(t, b.get(link)).text("main")
+		require.NotContains(t, page, "could not read")
+		require.Contains(t, page, "We did not use “90 in”: thickness can't be 2286 mm")
+		b.desk.ready(1, quote.Ready)
+		b.desk.byID[1].Proposal.Readings.Unread = []string{"90 in: thickness can't be 2286 mm"}
+		b.signInPages("ruth", "brass screws")
+		require.Contains(t, parse(t, b.get("/counter/inquiries/1")).text(".unread"), "“90 in” (thickness can't be 2286 mm)")
+	})
+	t.Run("a door's size is refused with its limits, and a bare number is inches", func(t *testing.T) {
+		b := newBench(t)
+		send := func(height string) doc {
+			return parse(t, b.do(b.form("/", b.photo(), field("email", "ana@example.org"), field("door_height", height))))
+		}
+		require.Contains(t, send("5 in").text("main"), "The door's height is “5 in”, read as 5 in (127.0 mm). It must lie between 12 in (305 mm) and 240 in (6096 mm)")
+		w := b.do(b.form("/", b.photo(), field("email", "ana@example.org"), field("door_height", "32")))
+		require.Equal(t, http.StatusSeeOther, w.Code, w.Body)
+		require.Equal(t, 32*measure.Inch, b.desk.byID[1].Inquiry.Door.Height)
+	})
 	t.Run("what does not agree is said until the quote says it", func(t *testing.T) {
 		b := newBench(t)
 		link := "/i/" + b.ask()
@@ -85,7 +121,24 @@ func TestCustomersPath(t *testing.T) {
 		b.desk.byID[1].Inquiry.Text = "3 1/2 in high, radius 5/8 in corners, front door by the sea"
 		b.desk.byID[1].Inquiry.Wishes = catalog.Wishes{Count: 3, Finish: "brass"}
 		require.Contains(t, parse(t, b.get(link)).text("main"),
-			"We understood: height 3 1/2 in (88.9 mm), corner radius 5/8 in (15.9 mm), outside door, near the sea, 3 hinges, brass.")
+			"We understood: height 3 1/2 in (88.9 mm), corner radius 5/8 in (15.9 mm), outside door, near the sea, 3 hinges wanted, brass.")
+	})
+	t.Run("what was ticked and what is wanted too", func(t *testing.T) {
+		b := newBench(t)
+		w := b.do(b.form("/", b.photo(), field("readings", "3 1/2 in high"), field("email", "ana@example.org"), field("door_width", "32"), field("door_height", "80"),
+			field("door_weight", "90"), field("door_closer", "yes"), field("door_fire_rated", "yes"), field("wanted", "to match the old ones"), field("wanted_count", "3")))
+		require.Equal(t, http.StatusSeeOther, w.Code, w.Body)
+		page := parse(t, b.get(w.Header().Get("Location"))).text("main")
+		require.Contains(t, page, "You wrote: 3 1/2 in high What you want: to match the old ones")
+		require.Contains(t, page, "We understood: height 3 1/2 in (88.9 mm), door width 32 in (813 mm), door height 80 in (2032 mm), door weight 90 kg (198 lb), with a closer, fire-rated, 3 hinges wanted.")
+	})
+	t.Run("which of two hinges is no question of hinges that look alike", func(t *testing.T) {
+		b := newBench(t)
+		link := "/i/" + b.ask()
+		b.desk.ready(1, quote.NeedsAnswer)
+		require.Contains(t, parse(t, b.get(link)).text(".lead"), "look alike")
+		b.desk.byID[1].Proposal.Best.Apart = [][]int{{1}, {2}}
+		require.NotContains(t, parse(t, b.get(link)).text(".lead"), "look alike")
 	})
 	t.Run("a question comes with a drawing of where to measure", func(t *testing.T) {
 		b.desk.ready(1, quote.NeedsAnswer)
@@ -318,7 +371,7 @@ func TestPictures(t *testing.T) {
 func TestDoorPage(t *testing.T) {
 	b := newBench(t)
 	page := parse(t, b.get("/door?door_width=32&door_height=80+in&door_thickness=1+3%2F8"))
-	require.Contains(t, page.text("main"), "width 32 in (813 mm), height 80 in (2032 mm), thickness 1⅜ in (34.9 mm)")
+	require.Contains(t, page.text("main"), "width 32 in (813 mm), door height 80 in (2032 mm), door thickness 1⅜ in (34.9 mm)")
 	require.True(t, strings.HasPrefix(page.text(".answer"), "3 hinges, 3½ × 3½ in (89 × 89 mm)"), "the answer before all else")
 	require.Equal(t, "Count", page.texts("details.advice summary")[0], "a topic folded under its heading")
 	for k, topic := range page.all("details.advice") {

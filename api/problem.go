@@ -56,6 +56,8 @@ var problemTitles = map[string]string{
 	"quote_replaced":         "A newer quote stands in its place",
 	"quote_expired":          "The quote has run out",
 	"fire_not_confirmed":     "A fire-rated opening was not confirmed",
+
+	quote.AgainstNotConfirmed: "A hinge goes against what the customer said: say that it is meant",
 }
 
 var (

@@ -28,7 +28,7 @@ type reviewView struct {
 	Facts        []factRow
 	HoleRows     []holeRow
 	Trace        []traceRow
-	Unread       []string
+	Unread       []unread
 	Said         []string
 	Slips        []slipView
 	Clash        string   // what the disagreements are between, as a heading
@@ -128,6 +128,14 @@ func (v shortView) Clear() bool {
 	return v.Sure && !v.Fire && !v.Against && v.Told && !v.Counted.Disagree() && !v.Counted.Open && v.Slips == 0 && len(v.Warnings) == 0
 }
 
+// AgainstSaid is what of the hinge that the form holds goes against what the customer said.
+func (v reviewView) AgainstSaid() []string {
+	if v.Preview != nil {
+		return v.Preview.Fit.AgainstSaid()
+	}
+	return nil
+}
+
 // ChosenAgainst reports whether the hinge that the form holds does not suit, or goes against what was
 // said or a published least.
 func (v reviewView) ChosenAgainst() bool {
@@ -167,7 +175,7 @@ func leafOf(b measure.Best, n int) measure.Leaf {
 func (s *server) newReviewPage(r *http.Request, d quote.Dossier, typed act, failed string, failure error) page {
 	q := d.Inquiry
 	v := reviewView{Dossier: d, State: counterWords[q.Status], Whose: turnWords[q.Turn()], Age: s.Now().Sub(q.Created),
-		Door: doorRead(q.Door), Wished: quote.WishesRead(q.Wishes), Typed: typed, Failed: failed, Acts: stepsFrom(q.Status), Letters: d.Letters, Fire: fireRated(d)}
+		Door: quote.DoorRead(q.Door), Wished: quote.WishesRead(q.Wishes), Typed: typed, Failed: failed, Acts: stepsFrom(q.Status), Letters: d.Letters, Fire: fireRated(d)}
 	if failure != nil {
 		told := s.told(r, failure)
 		v.Failure, v.Confirm = told.detail, told.code == "unusual_price" || typed.ConfirmPrice
@@ -291,8 +299,8 @@ func (v *reviewView) proposal(p *quote.Proposal, typed act) {
 	for _, t := range b.Trace {
 		v.Trace = append(v.Trace, traceRow{t, keyWords(t.Quantity)})
 	}
-	v.Door = doorRead(p.Door)
-	v.Unread = p.Readings.Unread
+	v.Door = quote.DoorRead(p.Door)
+	v.Unread = unreadOf(p.Readings.Unread)
 	for _, st := range p.Readings.Statements {
 		v.Said = append(v.Said, strings.ReplaceAll(st.Kind, "_", " ")+": "+strings.ReplaceAll(st.Value, "_", " "))
 	}
@@ -460,7 +468,7 @@ func (s *server) reviewSubmit(w http.ResponseWriter, r *http.Request) error {
 	f := r.PostForm
 	a := act{StockNumber: f.Get("stock_number"), Each: f.Get("each"), Message: strings.TrimSpace(f.Get("message")), Slip: f.Get("slip"),
 		Discount: f.Get("discount"), DiscountReason: f.Get("discount_reason"), Delivery: f.Get("delivery"), DeliveryText: f.Get("delivery_text"),
-		Collection: f.Get("collection"), ConfirmPrice: f.Get("confirm_price") == "yes", ValidUntil: f.Get("valid_until"), ConfirmFire: f.Get("confirm_fire") == "yes"}
+		Collection: f.Get("collection"), ConfirmPrice: f.Get("confirm_price") == "yes", ValidUntil: f.Get("valid_until"), ConfirmFire: f.Get("confirm_fire") == "yes", ConfirmAgainst: f.Get("confirm_against") == "yes"}
 	what := f.Get("act")
 	a.Version, _ = strconv.Atoi(f.Get("version")) // 0 is stale, and says so
 	if other := strings.TrimSpace(f.Get("other_stock_number")); other != "" {

@@ -33,7 +33,8 @@ type act struct {
 	Slip           string    `json:"slip,omitempty"` // "height:swapped"
 	Overrule       *bool     `json:"overrule,omitempty"`
 	Won            *bool     `json:"won,omitempty"`
-	ConfirmFire    bool      `json:"confirm_fire,omitempty"` // the counter has checked a fire-rated opening's label
+	ConfirmFire    bool      `json:"confirm_fire,omitempty"`    // the counter has checked a fire-rated opening's label
+	ConfirmAgainst bool      `json:"confirm_against,omitempty"` // a hinge that goes against what the customer said is meant
 }
 
 // actLine is one line of a quote as it was typed: a stock hinge, or what the words say.
@@ -61,7 +62,7 @@ func (s *server) approval(a act, d quote.Dossier) (quote.Approval, error) {
 	if hinge == (actLine{}) && len(lines) > 0 && strings.TrimSpace(lines[0].StockNumber) != "" {
 		hinge, lines = lines[0], lines[1:]
 	}
-	out := quote.Approval{StockNumber: strings.TrimSpace(hinge.StockNumber), Count: hinge.Count, Message: a.Message, Collection: strings.TrimSpace(a.Collection), Confirmed: a.ConfirmPrice}
+	out := quote.Approval{StockNumber: strings.TrimSpace(hinge.StockNumber), Count: hinge.Count, Message: a.Message, Collection: strings.TrimSpace(a.Collection), Confirmed: a.ConfirmPrice, ConfirmedAgainst: a.ConfirmAgainst}
 	if d.Inquiry.Status == quote.Quoted && len(d.Quotes) > 0 && len(d.Quotes[0].Lines) > 0 {
 		if former := d.Quotes[0].Lines[0]; out.StockNumber == "" {
 			out.StockNumber = former.StockNumber

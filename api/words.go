@@ -26,6 +26,9 @@ var customerWords = map[quote.Status]stateWords{
 	quote.Stuck:       {"Somebody at the counter is looking at it", "Our measuring could not handle this one by itself, so a person does it."},
 }
 
+// whichWords stand for NeedsAnswer where the photos show different hinges.
+var whichWords = stateWords{"One question before we go on", "Your answer says which of the hinges it is about."}
+
 // firstPhotoWords stand for NeedsPhoto where no photo came yet.
 var firstPhotoWords = stateWords{"We need a photo", "Your question stays open. Take a photo as described, and add it below."}
 

@@ -12,11 +12,15 @@ type HingeCount struct {
 
 // CountHinges reckons how many hinges are wanted. Where a door is described and not how many, it is one.
 func CountHinges(door Door, wish Wishes) HingeCount {
-	each := door.Hinges
-	if each == 0 && door.Height > 0 {
-		each = HingesADoor(door.Height)
+	return HingeCount{Told: max(wish.Count, 0), ByDoors: max(door.Count, 1) * door.each()}
+}
+
+// each is how many hinges a door takes: as told, else by the rule of its height; 0 where neither is known.
+func (d Door) each() int {
+	if d.Hinges == 0 && d.Height > 0 {
+		return HingesADoor(d.Height)
 	}
-	return HingeCount{Told: max(wish.Count, 0), ByDoors: max(door.Count, 1) * each}
+	return d.Hinges
 }
 
 // Wanted is what the customer asked for, else what the doors take; 0 where neither is known.

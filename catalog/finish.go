@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"unicode"
 )
 
 // A FinishRow is one finish under its old US symbol and its BHMA numbers, which depend on
@@ -150,6 +151,45 @@ func FindFinish(text, metal string) (Finish, bool) {
 		return Finish{"", r.Steel, "steel", r.Look}, true
 	}
 	return FinishBySymbol(Finishes[row].US, metal)
+}
+
+// named writes a finish in the customer's words, with the trade's symbol and name where these are others.
+func (f Finish) named(words string) string {
+	words = strings.TrimSpace(words)
+	if words == "" || strings.EqualFold(words, f.Look) {
+		return f.Look
+	}
+	trade := f.Look
+	if name := cmp.Or(f.US, f.Number); name != "" && !strings.Contains(strings.ToUpper(words), name) {
+		trade = name + ", " + f.Look
+	}
+	return words + " (" + trade + ")"
+}
+
+// sameAsOld reports whether a wish for a finish only names the old hinge's.
+func sameAsOld(text string) bool {
+	if _, known := FindFinish(text, ""); known {
+		return false
+	}
+	has := func(words ...string) bool {
+		return slices.ContainsFunc(strings.FieldsFunc(strings.ToLower(text), func(r rune) bool { return !unicode.IsLetter(r) }),
+			func(w string) bool { return slices.Contains(words, w) })
+	}
+	return has("same", "match", "matching", "like", "as") && has("old", "same", "existing", "before", "others", "original", "now", "photo", "picture")
+}
+
+// PlatedNote says that a hinge asked for in brass or bronze only looks like it, or "". asked is the wish in any words.
+func PlatedNote(asked string, i Item) string {
+	f, ok := FindFinish(asked, "")
+	if !ok || i.BaseMetal != "steel" {
+		return ""
+	}
+	for _, metal := range []string{"brass", "bronze"} {
+		if strings.Contains(f.Look, metal) && strings.Contains(finishLook(&i), metal) {
+			return Capital(metal) + " finish on steel, not solid " + metal + "."
+		}
+	}
+	return ""
 }
 
 // A seenFinish is what a photo's colours suggest of the old hinge's finish. The zero value is

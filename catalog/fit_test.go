@@ -281,7 +281,7 @@ func TestWhatAGoodHandAdds(t *testing.T) {
 	// 4 1/2 x 0.134 in for a door 1 3/4 in thick up to 4 × 8 ft: NFPA 80, Table 6.4.3.1, as guides quote it.
 	door := Door{Width: 36 * measure.Inch, Height: 84 * measure.Inch, Thickness: 1.75 * measure.Inch, FireRated: true}
 	f = Rank(oldOf(plain()), []Item{other}, door, Wishes{})[0]
-	require.Contains(t, strings.Join(f.Warnings, "\n"), "The published least for this opening is 4 1/2 in high and 0.134 in thick")
+	require.Contains(t, strings.Join(f.Warnings, "\n"), "The published least for this opening is 4 1/2 in (114.3 mm) high and 0.134 in (3.40 mm) thick")
 	require.NotContains(t, strings.Join(f.Warnings, "\n"), "[", "what a mark means is said on the advice's page, not in a letter")
 }
 
@@ -320,4 +320,12 @@ func TestAHingeIsTakenToBeMadeRegularly(t *testing.T) {
 	off, _, r = seen(2, 2)
 	require.InDelta(t, 2, off, 0.01)
 	require.InDelta(t, 2, r, 0.01)
+}
+
+// A stock list's screw is said in both units; what is written otherwise stays as it is.
+func TestScrewText(t *testing.T) {
+	for screw, want := range map[string]string{"#9 x 3/4": "#9 x 3/4 in (19.05 mm)", "#9 x 1": "#9 x 1 in (25.4 mm)", "#12 x 1 1/4 in": "#12 x 1 1/4 in (31.75 mm)",
+		"#9 x 1/0": "#9 x 1/0", "4 x 30 mm": "4 x 30 mm", "": ""} {
+		require.Equal(t, want, ScrewText(screw), screw)
+	}
 }

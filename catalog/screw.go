@@ -3,6 +3,8 @@ package catalog
 import (
 	"fmt"
 	"math"
+	"regexp"
+	"strconv"
 	"strings"
 
 	"leafgauge/measure"
@@ -207,4 +209,29 @@ func (a *adviser) woodScrews(d Door, h hingeScrew, hinge measure.Length) {
 		sources = append(sources, fmt.Sprintf("%s by %s, %s", r.Name, r.Source, r.Mark))
 	}
 	a.say("screws", strings.Join(sources, "; "), Derived, "Other published rules for #%d: %s.", s.Gauge, strings.Join(others, "; "))
+}
+
+var screwForm = regexp.MustCompile(`^(#\d+) ?x ?((?:\d+[ -])?\d+/\d+|\d+(?:\.\d+)?)(?: ?in)?$`)
+
+// ScrewText writes a stock list's screw, "#9 x 3/4", with its length in both units, "#9 x 3/4 in (19.05 mm)".
+// What is written otherwise stays as it is.
+func ScrewText(screw string) string {
+	m := screwForm.FindStringSubmatch(strings.TrimSpace(screw))
+	if m == nil {
+		return screw
+	}
+	inches := 0.0
+	for _, part := range strings.FieldsFunc(m[2], func(r rune) bool { return r == ' ' || r == '-' }) {
+		over, under, fraction := strings.Cut(part, "/")
+		n, _ := strconv.ParseFloat(over, 64) // digits only
+		d := 1.0
+		if fraction {
+			d, _ = strconv.ParseFloat(under, 64)
+		}
+		inches += n / d
+	}
+	if inches <= 0 || inches > 12 {
+		return screw
+	}
+	return m[1] + " x " + Both(measure.Length(inches)*measure.Inch)
 }

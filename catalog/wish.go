@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"math"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -14,6 +15,7 @@ import (
 // wanted is what customer and door ask for beside the fit.
 type wanted struct {
 	finish      Finish     // zero: no wish
+	finishWords string     // as the customer said it
 	seen        seenFinish // of the old hinge, by the photo's hint, where there is no wish
 	bearing     measure.Bearing
 	bearingSure bool // asked for, not only like the old one
@@ -61,13 +63,21 @@ func (l fireLeast) String() string {
 
 // wanting collects the wishes: what was asked for, else what the old hinge is.
 func wanting(old measure.Best, door Door, wish Wishes) wanted {
+	if sameAsOld(wish.Finish) {
+		wish.Finish = ""
+	}
 	asked := wish.Finish
 	door, wish = door.Heard(old.Said), wish.Heard(old.Said)
 	w := wanted{door: door, wish: wish, count: CountHinges(door, wish).Wanted(), bearing: wish.Bearing, bearingSure: wish.Bearing == measure.BallBearing || wish.Bearing == measure.PlainBearing}
 	s := said(old.Said)
 	for _, text := range append([]string{asked}, s.values("finish")...) {
 		if f, ok := FindFinish(text, ""); ok && w.finish.Look == "" {
-			w.finish = f
+			w.finish, w.finishWords = f, text
+		}
+	}
+	for _, st := range old.Said {
+		if st.Kind == "finish" && st.Value == w.finishWords && st.Text != "" {
+			w.finishWords = st.Text
 		}
 	}
 	for _, st := range old.Said {
@@ -99,15 +109,20 @@ func (w wanted) deniedFinish(i *Item) bool {
 	return look != "" && slices.ContainsFunc(w.notFinish, func(f Finish) bool { return f.Look == look })
 }
 
-// loosePin says what speaks against a loose pin that nobody asked about, or "".
+// loosePin says what speaks against a loose pin where it was not asked for, or "".
 func (w wanted) loosePin(i *Item) string {
-	switch {
-	case i.PinKind != "loose" || w.wish.PinKind != "" || !w.door.pinsOutside():
+	other := w.wish.PinKind != "" // was asked for
+	if i.PinKind != "loose" || w.wish.PinKind == "loose" || !w.door.pinsOutside() && !(other && w.door.Swing != "in") {
 		return ""
-	case w.door.Swing == "out":
-		return "Loose pin: the door swings out, so that the pins can be drawn from outside; ask about a non-removable pin."
 	}
-	return "Loose pin: on a door that swings out the pins can be drawn from outside; ask about a non-removable pin."
+	text := "Loose pin: if the door swings out, the pins can be drawn from outside"
+	if w.door.Swing == "out" {
+		text = "Loose pin: the door swings out, so that the pins can be drawn from outside"
+	}
+	if other {
+		return text + "."
+	}
+	return text + "; ask about a non-removable pin."
 }
 
 // otherSpring says what speaks against i as a spring hinge, or as one without a spring; or "".
@@ -201,6 +216,35 @@ func (w wanted) needsBearing() string {
 	return ""
 }
 
+const noneOnHand = "None on hand"
+
+// stockWarning is what a quote's own notes say of the stock, by the count that it is for.
+var stockWarning = regexp.MustCompile(`^(?:` + noneOnHand + `|\d+ on hand, \d+ wanted)[.;]|^Discontinued[.;]`)
+
+// withoutNotes takes the notes on sources out of a sentence; a standard's name stays.
+var withoutNotes = strings.NewReplacer(" ("+string(CommonPractice)+")", "", "; "+string(CommonPractice), "", ", from guides that quote it", "",
+	" (older 2-8A)", "", " as quoted in a trade page", "", ", second hand", "", ", from memory", "")
+
+// ForCustomer is sentences of a fit or of advice as a customer's letter has them: without what the quote's
+// own notes say of the stock, and without the notes on sources, which are the counter's.
+func ForCustomer(sentences []string) []string {
+	out := []string{}
+	for _, s := range sentences {
+		if !stockWarning.MatchString(s) {
+			out = append(out, withoutNotes.Replace(s))
+		}
+	}
+	return out
+}
+
+// publishedLeast is what goes against a published least for a fire-rated opening, not against what was said.
+var publishedLeast = regexp.MustCompile(`^(?:This hinge is of |The published least |Plain bearing: )`)
+
+// AgainstSaid is what of f goes against what the customer said: pin, hand or spring.
+func (f Fit) AgainstSaid() []string {
+	return slices.DeleteFunc(slices.Clone(f.Against), publishedLeast.MatchString)
+}
+
 // A point is one thing that speaks against a hinge beside its fit.
 type point struct {
 	kind  string  // what it is about
@@ -226,8 +270,8 @@ func (w wanted) points(i *Item) (out []point) {
 			if w.fire.anyDoor {
 				opening = "any door of the table"
 			}
-			say("least", costWrongDoor, true, "The published least for %s is %s in high and %.3f in thick (%s); this hinge is %s in and %.3f in.",
-				opening, w.fire.hinge.Fraction(2), w.fire.leaf.Inches(), fireSource, i.Height.Fraction(8), i.Thickness.Inches())
+			say("least", costWrongDoor, true, "The published least for %s is %s high and %s thick (%s); this hinge is %s high and %s thick.",
+				opening, Both(w.fire.hinge), thousandths(w.fire.leaf), fireSource, Both(i.Height), thousandths(i.Thickness))
 		case w.fire.hinge == 0 || w.fire.anyDoor:
 			say("least", 0, false, "Whether it is the published least for this opening can't be told: the door's size is not known, or larger than the table goes.")
 		}
@@ -236,8 +280,8 @@ func (w wanted) points(i *Item) (out []point) {
 		say("bearing", costWrongDoor, w.door.FireRated, "Plain bearing: %s.", why)
 	}
 	if w.knowLeast && i.Height < w.least.hinge-1 {
-		say("size", costUndersized, false, "Undersized for this door: a door %s in thick and %s in wide asks for %s in hinges (%s).",
-			w.door.Thickness.Fraction(8), w.door.Width.Fraction(8), w.least.hinge.Fraction(2), w.least.source)
+		say("size", costUndersized, false, "Undersized for this door: a door %s thick and %s wide asks for hinges of %s (%s).",
+			Both(w.door.Thickness), Both(w.door.Width), Both(w.least.hinge), w.least.source)
 	}
 	if text := w.rusts(i); text != "" {
 		cost := costUndersized
@@ -250,19 +294,27 @@ func (w wanted) points(i *Item) (out []point) {
 		say("pin", costPin, true, "Asked for with a %s pin; this one has a %s pin.", w.wish.PinKind, i.PinKind)
 	}
 	if text := w.loosePin(i); text != "" {
-		say("pin", costPin, false, "%s", text)
+		cost := costPin
+		if w.wish.PinKind != "" {
+			cost = 0 // it costs already what was asked for and is not
+		}
+		say("pin", cost, false, "%s", text)
 	}
 	if text := w.otherSpring(i); text != "" {
 		say("spring", costSpring, true, "%s", text)
 	}
 	if w.otherFinish(i) {
-		say("finish", costFinish, false, "Asked for in %s; this one is %s.", w.finish.Look, cmp.Or(finishLook(i), i.Finish, "of another finish"))
+		say("finish", costFinish, false, "Asked for in %s; this one is %s.", w.finish.named(w.finishWords), cmp.Or(finishLook(i), i.Finish, "of another finish"))
 	}
 	if look := finishLook(i); look != "" && w.seen.differs(look) {
 		say("finish", costFinish/2, false, "The old hinge %s in the photo; this one is %s. A photo's colours are only a hint.", w.seen.words, look)
 	}
-	if w.noFinish != "" {
-		say("finish", 0, false, "Asked for in “%s”, and no finish is known by that name; this one is %s.", w.noFinish, cmp.Or(finishLook(i), i.Finish, "of a finish that the list does not give"))
+	switch look := finishLook(i); {
+	case w.noFinish == "":
+	case strings.HasPrefix(look, "primed"):
+		say("finish", 0, false, "Asked for in “%s”: this one is primed, to be painted in it.", w.noFinish)
+	default:
+		say("finish", 0, false, "Asked for in “%s”, and no finish is known by that name; this one is %s.", w.noFinish, cmp.Or(look, i.Finish, "of a finish that the list does not give"))
 	}
 	if w.deniedFinish(i) {
 		say("finish", costFinish, false, "Not wanted in %s; this one is.", finishLook(i))
@@ -293,7 +345,7 @@ func (w wanted) points(i *Item) (out []point) {
 	}
 	short := fmt.Sprintf("%d on hand, %d wanted", max(i.OnHand, 0), w.count)
 	if w.count == 0 {
-		short = "None on hand"
+		short = noneOnHand
 	}
 	switch {
 	case i.OnHand >= max(w.count, 1):
@@ -302,10 +354,10 @@ func (w wanted) points(i *Item) (out []point) {
 	default:
 		say("on hand", costNotOnHand, false, "%s.", short)
 	}
-	switch n := HingesADoor(w.door.Height); {
-	case w.door.Height > 0 && w.count > 0 && w.count < n*max(w.door.Count, 1):
+	switch n := w.door.each(); {
+	case n > 0 && w.count > 0 && w.count < n*max(w.door.Count, 1):
 		say("count", 0, false, "Replacing only some of a door's hinges: the new ones should match the rest in size, thickness and wear; replacing all %d is safer.", n)
-	case w.door.Height == 0 && w.count == 1:
+	case n == 0 && w.count == 1:
 		say("count", 0, false, "Replacing only one of a door's hinges: it should match the rest in size, thickness and wear; replacing all of them (2 up to 60 in of height, 3 up to 90 in) is safer.")
 	}
 	if len(i.Prices) > 0 {

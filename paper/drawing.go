@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"leafgauge/catalog"
 	"leafgauge/measure"
@@ -20,6 +21,8 @@ type figure struct {
 	left, right float64 // how far the metal goes from the new pin's axis, mm of the hinge
 	high        float64 // mm of the hinge
 	haveOld     bool
+	measured    bool    // the old hinge, in a photo; else it was typed
+	corners     [2]bool // by leaf, whether the old ones are known
 	placement   string
 	ends, edges [2][]flat.Shape // by leaf, the holes' ways to letter: downwards; inwards, each once
 }
@@ -41,6 +44,10 @@ func drawingOf(q quote.Quote) (figure, bool) {
 	}
 	f := figure{shapes: shapes, scale: 1, high: high, placement: q.Fit.Placement,
 		haveOld: q.Old.Height.Known() && len(q.Old.Leaves) > 0}
+	f.measured = slices.ContainsFunc(q.Old.Trace, func(t measure.Trace) bool { return strings.HasPrefix(t.Source, "photo") })
+	for l := range f.corners {
+		f.corners[l] = l < len(q.Old.Leaves) && q.Old.Leaves[l].CornerRadius.Known()
+	}
 	for _, s := range shapes {
 		switch s.Role {
 		case flat.NewLeaf:
@@ -212,7 +219,13 @@ func (v view) ink(f figure, s flat.Shape) {
 	}
 	pdf := v.pdf
 	switch s.Role {
-	case flat.OldLeaf, flat.NewLeaf:
+	case flat.OldLeaf:
+		if f.corners[s.Leaf] {
+			v.leaf(s)
+		} else {
+			v.cornerless(s)
+		}
+	case flat.NewLeaf:
 		v.leaf(s)
 	case flat.OldBarrel, flat.NewBarrel:
 		pdf.Rect(a.X-r, a.Y, 2*r, b.Y-a.Y, "D")
@@ -263,6 +276,19 @@ func (v view) leaf(s flat.Shape) {
 	}
 	add(s.B.X, s.B.Y)
 	v.pdf.DrawPath("D")
+}
+
+// cornerless draws three sides of a leaf whose corners nobody told, without the corners.
+func (v view) cornerless(s flat.Shape) {
+	d := -flat.Side(s.Leaf) // from the outer edge to the pin
+	left := min(8, d*(s.B.X-s.A.X)/2, (s.B.Y-s.A.Y)/3)
+	side := func(x0, y0, x1, y1 float64) {
+		a, b := v.at(flat.Point{X: x0, Y: y0}), v.at(flat.Point{X: x1, Y: y1})
+		v.pdf.Line(a.X, a.Y, b.X, b.Y)
+	}
+	side(s.B.X, s.A.Y, s.A.X+d*left, s.A.Y)
+	side(s.A.X, s.A.Y+left, s.A.X, s.B.Y-left)
+	side(s.A.X+d*left, s.B.Y, s.B.X, s.B.Y)
 }
 
 // dimension draws a level dimension line with its text in the middle.
@@ -354,7 +380,7 @@ func (p *sheet) lines(f figure, x, y float64) {
 	}
 	if f.haveOld {
 		p.pen(oldGrey, 0.4, 1.6, 1.1)
-		line("old, as measured")
+		line("old, as " + map[bool]string{true: "measured", false: "typed"}[f.measured])
 		p.pdf.SetDashPattern(nil, 0)
 	}
 }

@@ -95,7 +95,7 @@ type sheet struct {
 	bottom float64 // where it ends
 }
 
-// newSheet begins a quote of so many pages; several are numbered at their foot.
+// newSheet begins a quote of so many pages. Their foot says how the quote is answered, and numbers several.
 func newSheet(q quote.Quote, terms quote.Terms, pages int) *sheet {
 	size := "A4"
 	if slices.Contains(letterMoney, terms.Currency) {
@@ -115,13 +115,19 @@ func newSheet(q quote.Quote, terms quote.Terms, pages int) *sheet {
 	pdf.SetAutoPageBreak(true, margin)
 	w, h := pdf.GetPageSize()
 	p := &sheet{pdf, w - 2*margin, h - margin}
-	if pages > 1 {
-		pdf.SetFooterFunc(func() {
-			pdf.SetY(p.bottom + 4)
-			p.font("", 8.5, grey)
-			pdf.CellFormat(p.width, 5, fmt.Sprintf("Quote %s, page %d of %d", plain(q.Number), pdf.PageNo(), pages), "", 0, "R", false, 0, "")
-		})
+	answer := "To take it or turn it down: on the page whose address is in our letter"
+	if terms.From.Email != "" {
+		answer += ", or by e-mail to " + plain(terms.From.Email)
 	}
+	pdf.SetFooterFunc(func() {
+		pdf.SetY(p.bottom + 4)
+		p.font("", 8.5, grey)
+		if pages > 1 {
+			pdf.CellFormat(p.width, 5, fmt.Sprintf("Quote %s, page %d of %d", plain(q.Number), pdf.PageNo(), pages), "", 0, "R", false, 0, "")
+			pdf.SetX(margin)
+		}
+		pdf.CellFormat(p.width*0.8, 5, answer+".", "", 0, "L", false, 0, "")
+	})
 	pdf.AddPage()
 	return p
 }
@@ -145,7 +151,12 @@ func (p *sheet) head(q quote.Quote, terms quote.Terms) {
 		number += ", replaces " + plain(q.Replaces)
 	}
 	p.pdf.CellFormat(p.width*0.4, 8, number, "", 1, "R", false, 0, "")
-	p.pdf.CellFormat(p.width, 5, fmt.Sprintf("%s · good until %s", quote.Day(q.Made), quote.Day(q.Valid)), "", 1, "R", false, 0, "")
+	forWhom := ""
+	if q.For != "" {
+		forWhom = p.pdf.SplitText("For "+plain(q.For), p.width*0.5-2)[0]
+	}
+	p.pdf.CellFormat(p.width*0.5, 5, forWhom, "", 0, "L", false, 0, "")
+	p.pdf.CellFormat(p.width*0.5, 5, fmt.Sprintf("%s · good until %s", quote.Day(q.Made), quote.Day(q.Valid)), "", 1, "R", false, 0, "")
 	p.rule(2)
 }
 
@@ -165,7 +176,7 @@ func (p *sheet) verdict(q quote.Quote) {
 	var is []string
 	screws := item.Screw
 	if screws != "" {
-		screws = "screws " + screws
+		screws = "screws " + catalog.ScrewText(screws)
 	}
 	for _, s := range []string{item.Name, strings.TrimSpace(item.Finish + " " + item.FinishNo), screws} {
 		if s != "" {

@@ -61,7 +61,7 @@ func demoQuote() quote.Quote {
 		Lines: []quote.Line{{StockNumber: "H-1077", Text: "Butt hinge 3½ × 3½, ⅝″ corners, ball bearing", Count: 4, Each: usd("6.40"), Sum: usd("25.60")}},
 		Net:   usd("25.60"), TaxRate: "8.25", Tax: usd("2.11"), Total: usd("27.71"),
 		Message: "Dear Łucja, we keep four of these back for you until Monday.", Fit: fit,
-		Old:      measure.Best{Hinge: measure.Hinge{Height: e(88.94), OpenWidth: e(89.0), BarrelDiameter: e(10.8), Leaves: leaves}},
+		Old:      measure.Best{Hinge: measure.Hinge{Height: e(88.94), OpenWidth: e(89.0), BarrelDiameter: e(10.8), Leaves: leaves}, Trace: []measure.Trace{{Quantity: "height", Source: "photo 1"}}},
 		Notes:    []string{"Sold in packs of 2: three are needed, four come, one is left over."},
 		Cautions: []string{"Support the door before you take out a pin or the last screws of a hinge.", "In a house from before 1978 the paint may hold lead: do not sand or scrape it dry.", "Wear eye protection when you strike a pin, drill or chisel."}}
 }
@@ -97,6 +97,38 @@ func TestQuoteOnOnePage(t *testing.T) {
 		"Work that is left", "Cautions", "Support the door", "one is left over"} {
 		require.Contains(t, words, w)
 	}
+}
+
+func TestQuoteNamesCustomerShopAndHowToAnswer(t *testing.T) {
+	q := demoQuote()
+	q.For = "Ada Sill"
+	terms := shop
+	terms.From = quote.Contact{Name: "Counter", Email: "counter@shop.example"}
+	pdf, err := PDF(q, terms)
+	require.NoError(t, err)
+	words, info := text(t, pdf)
+	require.Regexp(t, `Pages:\s+1\n`, info)
+	require.Contains(t, words, "For Ada Sill")
+	require.Contains(t, strings.Join(strings.Fields(words), " "), "To take it or turn it down: on the page whose address is in our letter, or by e-mail to counter@shop.example.")
+}
+
+// What nobody measured is not called measured, and corners that nobody told are not drawn.
+func TestADrawingOfATypedHinge(t *testing.T) {
+	q := demoQuote()
+	q.Old.Trace = []measure.Trace{{Quantity: "height", Source: "typed"}}
+	told, err := PDF(q, shop)
+	require.NoError(t, err)
+	words, _ := text(t, told)
+	require.Contains(t, words, "old, as typed")
+	require.NotContains(t, words, "as measured")
+	f, ok := drawingOf(q)
+	require.True(t, ok)
+	require.Equal(t, [2]bool{true, true}, f.corners)
+	q.Old.Leaves[0].CornerRadius = measure.Estimate{}
+	q.Old.Leaves[1].CornerRadius = measure.Estimate{}
+	bare, err := PDF(q, shop)
+	require.NoError(t, err)
+	require.Less(t, strings.Count(drawn(t, bare), " l\n"), strings.Count(drawn(t, told), " l\n"), "the corners are left out")
 }
 
 func TestSameQuoteSameBytes(t *testing.T) {

@@ -198,6 +198,8 @@ type Approval struct {
 	Collection  string
 	Message     string
 	Confirmed   bool // the counter was asked about an unusual price and stands by it
+	// ConfirmedAgainst: the counter stands by a hinge that goes against what the customer said.
+	ConfirmedAgainst bool
 }
 
 // A Wanted is one line that the counter offers: a hinge of the stock list, or what Text says.

@@ -720,7 +720,18 @@ func TestTheReceiptPlaysBackWhatWasRead(t *testing.T) {
 		s.Text = "3 1/2 in high, 2 doors, three hinges on each door, brass"
 		s.Wishes.Count = 6
 	}).Inquiry.ID
-	require.Contains(t, b.dossier(t, id).Letters[0].Body, "We understood: height 3 1/2 in (88.9 mm), 2 doors, 3 hinges on each door, brass, 6 hinges. Tell us where that is wrong.")
+	require.Contains(t, b.dossier(t, id).Letters[0].Body, "We understood: height 3 1/2 in (88.9 mm), 2 doors, 3 hinges on each door, brass, 6 hinges wanted. Tell us where that is wrong.")
+	id = b.receive(t, func(s *quote.Submission) {
+		s.Text = "1 hinge wanted, 3 hinges on each door, swings in"
+		s.Door = catalog.Door{Width: 32 * measure.Inch, Height: 80 * measure.Inch, Thickness: 1.75 * measure.Inch, Weight: 90, Count: 2, Core: "solid", Material: "oak",
+			Place: "coastal", Use: "high", Swing: "in", Closer: true, FireRated: true}
+		s.Wishes.Finish = "polished brass"
+	}).Inquiry.ID
+	body := b.dossier(t, id).Letters[0].Body
+	require.Contains(t, body, "We understood: 1 hinge wanted, 3 hinges on each door, swings in, door width 32 in (813 mm), door height 80 in (2032 mm), door thickness 1 3/4 in (44.45 mm), "+
+		"door weight 90 kg (198 lb), 2 doors, solid core, oak, near the sea, heavy use, with a closer, fire-rated, polished brass. Tell")
+	require.Contains(t, body, "We write to you if we need anything more.")
+	require.NotContains(t, body, "You need not do anything")
 	id = b.receive(t, func(s *quote.Submission) { s.Text = "Hello" }).Inquiry.ID
 	require.NotContains(t, b.dossier(t, id).Letters[0].Body, "understood")
 }

@@ -113,13 +113,14 @@ type Quote struct {
 	Replaces   string          `json:"replaces"`    // number of the quote that it stands in for, or ""
 	ReplacedBy string          `json:"replaced_by"` // number of the one that stands in for it, or ""
 	Inquiry    ID              `json:"inquiry"`
-	Lines      []Line          `json:"lines"`      // the proposed hinge first
-	Discount   *Discount       `json:"discount"`   // nil none
-	Delivery   *Delivery       `json:"delivery"`   // nil: not delivered, or nothing was said of it
-	Collection string          `json:"collection"` // where and when it can be collected, or ""
-	Net        currency.Amount `json:"net"`        // the lines less the discount, with the delivery
-	TaxRate    string          `json:"tax_rate"`   // percent, such as "8.25"
-	Tax        currency.Amount `json:"tax"`        // of the net sum
+	For        string          `json:"for,omitempty"` // the customer's name
+	Lines      []Line          `json:"lines"`         // the proposed hinge first
+	Discount   *Discount       `json:"discount"`      // nil none
+	Delivery   *Delivery       `json:"delivery"`      // nil: not delivered, or nothing was said of it
+	Collection string          `json:"collection"`    // where and when it can be collected, or ""
+	Net        currency.Amount `json:"net"`           // the lines less the discount, with the delivery
+	TaxRate    string          `json:"tax_rate"`      // percent, such as "8.25"
+	Tax        currency.Amount `json:"tax"`           // of the net sum
 	Total      currency.Amount `json:"total"`
 	Valid      time.Time       `json:"valid_until"`
 	Made       time.Time       `json:"made"`

@@ -123,12 +123,16 @@ func letter(t Terms, q Inquiry, kind, subject string, paragraphs ...string) Lett
 	return Letter{Kind: kind, Subject: fmt.Sprintf("%s (inquiry %d)", subject, q.ID), Body: strings.Join(all, "\n\n") + "\n"}
 }
 
-func receiptLetter(t Terms, q Inquiry, photos int) Letter {
+// receiptLetter says what came in; same says of pictures that came more than once, or "".
+func receiptLetter(t Terms, q Inquiry, photos int, same string) Letter {
 	next := "Next, the hinge is measured in the picture and somebody at the counter looks at the result."
 	if photos == 0 {
 		next = "Next, what you typed is worked out and somebody at the counter looks at it."
 	}
-	paragraphs := []string{"We have your question " + received(photos) + ". " + next + " You need not do anything now."}
+	paragraphs := []string{"We have your question " + received(photos) + ". " + next + " We write to you if we need anything more."}
+	if same != "" {
+		paragraphs = append(paragraphs, same)
+	}
 	if heard := q.Understood(); heard != "" {
 		paragraphs = append(paragraphs, "We understood: "+heard+". Tell us where that is wrong.")
 	}

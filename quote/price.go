@@ -475,8 +475,11 @@ func lineText(item catalog.Item) string {
 	if text == "" {
 		text = "Hinge " + item.Size()
 	}
+	if item.Height > 0 && item.OpenWidth > 0 && !strings.Contains(text, " mm") {
+		text += fmt.Sprintf(" (%s × %s mm)", item.Height.Tenths(), item.OpenWidth.Tenths())
+	}
 	if item.Screw != "" {
-		text += ", with " + item.Screw + " screws"
+		text += ", with " + catalog.ScrewText(item.Screw) + " screws"
 	}
 	return text
 }

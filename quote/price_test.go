@@ -91,7 +91,7 @@ func TestTheCountersPriceAndExtrasHold(t *testing.T) {
 	require.Equal(t, "13.33", q.Lines[0].Sum.Number()) // 13.332
 	require.Equal(t, "14.29", q.Net.Number())
 	require.Equal(t, q.Net, q.Total)
-	require.Contains(t, q.Lines[0].Text, "with #9 x 3/4 screws")
+	require.Contains(t, q.Lines[0].Text, "with #9 x 3/4 in (19.05 mm) screws")
 }
 
 func TestYenHasNoCents(t *testing.T) {

@@ -38,16 +38,20 @@ func (d *Desk) Receive(ctx context.Context, s Submission) (Receipt, error) {
 	if err := d.keepPhotos(ctx, s.Photos); err != nil {
 		return Receipt{}, err
 	}
+	photos, same := once(s.Photos)
 	now := d.now()
 	q, again, err := d.repo.Create(ctx, KeyHash(key), token, func(id ID) Change {
 		q := Inquiry{ID: id, Status: Received, Revision: 1, Source: s.Source, Contact: s.Contact, Text: s.Text,
 			Door: s.Door, Wishes: s.Wishes, Overrule: []string{}, Automatic: s.Automatic, Unread: s.Automatic, KeySeed: seed, Created: now, Updated: now}
-		c := Change{Inquiry: q, Measure: true, Photos: number(s.Photos, 1, q)}
-		note(&c, ByCustomer, "", "received", received(len(s.Photos)))
+		c := Change{Inquiry: q, Measure: true, Photos: number(photos, 1, q)}
+		note(&c, ByCustomer, "", "received", received(len(photos)))
+		if same != "" {
+			note(&c, ByCustomer, "", SentAgain, same)
+		}
 		if s.MessageID != "" {
 			c.Messages = append(c.Messages, s.MessageID)
 		}
-		d.write(&c, s.MessageID, ByProgram, receiptLetter(d.terms, q, len(s.Photos)))
+		d.write(&c, s.MessageID, ByProgram, receiptLetter(d.terms, q, len(photos), same))
 		return c
 	})
 	if err != nil {
@@ -112,6 +116,26 @@ func (d *Desk) keepPhotos(ctx context.Context, photos []intake.Photo) error {
 		}
 	}
 	return nil
+}
+
+// SentAgain is the event that says which photos came more than once; its text is the customer's too.
+const SentAgain = "photo sent again"
+
+// once leaves each picture of photos once, and says so where one came more often; "" otherwise.
+func once(photos []intake.Photo) (each []intake.Photo, same string) {
+	for _, p := range photos {
+		if !slices.ContainsFunc(each, func(o intake.Photo) bool { return o.SHA256 == p.SHA256 }) {
+			each = append(each, p)
+		}
+	}
+	switch again := len(photos) - len(each); again {
+	case 0:
+	case 1:
+		same = "The same picture came twice: it is one picture, and is used once."
+	default:
+		same = fmt.Sprintf("%d of the pictures are the same as others: each is used once.", again)
+	}
+	return each, same
 }
 
 // number gives admitted photos their place in an inquiry.
@@ -179,7 +203,8 @@ func (d *Desk) Add(ctx context.Context, id ID, by Role, who string, photos []int
 	}
 	return d.change(ctx, id, func(do Dossier, c *Change) error {
 		q := &c.Inquiry
-		fresh := slices.DeleteFunc(slices.Clone(photos), func(p intake.Photo) bool {
+		each, same := once(photos)
+		fresh := slices.DeleteFunc(slices.Clone(each), func(p intake.Photo) bool {
 			return slices.ContainsFunc(q.Photos, func(old Photo) bool { return old.SHA256 == p.SHA256 })
 		})
 		if len(q.Photos)+len(fresh) > MaxInquiryPhotos {
@@ -190,8 +215,11 @@ func (d *Desk) Add(ctx context.Context, id ID, by Role, who string, photos []int
 		if len(fresh) == 0 && (text == "" || q.Text == added || strings.HasSuffix(q.Text, "\n\n"+added)) {
 			return errNothing
 		}
-		if again := len(photos) - len(fresh); again > 0 {
-			note(c, by, who, "photo sent again", catalog.Count(again, "photo is", "photos are")+" there already, and was not added again.")
+		if same != "" {
+			note(c, by, who, SentAgain, same)
+		}
+		if again := len(each) - len(fresh); again > 0 {
+			note(c, by, who, SentAgain, catalog.Count(again, "photo was", "photos were")+" there already: not added again.")
 		}
 		c.Photos = number(fresh, len(q.Photos)+1, *q)
 		if text != "" {

@@ -88,6 +88,7 @@ func (d *Desk) price(do Dossier, order []ordered, who string, a Approval) (Quote
 	q := Quote{
 		Number:  fmt.Sprintf("%d-%d", do.Inquiry.ID, len(do.Quotes)+1),
 		Inquiry: do.Inquiry.ID,
+		For:     do.Inquiry.Contact.Name,
 		Valid:   now.Add(d.validFor()),
 		Made:    now,
 		By:      who,
@@ -130,8 +131,9 @@ func (d *Desk) price(do Dossier, order []ordered, who string, a Approval) (Quote
 	if err := q.price(order, a, d.terms); err != nil {
 		return Quote{}, err
 	}
-	q.Notes = append(append(q.Notes, sits...), Doubts(q.Old)...)
-	q.Cautions = cautions(catalog.AdviseDoor(door, do.Inquiry.job(q.Fit, q.Old.Said)))
+	q.Notes = slices.Concat(q.Notes, sits, do.countNote(q.Lines[0].Asked), do.finishNote(item), Doubts(q.Old), Unmeasured(do.Findings))
+	q.Cautions = catalog.ForCustomer(cautions(catalog.AdviseDoor(door, do.Inquiry.job(q.Fit, q.Old.Said))))
+	q.Fit.Warnings, q.Fit.Work = catalog.ForCustomer(q.Fit.Warnings), catalog.ForCustomer(q.Fit.Work)
 	return q, nil
 }
 
@@ -153,6 +155,42 @@ func Doubts(b measure.Best) []string {
 		}
 	}
 	return all
+}
+
+// Unmeasured says of each photo that could not be measured why, and what to do about it.
+func Unmeasured(findings []Finding) []string {
+	var all []string
+	for _, f := range findings {
+		if f.Result.Status != measure.Retake {
+			continue
+		}
+		text := fmt.Sprintf("Photo %d could not be measured.", f.PhotoN)
+		for _, r := range f.Result.RetakeReasons {
+			text += " " + r.Advice()
+		}
+		all = append(all, text)
+	}
+	return all
+}
+
+// countNote asks which number is meant where that asked for, which is quoted, is not what the doors take.
+func (do Dossier) countNote(quoted int) []string {
+	if do.Proposal == nil {
+		return nil
+	}
+	c := do.Proposal.Counted
+	if !c.Disagree() || quoted != c.Told {
+		return nil
+	}
+	return []string{fmt.Sprintf("You asked for %s; by the doors it would be %d: tell us if you want %d.", catalog.Count(c.Told, "hinge", "hinges"), c.ByDoors, c.ByDoors)}
+}
+
+// finishNote says of plated steel that it is not the metal that was named.
+func (do Dossier) finishNote(item catalog.Item) []string {
+	if note := catalog.PlatedNote(do.Inquiry.Wishes.Heard(do.Inquiry.Readings().Statements).Finish, item); note != "" {
+		return []string{note}
+	}
+	return nil
 }
 
 // job is that of fitting a hinge for q, by what its customer wrote and said.
@@ -184,6 +222,9 @@ func current(do Dossier, version int) error {
 	}
 	return nil
 }
+
+// AgainstNotConfirmed is the code of a hinge that goes against what the customer said, and nobody said that it is meant.
+const AgainstNotConfirmed = "against_not_confirmed"
 
 // Approve makes the quote and sends it. version is the one that the counter saw.
 func (d *Desk) Approve(ctx context.Context, id ID, version int, who string, a Approval) (Quote, error) {
@@ -222,6 +263,9 @@ func (d *Desk) offer(ctx context.Context, id ID, version int, who string, a Appr
 		}
 		if err := moved(made, c); err != nil {
 			return err
+		}
+		if against := made.Fit.AgainstSaid(); len(against) > 0 && !a.ConfirmedAgainst {
+			return &intake.InvalidError{Field: "confirm_against", Code: AgainstNotConfirmed, Text: strings.Join(against, " ") + " Is that meant? Nothing was sent yet."}
 		}
 		odd, err := made.unusual(order)
 		if err != nil {

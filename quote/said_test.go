@@ -50,7 +50,7 @@ func inFinish(name string) brings {
 	if !ok || f.Number == "" {
 		panic(name)
 	}
-	return brings{two: second(func(b *catalog.Item) { b.Finish, b.FinishNo = f.US, f.Number }), want: []string{"first B", "A: Asked for in " + f.Look}}
+	return brings{two: second(func(b *catalog.Item) { b.Finish, b.FinishNo = f.US, f.Number }), want: []string{"first B", "A: Asked for in {words}"}}
 }
 
 var (
@@ -124,8 +124,8 @@ var facts = map[string]brings{
 	"wood=hollow core": {want: []string{"advice: A hollow-core door holds screws only in its solid edge"}},
 	"wood=solid core":  {want: []string{"advice: In a solid-core door's edge"}},
 
-	"use=exterior": {want: []string{"advice: Stainless steel, brass, or steel with a finish made for outdoors", "A: Plated steel rusts outdoors", "A: Loose pin: on a door that swings out"}},
-	"use=coastal":  {want: []string{"advice: Stainless steel or brass: salt air", "A: Plated steel rusts in a coastal place", "A: Loose pin: on a door that swings out"}},
+	"use=exterior": {want: []string{"advice: Stainless steel, brass, or steel with a finish made for outdoors", "A: Plated steel rusts outdoors", "A: Loose pin: if the door swings out"}},
+	"use=coastal":  {want: []string{"advice: Stainless steel or brass: salt air", "A: Plated steel rusts in a coastal place", "A: Loose pin: if the door swings out"}},
 	"use=bathroom": {want: []string{"advice: Stainless steel or brass: plated steel rusts", "A: Plated steel rusts in a wet place"}},
 	"use=interior": {want: []string{"advice: Steel in the finish of the old hinges"}},
 	"use=closer":   {want: []string{"advice: Bearing hinges, not plain ones: the door has a closer", "A: Plain bearing: a door with a closer"}},
@@ -213,6 +213,7 @@ func TestWordsBecomeAdvice(t *testing.T) {
 			}
 			require.NotEmpty(t, cmp.Or(strings.Join(row.want, ""), strings.Join(row.gone, "")))
 			for _, want := range row.want {
+				want = strings.ReplaceAll(want, "{words}", s.Text)
 				require.Contains(t, told(with), want)
 				require.NotContains(t, told(without), want)
 			}

@@ -21,13 +21,13 @@ var QuantityWords = map[measure.Quantity]string{
 // maxHeard is how much is played back in one line.
 const maxHeard = 30
 
-// Understood plays back in one line what was read of the inquiry's text and what is wished beside it;
-// "" where that is nothing.
+// Understood plays back in one line what was read: of the inquiry's text, of the door's boxes and of what
+// is wished; "" where that is nothing.
 func (q Inquiry) Understood() string {
 	heard := understood(q.Readings())
-	for _, w := range WishesRead(q.Wishes) {
-		if !slices.Contains(heard, w) {
-			heard = append(heard, w)
+	for _, said := range slices.Concat(DoorRead(q.Door), WishesRead(q.Wishes)) {
+		if !slices.Contains(heard, said) {
+			heard = append(heard, said)
 		}
 	}
 	if len(heard) > maxHeard {
@@ -38,7 +38,7 @@ func (q Inquiry) Understood() string {
 
 // countWords are what is counted, of one and of more.
 var countWords = map[measure.Quantity][2]string{
-	measure.QHoleCount: {"hole", "holes"}, measure.QKnuckles: {"knuckle", "knuckles"}, measure.QHingeCount: {"hinge", "hinges"},
+	measure.QHoleCount: {"hole", "holes"}, measure.QKnuckles: {"knuckle", "knuckles"}, measure.QHingeCount: {"hinge wanted", "hinges wanted"},
 	measure.QHingesPerDoor: {"hinge on each door", "hinges on each door"}, measure.QDoorCount: {"door", "doors"},
 }
 
@@ -97,11 +97,65 @@ func statementWords(s measure.Statement) string {
 	return text
 }
 
+// DoorRead says a door back, a few words each, in the same words as what is read of a text.
+func DoorRead(d catalog.Door) []string {
+	var out []string
+	for _, l := range []struct {
+		name   string
+		length measure.Length
+	}{{"door width", d.Width}, {"door height", d.Height}, {"door thickness", d.Thickness}, {"inset", d.Inset}, {"clearance", d.Clearance}} {
+		if l.length > 0 {
+			out = append(out, l.name+" "+catalog.Both(l.length))
+		}
+	}
+	if d.Weight > 0 {
+		out = append(out, "door weight "+catalog.Kilograms(d.Weight))
+	}
+	if d.Count > 0 {
+		out = append(out, catalog.Count(d.Count, "door", "doors"))
+	}
+	if d.Hinges > 0 {
+		out = append(out, catalog.Count(d.Hinges, "hinge on each door", "hinges on each door"))
+	}
+	if d.Core != "" {
+		out = append(out, d.Core+" core")
+	}
+	if d.Material != "" {
+		out = append(out, d.Material)
+	}
+	switch d.Place {
+	case "":
+	case "coastal":
+		out = append(out, "near the sea")
+	case "wet":
+		out = append(out, "wet place")
+	default:
+		out = append(out, d.Place+" door")
+	}
+	switch d.Use {
+	case "":
+	case "high":
+		out = append(out, "heavy use")
+	default:
+		out = append(out, d.Use+" use")
+	}
+	if d.Swing != "" {
+		out = append(out, "swings "+d.Swing)
+	}
+	if d.Closer {
+		out = append(out, "with a closer")
+	}
+	if d.FireRated {
+		out = append(out, "fire-rated")
+	}
+	return out
+}
+
 // WishesRead says wishes back, a few words each.
 func WishesRead(w catalog.Wishes) []string {
 	var out []string
 	if w.Count > 0 {
-		out = append(out, catalog.Count(w.Count, "hinge", "hinges"))
+		out = append(out, catalog.Count(w.Count, "hinge wanted", "hinges wanted"))
 	}
 	if w.Finish != "" {
 		out = append(out, w.Finish)

@@ -127,8 +127,6 @@ func (m *Mailroom) photos(mail intake.Mail) (photos []intake.Photo, left []strin
 			left = append(left, a.Name+": "+err.Error())
 		case max(p.Width, p.Height) < measure.LeastSide:
 			left = append(left, fmt.Sprintf("%s: only %d × %d pixels", a.Name, p.Width, p.Height))
-		case slices.ContainsFunc(photos, func(o intake.Photo) bool { return o.SHA256 == p.SHA256 }):
-			left = append(left, a.Name+": the same picture as another one in it")
 		case len(photos) == quote.MaxPhotos:
 			left = append(left, fmt.Sprintf("%s: more than %d photos", a.Name, quote.MaxPhotos))
 		default:

@@ -150,6 +150,13 @@ func TestMailroom(t *testing.T) {
 		require.Equal(t, []string{"1.eml", "copy.eml"}, b.names("done"))
 	})
 
+	t.Run("the same picture twice reaches the desk, which says so", func(t *testing.T) {
+		b := newMailbench(t)
+		b.put("1.eml", append(question[:len(question)-1:len(question)-1], "--A", "Content-Type: image/jpeg; name=again.jpg", "", "photo one", "--A--")...)
+		require.NoError(t, b.room.pass(t.Context()))
+		require.Len(t, b.desk.received[0].Photos, 2)
+	})
+
 	t.Run("an answer joins its inquiry", func(t *testing.T) {
 		for name, head := range map[string]string{
 			"by In-Reply-To":      "In-Reply-To: <q1@example.org>",

@@ -174,7 +174,7 @@ func TestFitSaysWhatWordsAndDoorMake(t *testing.T) {
 		"0.085 thick, left hand": {[]string{"DROPS: drops in", "The old hinge looks like brass in the photo; this one is satin nickel. A photo's colours are only a hint."},
 			[]string{"It stands"}},
 		"0.085 thick, left hand, satin nickel": {[]string{"DROPS: drops in"}, []string{"looks like brass"}},
-		"0.085 thick, left hand, brass, front door by the sea": {[]string{"DROPS: drops in", "Plated steel rusts in a coastal place", "Asked for in bright brass; this one is satin nickel."},
+		"0.085 thick, left hand, brass, front door by the sea": {[]string{"DROPS: drops in", "Plated steel rusts in a coastal place", "Asked for in brass (US3, bright brass); this one is satin nickel."},
 			[]string{"looks like brass"}},
 		"0.085 thick, left hand, fire door 32 x 80 in, 1 3/8 in thick, 2 hinges": {[]string{
 			"DROPS: fits the old cut-out but is below the published least for a fire door: at least 3 1/2 in (88.9 mm) high with a leaf of 0.123 in (3.12 mm)",
