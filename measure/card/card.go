@@ -4,14 +4,26 @@ import (
 	"math"
 
 	"leafgauge/measure"
+	"leafgauge/measure/finder"
 	"leafgauge/measure/geom"
 	"leafgauge/measure/picture"
 )
 
-// Find finds the reference card and fits camera and pose to its outline. Without a usable
+// Find finds the reference card, by its edges or else where the finder, asked for what it sees, has seen one, and fits camera and pose to its outline. Without a usable
 // card, or in a picture that can't be measured whatever is in it, it returns the reasons, and a
 // zero Fit.
-func Find(f *picture.Frame, opt measure.Options) (Fit, []measure.Reason) {
+func Find(f *picture.Frame, seen func() *finder.Maps, opt measure.Options) (Fit, []measure.Reason) {
+	card, why := findByLines(f, opt)
+	if len(why) == 1 && (why[0] == measure.CardMissing || why[0] == measure.Blurred) && min(f.W, f.H) >= 64 {
+		if card, why, ok := findGuessed(f, seen(), f.Reduction(), opt); ok {
+			return card, why
+		}
+	}
+	return card, why
+}
+
+// findByLines finds the card by straight edges.
+func findByLines(f *picture.Frame, opt measure.Options) (Fit, []measure.Reason) {
 	if why := quality(f); len(why) > 0 {
 		return Fit{}, why
 	}
@@ -85,6 +97,37 @@ func Find(f *picture.Frame, opt measure.Options) (Fit, []measure.Reason) {
 		}
 	}
 	return Fit{}, []measure.Reason{why}
+}
+
+// findGuessed looks for the card where the finder sees one; found is false where the edges prove none.
+func findGuessed(f *picture.Frame, seen *finder.Maps, n int, opt measure.Options) (card Fit, why []measure.Reason, found bool) {
+	all := guesses(seen, n)
+	shapes := make([]candidate, len(all))
+	for i, g := range all {
+		shapes[i] = g.candidate
+	}
+	var likest *cardTrial
+	for i := 0; i < len(shapes); i++ {
+		c := shapes[i]
+		t, ok := tryCard(f, c, n, false, opt)
+		if framed, is := t.framed(n); ok && is && i < len(all) { // what was taken for the edge may be the frame of its print
+			shapes = append(shapes, framed)
+		}
+		if !ok || t.verdict() != isCard {
+			continue
+		}
+		if likest == nil || t.likerThan(likest) {
+			likest = &t
+		}
+		if likest.unlike() < verylike {
+			break
+		}
+	}
+	if likest == nil || !likest.within(f) {
+		return Fit{}, nil, false
+	}
+	card, why = likest.usable(f, opt)
+	return card, why, true
 }
 
 // A verdict is what a clean rectangle is taken for.

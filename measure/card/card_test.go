@@ -158,7 +158,7 @@ func TestFindCard(t *testing.T) {
 		t.Run(c.ID, func(t *testing.T) {
 			f := picture.NewFrame(c.picture(t))
 			require.Empty(t, quality(f))
-			got, why := Find(f, c.options())
+			got, why := find(f, c.options())
 			if want, refused := refusals[c.Expect]; refused {
 				require.Equal(t, []measure.Reason{want}, why)
 				return
@@ -200,7 +200,7 @@ func TestFindCardWhateverThePicture(t *testing.T) {
 			{"JPEG quality 80", func() image.Image { return recoded(t, img, 80) }, func(p measure.Pixel) measure.Pixel { return p }},
 		} {
 			t.Run(c.ID+" "+v.name, func(t *testing.T) {
-				got, why := Find(picture.NewFrame(v.picture()), c.options())
+				got, why := find(picture.NewFrame(v.picture()), c.options())
 				require.Empty(t, why)
 				moved := c
 				moved.Points.Card = slices.Clone(c.Points.Card)
@@ -258,7 +258,7 @@ func TestRealPhotosHoldNoCard(t *testing.T) {
 			continue // grids and chessboards have many straight lines, and cost seconds each
 		}
 		t.Run(filepath.Base(filepath.Dir(p))+"/"+filepath.Base(p), func(t *testing.T) {
-			_, why := Find(picture.NewFrame(decodeJPEG(t, p)), measure.Options{})
+			_, why := find(picture.NewFrame(decodeJPEG(t, p)), measure.Options{})
 			require.NotEmpty(t, why, "taken for a card")
 			require.NotContains(t, why, measure.CardWrongSize)
 			t.Log(why)
@@ -297,7 +297,7 @@ func BenchmarkCard(b *testing.B) {
 	})
 	b.Run("all", func(b *testing.B) {
 		for b.Loop() {
-			Find(picture.NewFrame(img), c.options())
+			find(picture.NewFrame(img), c.options())
 		}
 	})
 	t := cardTrial{}

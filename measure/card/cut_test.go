@@ -30,7 +30,7 @@ func TestFindCardCutOff(t *testing.T) {
 				}
 				cam.T[0] += (w-far)/scale + gone
 				img := scene.Drawn{W: w, H: h, Cam: cam, Noise: 2, Light: scene.Card(measure.ID1Long, measure.ID1Short, measure.ID1Radius, face, stripe, paper)}.Draw(uint64(roll))
-				_, why := Find(picture.NewFrame(img), measure.Options{Focal35mm: 26})
+				_, why := find(picture.NewFrame(img), measure.Options{Focal35mm: 26})
 				require.Equal(t, []measure.Reason{measure.CardCutOff}, why)
 			})
 		}
@@ -64,7 +64,7 @@ func TestFindCardWithFaintEdgeAndFrame(t *testing.T) {
 	for _, f35 := range []float64{26, 0} {
 		cam := scene.LookAt(w, h, 26, 6, 10, 30, 14, 5, -3)
 		img := scene.Drawn{W: w, H: h, Cam: cam, Noise: 3, Light: card}.Draw(1)
-		got, why := Find(picture.NewFrame(img), measure.Options{Focal35mm: f35})
+		got, why := find(picture.NewFrame(img), measure.Options{Focal35mm: f35})
 		require.Empty(t, why)
 		for k, p := range [4]geom.Vec3{{-1, -1}, {1, -1}, {1, 1}, {-1, 1}} {
 			truth := cam.Project(geom.Vec3{p[0] * id1.A, p[1] * id1.B, measure.ID1Thickness})
@@ -98,7 +98,7 @@ func TestFindCardWithFaintSide(t *testing.T) {
 			require.False(t, ok, "its four sides are lines: no test of three")
 		}
 	}
-	got, why := Find(f, opt)
+	got, why := find(f, opt)
 	require.Empty(t, why)
 	for k, p := range [4]geom.Vec3{{-1, -1}, {1, -1}, {1, 1}, {-1, 1}} {
 		truth := cam.Project(geom.Vec3{p[0] * id1.A, p[1] * id1.B, measure.ID1Thickness})
@@ -112,7 +112,7 @@ func TestFindCardFocalLengthOfLongLens(t *testing.T) {
 	for _, tilt := range []float64{10, 20} {
 		cam := scene.LookAt(w, h, 52, 6, tilt, 70, 25, 12, -8)
 		img := scene.Drawn{W: w, H: h, Cam: cam, Noise: 1, Light: scene.Card(measure.ID1Long, measure.ID1Short, measure.ID1Radius, face, face, paper)}.Draw(2)
-		got, why := Find(picture.NewFrame(img), measure.Options{})
+		got, why := find(picture.NewFrame(img), measure.Options{})
 		require.Empty(t, why)
 		t.Logf("%.0f°: f %.0f ± %.0f px, truly %.0f", tilt, got.Cam.F, got.focalSigma, cam.F)
 		require.InDelta(t, cam.F, got.Cam.F, 2.5*got.focalSigma, "px")

@@ -38,7 +38,7 @@ func TestFindCardDrawn(t *testing.T) {
 			const w, h = 800, 600
 			cam := scene.LookAt(w, h, s.f35, 4.5, s.tilt, rnd.Float64()*360, rnd.Float64()*360, rnd.Float64()*30-15, rnd.Float64()*20-10)
 			img := scene.Drawn{W: w, H: h, Cam: cam, Noise: 2, Light: scene.Card(measure.ID1Long, measure.ID1Short, measure.ID1Radius, s.face, s.stripe, s.ground)}.Draw(uint64(i))
-			got, why := Find(picture.NewFrame(img), measure.Options{Focal35mm: s.f35})
+			got, why := find(picture.NewFrame(img), measure.Options{Focal35mm: s.f35})
 			require.Empty(t, why)
 			for k, p := range [4]geom.Vec3{{-1, -1}, {1, -1}, {1, 1}, {-1, 1}} {
 				truth := cam.Project(geom.Vec3{p[0] * id1.A, p[1] * id1.B, measure.ID1Thickness})
@@ -92,7 +92,7 @@ func TestFindCardRefusesOtherThings(t *testing.T) {
 				const w, h = 1000, 750
 				cam := scene.LookAt(w, h, 26, 4.5, tilt, 40*float64(i), 25*float64(i), 5, -3)
 				img := scene.Drawn{W: w, H: h, Cam: cam, Noise: 2, Light: s.light}.Draw(uint64(i))
-				_, why := Find(picture.NewFrame(img), measure.Options{Focal35mm: 26})
+				_, why := find(picture.NewFrame(img), measure.Options{Focal35mm: 26})
 				require.Equal(t, []measure.Reason{s.want}, why)
 			})
 		}
@@ -102,7 +102,7 @@ func TestFindCardRefusesOtherThings(t *testing.T) {
 			const w, h = 1000, 800
 			cam := scene.LookAt(w, h, 26, 6, 5, 30, 10, side.x, side.y)
 			img := scene.Drawn{W: w, H: h, Cam: cam, Noise: 2, Light: scene.Card(measure.ID1Long, measure.ID1Short, measure.ID1Radius, face, stripe, paper)}.Draw(3)
-			_, why := Find(picture.NewFrame(img), measure.Options{Focal35mm: 26})
+			_, why := find(picture.NewFrame(img), measure.Options{Focal35mm: 26})
 			require.Equal(t, []measure.Reason{measure.CardCutOff}, why)
 		})
 	}
@@ -153,7 +153,7 @@ func FuzzFindCard(f *testing.F) {
 		for i := range m.Cb {
 			m.Cb[i], m.Cr[i] = 128, uint8(rnd.Uint32())
 		}
-		fit, why := Find(picture.NewFrame(m), measure.Options{Focal35mm: float64(seed % 60)})
+		fit, why := find(picture.NewFrame(m), measure.Options{Focal35mm: float64(seed % 60)})
 		if len(why) == 0 {
 			require.False(t, math.IsNaN(fit.Cam.F+fit.Corners[0].X+fit.RMS))
 		}
@@ -206,7 +206,7 @@ func TestFindCardWithWallAndShadow(t *testing.T) {
 				}
 				return wood
 			}
-			got, why := Find(picture.NewFrame(scene.Drawn{W: w, H: h, Cam: cam, Noise: 2, Light: light}.Draw(4)), measure.Options{Focal35mm: 26})
+			got, why := find(picture.NewFrame(scene.Drawn{W: w, H: h, Cam: cam, Noise: 2, Light: light}.Draw(4)), measure.Options{Focal35mm: 26})
 			require.Empty(t, why)
 			var sum, n [4]float64
 			for _, p := range got.Points {

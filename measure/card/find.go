@@ -478,6 +478,8 @@ func (r *reach) meet(o *reach) (measure.Pixel, bool) {
 type candidate struct {
 	corners [4]measure.Pixel
 	score   float64
+	likely  bool    // by its face too, not by edges alone
+	slack   float64 // reduced pixels that its sides may be off; 0: those of lines, one or two
 	room    float64 // reduced pixels to a stronger outline inside; 0: none known
 }
 

@@ -497,10 +497,14 @@ func tryCard(f *picture.Frame, cand candidate, n int, cut bool, opt measure.Opti
 		c.room = cand.room * float64(n)
 		most = 0.4 * c.room
 	}
-	for k := range 2 {
+	looks, off := 2, 2.0
+	if cand.slack > off {
+		looks, off = 3, cand.slack
+	}
+	for k := range looks {
 		// The sides first, square corners left out by twice the card's radius. A candidate is
 		// good to a reduced pixel or two; the guess at a cut-off one to a millimetre or two.
-		reach := float64(2*n) / float64(k+1)
+		reach := off * float64(n) / float64(k+1)
 		if cut {
 			reach = math.Max(reach, 2*c.scale()/float64(k+1))
 		}
@@ -537,9 +541,9 @@ func tryCard(f *picture.Frame, cand candidate, n int, cut bool, opt measure.Opti
 	// what has just an ID-1 card's length and roundings is hardly anything else.
 	isID1 := math.Abs(c.shape.A/id1.A-1) < 0.012 && math.Abs(c.shape.R-measure.ID1Radius) < 1
 	found := all >= 0.8 && side >= 0.6 && corner >= 0.5 && seen >= 0.3
-	found = found && (isID1 && all >= 0.9 && side >= 0.85 || c.liesOnGround(f))
+	found = found && (cand.likely || isID1 && all >= 0.9 && side >= 0.85 || c.liesOnGround(f))
 	// Of what leaves the picture the length says nothing: the edges must.
-	found = found && (!cut || all >= 0.9 && side >= 0.8) && !c.runsOn(f)
+	found = found && (!cut || all >= 0.9 && side >= 0.8) && (cand.likely || !c.runsOn(f))
 	if found {
 		c.compare(prior)
 	}

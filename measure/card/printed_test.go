@@ -17,7 +17,7 @@ func TestFindPrintedCard(t *testing.T) {
 	t.Run("any way round, up to 30 degrees aslant", func(t *testing.T) {
 		for i, s := range [][2]float64{{2, 0}, {10, 100}, {20, 190}, {30, 280}, {30, 45}} {
 			sheet := scene.PrintedTable(t, measure.PrintedCode, 640, 560, s[0], s[1])
-			card, why := Find(picture.NewFrame(sheet.Draw(uint64(i))), opt)
+			card, why := find(picture.NewFrame(sheet.Draw(uint64(i))), opt)
 			require.Empty(t, why)
 			require.Equal(t, measure.CardPrinted, card.Kind)
 			for k, p := range [4]geom.Vec3{{-1, -1}, {1, -1}, {1, 1}, {-1, 1}} {
@@ -29,7 +29,7 @@ func TestFindPrintedCard(t *testing.T) {
 	})
 	t.Run("without EXIF its own foreshortening tells the focal length", func(t *testing.T) {
 		sheet := scene.PrintedTable(t, measure.PrintedCode, 640, 560, 28, 20)
-		card, why := Find(picture.NewFrame(sheet.Draw(9)), measure.Options{})
+		card, why := find(picture.NewFrame(sheet.Draw(9)), measure.Options{})
 		require.Empty(t, why)
 		require.Equal(t, measure.FocalCard, card.FocalFrom)
 		require.InDelta(t, sheet.Cam.F, card.Cam.F, 3*card.focalSigma, "px")
@@ -39,7 +39,7 @@ func TestFindPrintedCard(t *testing.T) {
 			sheet := scene.PrintedTable(t, measure.PrintedCode, 720, 600, 5, 10)
 			sheet.Cam = scene.LookAt(720, 600, 26, 6, 5, 40, 10, 0, 0)
 			sheet.Print.Spread = spread
-			card, why := Find(picture.NewFrame(sheet.Draw(1)), opt)
+			card, why := find(picture.NewFrame(sheet.Draw(1)), opt)
 			require.Empty(t, why)
 			require.InDelta(t, id1.A-printed.Frame-spread, card.Shape.A, 0.025, "mm")
 		}
@@ -49,20 +49,20 @@ func TestFindPrintedCard(t *testing.T) {
 		sheet.Plain = &[3]float64{4, -64, 0.2}
 		sheet.Cam.T = sheet.Cam.T.Add(sheet.Cam.R.Apply(geom.Vec3{0, 32, 0}))
 		img := sheet.Draw(2)
-		card, why := Find(picture.NewFrame(img), opt)
+		card, why := find(picture.NewFrame(img), opt)
 		require.Empty(t, why)
 		require.Equal(t, measure.CardPrinted, card.Kind)
 		sheet.Print = nil
-		card, why = Find(picture.NewFrame(sheet.Draw(2)), opt)
+		card, why = find(picture.NewFrame(sheet.Draw(2)), opt)
 		require.Empty(t, why)
 		require.Equal(t, measure.CardID1, card.Kind, "which is found where it lies alone")
 	})
 	t.Run("another version", func(t *testing.T) {
-		_, why := Find(picture.NewFrame(scene.PrintedTable(t, "LEAFGAUGE:CARD:2:ID1", 640, 560, 5, 10).Draw(3)), opt)
+		_, why := find(picture.NewFrame(scene.PrintedTable(t, "LEAFGAUGE:CARD:2:ID1", 640, 560, 5, 10).Draw(3)), opt)
 		require.Equal(t, []measure.Reason{measure.CardWrongSize}, why)
 	})
 	t.Run("a card with another's code", func(t *testing.T) {
-		card, _ := Find(picture.NewFrame(scene.PrintedTable(t, "SOMETHING ELSE: 1234", 640, 560, 5, 10).Draw(4)), opt)
+		card, _ := find(picture.NewFrame(scene.PrintedTable(t, "SOMETHING ELSE: 1234", 640, 560, 5, 10).Draw(4)), opt)
 		require.NotEqual(t, measure.CardPrinted, card.Kind)
 	})
 	t.Run("something over the code", func(t *testing.T) {
@@ -72,19 +72,19 @@ func TestFindPrintedCard(t *testing.T) {
 				sheet.Print.Bits[j][i] = (i+j)%2 == 0
 			}
 		}
-		_, why := Find(picture.NewFrame(sheet.Draw(5)), opt)
+		_, why := find(picture.NewFrame(sheet.Draw(5)), opt)
 		require.Equal(t, []measure.Reason{measure.CardCutOff}, why)
 	})
 	t.Run("half out of the picture", func(t *testing.T) {
 		sheet := scene.PrintedTable(t, measure.PrintedCode, 640, 560, 5, 10)
 		sheet.Cam.T[0] += 62
-		_, why := Find(picture.NewFrame(sheet.Draw(6)), opt)
+		_, why := find(picture.NewFrame(sheet.Draw(6)), opt)
 		require.Equal(t, []measure.Reason{measure.CardCutOff}, why)
 	})
 	t.Run("too small", func(t *testing.T) {
 		sheet := scene.PrintedTable(t, measure.PrintedCode, 640, 560, 5, 10)
 		sheet.Cam = scene.LookAt(640, 560, 26, 2.2, 5, 40, 10, 0, 0)
-		_, why := Find(picture.NewFrame(sheet.Draw(7)), opt)
+		_, why := find(picture.NewFrame(sheet.Draw(7)), opt)
 		require.Equal(t, []measure.Reason{measure.TooSmall}, why)
 	})
 }
@@ -106,7 +106,7 @@ func BenchmarkFindPrinted(b *testing.B) {
 		})
 		b.Run(id+" whole card step", func(b *testing.B) {
 			for b.Loop() {
-				Find(s.F, measure.Options{})
+				find(s.F, measure.Options{})
 			}
 		})
 	}

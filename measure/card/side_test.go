@@ -23,7 +23,7 @@ func TestCardSidesAgainstTruth(t *testing.T) {
 		if !ok {
 			continue
 		}
-		got, why := Find(s.F, c.options())
+		got, why := find(s.F, c.options())
 		require.Empty(t, why, "photo %s", c.ID)
 		o := c.Points.Card[0].World
 		ex, ey := c.Points.Card[1].World.Sub(o), c.Points.Card[3].World.Sub(o)

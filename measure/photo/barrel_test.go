@@ -20,9 +20,9 @@ func TestBarrelStays(t *testing.T) {
 			continue
 		}
 		opt := measure.Options{Focal35mm: s.Focal35}
-		card, why := card.Find(s.F, opt)
+		card, why := card.Find(s.F, looked(s.F), opt)
 		require.Empty(t, why, "photo %s", id)
-		h, why := findHinge(s.F, card, opt)
+		h, why := findHinge(s.F, looked(s.F), card, opt)
 		require.Empty(t, why, "photo %s", id)
 		before := h.p[pBarrel]
 		h.barrelAround(s.F, 0.6)

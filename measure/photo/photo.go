@@ -5,9 +5,11 @@ import (
 	"image"
 	"math"
 	"slices"
+	"sync"
 
 	"leafgauge/measure"
 	"leafgauge/measure/card"
+	"leafgauge/measure/finder"
 	"leafgauge/measure/geom"
 	"leafgauge/measure/hole"
 	"leafgauge/measure/locate"
@@ -32,7 +34,11 @@ func Measure(img image.Image, opt measure.Options) measure.Result {
 		return r
 	}
 	f := picture.NewFrame(img)
-	card, reasons := card.Find(f, opt)
+	seen := sync.OnceValue(func() *finder.Maps {
+		m := finder.Look(finder.Reduce(f))
+		return &m
+	})
+	card, reasons := card.Find(f, seen, opt)
 	cardDone := clock()
 	r.Timing.Card = cardDone - start
 	if len(reasons) > 0 {
@@ -40,7 +46,7 @@ func Measure(img image.Image, opt measure.Options) measure.Result {
 		r.Timing.Total = cardDone - start
 		return r
 	}
-	h, reasons := findHinge(f, card, opt)
+	h, reasons := findHinge(f, seen, card, opt)
 	describe(&r, card, h)
 	if len(reasons) > 0 {
 		r.RetakeReasons = reasons
@@ -76,7 +82,7 @@ func describe(r *measure.Result, card card.Fit, h *hingeFit) {
 }
 
 // findHinge finds the hinge on the table round the card and fits it.
-func findHinge(f *picture.Frame, card card.Fit, opt measure.Options) (*hingeFit, []measure.Reason) {
+func findHinge(f *picture.Frame, seen func() *finder.Maps, card card.Fit, opt measure.Options) (*hingeFit, []measure.Reason) {
 	h, reasons := findHingeWithin(locate.GroundLimit, f, card, opt)
 	if len(reasons) > 0 && reasons[0] == measure.HingeCutOff {
 		// It may be the map that cuts it off, not the picture.
@@ -84,7 +90,30 @@ func findHinge(f *picture.Frame, card card.Fit, opt measure.Options) (*hingeFit,
 			return h, nil
 		}
 	}
+	if len(reasons) > 0 && reasons[0] != measure.SeveralHinges {
+		if h, ok := findGuessed(f, seen(), card, opt); ok {
+			return h, nil
+		}
+	}
 	return h, reasons
+}
+
+// findGuessed looks for the hinge where the finder sees one; ok is false where the edges prove none whole.
+func findGuessed(f *picture.Frame, seen *finder.Maps, card card.Fit, opt measure.Options) (*hingeFit, bool) {
+	for _, r := range guesses(seen, card) {
+		h := newHingeFit(card, r, opt)
+		share := h.first(f)
+		if share == 0 {
+			continue
+		}
+		in := newHingeFit(card, r, opt)
+		in.shadow = true
+		t := &trial{hingeFit: h, rough: r, share: share, inside: in}
+		if t.judge(f) && (t.complete(f) || t.likely(f)) {
+			return t.hingeFit, true
+		}
+	}
+	return nil, false
 }
 
 // findHingeWithin looks on a map no wider than limit mm.

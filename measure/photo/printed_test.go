@@ -99,7 +99,7 @@ func TestPrintedCardGivesWhite(t *testing.T) {
 		sheet.Cam.T = sheet.Cam.T.Add(sheet.Cam.R.Apply(geom.Vec3{0, 45, 0}))
 		sheet.Warm = light
 		f := picture.NewFrame(sheet.Draw(8))
-		card, why := card.Find(f, measure.Options{Focal35mm: 26})
+		card, why := card.Find(f, looked(f), measure.Options{Focal35mm: 26})
 		require.Empty(t, why)
 		for q := range 3 {
 			require.InEpsilon(t, light[q]/light[0]*sheet.Print.Paper[q]/sheet.Print.Paper[0], card.White[q]/card.White[0], 0.06)

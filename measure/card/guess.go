@@ -1,0 +1,132 @@
+package card
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"leafgauge/measure"
+	"leafgauge/measure/finder"
+	"leafgauge/measure/geom"
+)
+
+const (
+	// leastPeak is the least height of a corner's peak that is looked at, mostPeaks how many are.
+	leastPeak, mostPeaks = 0.15, 10
+	// leastFace is the least share of a shape that must be marked as a card's face.
+	leastFace = 0.5
+	// leastLikely is the score from which a shape is a card's by its face and corners together, whose three parts
+	// are one at the most. Four true corners come to 1.8, what else can be made of them to 1.2.
+	leastLikely = 1.5
+	// mostGuesses is how many shapes are put to the proof.
+	mostGuesses = 4
+)
+
+// mostAstray is how far a corner may lie from its peak, places of the finder's maps: four times the middle
+// error over testdata/photos and testdata/world.
+const mostAstray = 2.5
+
+// A guess is a shape that the finder takes for a card.
+type guess struct {
+	candidate
+	other bool // rather another card than an ID-1 one
+}
+
+// guesses are the shapes that the finder's corners and faces make, best first, reduced by n. They are
+// hypotheses: the edges must prove them.
+func guesses(m *finder.Maps, n int) []guess {
+	peaks := m.Peaks(finder.CardCorner, leastPeak)
+	peaks = peaks[:min(len(peaks), mostPeaks)]
+	var out []guess
+	add := func(at [4]measure.Pixel, height float64) {
+		if g, ok := newGuess(m, at, height, n); ok {
+			out = append(out, g)
+		}
+	}
+	for a := range peaks {
+		for b := range a {
+			for c := range b {
+				for d := range c {
+					add([4]measure.Pixel{peaks[a].At, peaks[b].At, peaks[c].At, peaks[d].At}, (peaks[a].Height+peaks[b].Height+peaks[c].Height+peaks[d].Height)/4)
+				}
+				// One corner may be hidden, or too faint: the other three tell where it is but for perspective.
+				p := [3]finder.Peak{peaks[a], peaks[b], peaks[c]}
+				for k := range 3 {
+					q, r, s := p[k].At, p[(k+1)%3].At, p[(k+2)%3].At
+					fourth := measure.Pixel{X: r.X + s.X - q.X, Y: r.Y + s.Y - q.Y}
+					add([4]measure.Pixel{q, r, s, fourth}, 0.8*(p[0].Height+p[1].Height+p[2].Height)/4)
+				}
+			}
+		}
+	}
+	slices.SortStableFunc(out, func(a, b guess) int { return cmp.Compare(b.score, a.score) })
+	var kept []guess
+	for _, g := range out {
+		if len(kept) < mostGuesses && !slices.ContainsFunc(kept, func(o guess) bool { return g.apart(o.candidate) < 0.1*geom.Distance(g.corners[0], g.corners[2]) }) {
+			kept = append(kept, g)
+		}
+	}
+	return kept
+}
+
+// newGuess makes a shape of four corners in any order, if they are those of a card.
+func newGuess(m *finder.Maps, at [4]measure.Pixel, height float64, n int) (guess, bool) {
+	var mid measure.Pixel
+	for _, p := range at {
+		mid.X, mid.Y = mid.X+p.X/4, mid.Y+p.Y/4
+	}
+	slices.SortFunc(at[:], func(p, q measure.Pixel) int {
+		return cmp.Compare(math.Atan2(p.Y-mid.Y, p.X-mid.X), math.Atan2(q.Y-mid.Y, q.X-mid.X))
+	})
+	var side [4]float64
+	for k := range 4 {
+		p, q, r := at[k], at[(k+1)%4], at[(k+2)%4]
+		side[k] = geom.Distance(p, q)
+		if geom.Cross2(geom.Minus(q, p), geom.Minus(r, q)) < 0.5*side[k]*geom.Distance(q, r) { // no corner is below 30° or above 150°
+			return guess{}, false
+		}
+	}
+	if side[0]+side[2] < side[1]+side[3] {
+		at = [4]measure.Pixel{at[1], at[2], at[3], at[0]}
+		side = [4]float64{side[1], side[2], side[3], side[0]}
+	}
+	ratio := func(a, b float64) float64 { return math.Max(a, b) / math.Min(a, b) }
+	if ratio(side[0], side[2]) > 1.5 || ratio(side[1], side[3]) > 1.5 || ratio(side[0]+side[2], side[1]+side[3]) > 2.2 {
+		return guess{}, false
+	}
+	face := func(c finder.Channel, scale float64) (sum float64) {
+		const across = 7
+		plane, count := m.Plane(c), 0.0
+		for i := range across {
+			for j := range across {
+				u, v := scale*((float64(i)+0.5)*2/across-1), scale*((float64(j)+0.5)*2/across-1)
+				if scale > 1 && math.Max(math.Abs(u), math.Abs(v)) < 1.08 {
+					continue // a ring
+				}
+				p := geom.Between(geom.Between(at[0], at[1], (1+u)/2), geom.Between(at[3], at[2], (1+u)/2), (1+v)/2)
+				x, y := int(p.X/m.PerPlace), int(p.Y/m.PerPlace)
+				if x < 0 || y < 0 || x >= m.W || y >= m.H {
+					continue
+				}
+				sum += float64(plane[y*m.W+x])
+				count++
+			}
+		}
+		return sum / math.Max(count, 1)
+	}
+	own, other := face(finder.Card, 1), face(finder.OtherCard, 1)
+	inside := own + other
+	around := face(finder.Card, 1.25) + face(finder.OtherCard, 1.25)
+	if inside < leastFace || around > 0.6*inside {
+		return guess{}, false
+	}
+	g := guess{other: other > own}
+	g.slack = mostAstray * m.PerPlace / float64(n)
+	g.score = height + math.Min(inside, 1) - around
+	g.likely = !g.other && g.score > leastLikely
+	for k, p := range at {
+		g.corners[k] = measure.Pixel{X: p.X / float64(n), Y: p.Y / float64(n)}
+	}
+	g.turnClockwise()
+	return g, true
+}
