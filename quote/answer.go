@@ -64,6 +64,34 @@ func answer(do Dossier, text string) string {
 	return text
 }
 
+// namesOne reports whether statements name one photo and no other.
+func namesOne(all []measure.Statement) bool {
+	named := map[string]bool{}
+	for _, s := range all {
+		if s.Kind == measure.SaidPhoto {
+			named[s.Value] = true
+		}
+	}
+	return len(named) == 1
+}
+
+// aboutOne is typed with the photo that the customer says it is about: the last one that was named alone. A text that names
+// several tells them apart and says of none that it is the one.
+func aboutOne(text string, typed measure.Readings) measure.Readings {
+	var one *measure.Statement
+	for block := range strings.SplitSeq(text, "\n\n") {
+		said := readings.Parse(block).Statements
+		if namesOne(said) {
+			one = &said[slices.IndexFunc(said, func(s measure.Statement) bool { return s.Kind == measure.SaidPhoto })]
+		}
+	}
+	typed.Statements = slices.DeleteFunc(slices.Clone(typed.Statements), func(s measure.Statement) bool { return s.Kind == measure.SaidPhoto })
+	if one != nil {
+		typed.Statements = append(typed.Statements, *one)
+	}
+	return typed
+}
+
 // saysWord reports whether word is one of those of text, in small letters or capitals.
 func saysWord(text, word string) bool {
 	return slices.Contains(strings.FieldsFunc(strings.ToLower(text), func(r rune) bool { return !unicode.IsLetter(r) }), word)
@@ -185,7 +213,7 @@ func answers(asked measure.Quantity, apart bool, read measure.Readings) bool {
 	sizes := []measure.Quantity{asked}
 	switch {
 	case asked == catalog.QPhoto && apart:
-		return states(measure.SaidPhoto)
+		return namesOne(read.Statements)
 	case asked == catalog.QPhoto:
 		return states("leaf") || len(read.Readings) > 0
 	case asked == catalog.QHand:

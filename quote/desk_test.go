@@ -514,6 +514,27 @@ func TestPhotosOfTwoHingesAreAskedAbout(t *testing.T) {
 	require.Empty(t, d.Proposal.Fits)
 }
 
+// A text that names both photos says of neither that it is the one; an answer that names one does, and the last one counts.
+func TestNamingBothPhotosChoosesNone(t *testing.T) {
+	items := shelf(t)
+	other := slices.IndexFunc(items, func(i catalog.Item) bool { return i.Height > items[0].Height+10 && len(i.Holes) > 0 })
+	b := newBench(t)
+	id := b.receive(t, func(s *quote.Submission) {
+		s.Text = "photo 1 is the top hinge, photo 2 the cupboard one. I need 3 of the first and 2 of the second"
+		s.Photos = append(s.Photos, picture("another hinge"))
+	}).Inquiry.ID
+	d := b.measured(t, id, seen(items[0]), seen(items[other]))
+	require.Equal(t, quote.NeedsAnswer, d.Inquiry.Status)
+	require.Empty(t, d.Proposal.Fits)
+	require.Contains(t, d.Inquiry.Question, "two different hinges: photo 1 and photo 2. Which one is it about?")
+	for answer, height := range map[string]measure.Length{"photo 1": items[0].Height, "no, I mean photo 2": items[other].Height} {
+		_, err := b.Add(t.Context(), id, quote.ByCustomer, "", nil, answer, "")
+		require.NoError(t, err)
+		d = b.measured(t, id, seen(items[0]), seen(items[other]))
+		require.InDelta(t, height.MM(), d.Proposal.Best.Height.Value.MM(), 0.3, answer)
+	}
+}
+
 func TestABareNumberAnswersTheQuestion(t *testing.T) {
 	b := newBench(t)
 	result := twins(t, b)

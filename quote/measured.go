@@ -76,7 +76,7 @@ func stale(id ID, revision int) error {
 // propose makes the proposal of one revision. What was just told is not asked for.
 func propose(q Inquiry, typed measure.Readings, findings []Finding, stock []catalog.Item, told ...measure.Quantity) Proposal {
 	p := Proposal{Inquiry: q.ID, Revision: q.Revision, Readings: typed}
-	p.Best = reconcile.Best(results(findings), typed, q.Overrule)
+	p.Best = reconcile.Best(results(findings), aboutOne(q.Text, typed), q.Overrule)
 	door, wish := Told(q.Door, q.Wishes, typed)
 	p.Door = door
 	p.Counted = catalog.CountHinges(p.Door, wish)
