@@ -199,6 +199,9 @@ func unused(do Dossier) string {
 		return ""
 	}
 	do.Inquiry.Status = NeedsAnswer // as it was when the words came
+	if do.Proposal.Best.OfAnotherHinge() && slices.ContainsFunc([]string{"photo", "picture", "typed", "sizes"}, func(word string) bool { return saysWord(words, word) }) {
+		return "" // which of two: a person reads it
+	}
 	if answers(question.Quantity, len(do.Proposal.Best.Apart) > 1, readings.Parse(answer(do, words))) {
 		return ""
 	}

@@ -336,16 +336,6 @@ func TestTheDoorIsFilledFromWhatWasTyped(t *testing.T) {
 	require.Zero(t, d.Inquiry.Door.Height, "what the customer filled in stays as it was")
 }
 
-// Which of two hinges is meant no number answers: a person looks.
-func TestTwoHingesGoToTheCounter(t *testing.T) {
-	b := newBench(t)
-	id := b.receive(t, func(s *quote.Submission) { s.Text = "height 5 in, width 6 in, 0.14 thick" }).Inquiry.ID
-	d := b.measured(t, id, seen(shelf(t)[0]))
-	require.Equal(t, quote.Ready, d.Inquiry.Status)
-	require.Contains(t, d.Events[len(d.Events)-1].Text, "two hinges")
-	require.Len(t, d.Letters, 1, "the receipt only")
-}
-
 func TestABadPhotoIsAskedForAgain(t *testing.T) {
 	b := newBench(t)
 	id := b.receive(t, func(s *quote.Submission) { s.Text = "" }).Inquiry.ID
@@ -532,6 +522,30 @@ func TestNamingBothPhotosChoosesNone(t *testing.T) {
 		require.NoError(t, err)
 		d = b.measured(t, id, seen(items[0]), seen(items[other]))
 		require.InDelta(t, height.MM(), d.Proposal.Best.Height.Value.MM(), 0.3, answer)
+	}
+}
+
+// A photo of another hinge than was typed: the customer is asked with both sizes, nothing goes out by one click, and the answer
+// is read by a person.
+func TestAPhotoOfAnotherHingeThanTypedIsAskedAbout(t *testing.T) {
+	items := shelf(t)
+	at := slices.IndexFunc(items, func(i catalog.Item) bool {
+		return i.Height == 4.5*measure.Inch && i.OpenWidth == 4*measure.Inch && len(i.Holes) > 0
+	})
+	for answer, used := range map[string]bool{"the one in the photo": true, "3 1/2 x 3 1/2 in": true, "hm": false} {
+		b := newBench(t)
+		id := b.receive(t, func(s *quote.Submission) { s.Text = "3 1/2 x 3 1/2 in, 0.086 thick" }).Inquiry.ID
+		d := b.measured(t, id, seen(items[at]))
+		require.True(t, d.Proposal.Best.OfAnotherHinge())
+		require.Equal(t, quote.NeedsAnswer, d.Inquiry.Status)
+		require.Contains(t, last(d), "The hinge in your photo is 4½ in (114.3 mm) high and 4 in (101.6 mm) wide open, and you typed 3½ in (88.9 mm) high and 3½ in (88.9 mm) wide open")
+		require.NotEmpty(t, d.Proposal.Fits[0].Against, "not by one click")
+		_, err := b.Add(t.Context(), id, quote.ByCustomer, "", nil, answer, "")
+		require.NoError(t, err)
+		d = b.measured(t, id, seen(items[at]))
+		require.Equal(t, quote.Ready, d.Inquiry.Status, answer)
+		require.NotEmpty(t, d.Proposal.Fits[0].Against)
+		require.Equal(t, !used, strings.Contains(last(d), "could not use the answer"), answer)
 	}
 }
 

@@ -174,6 +174,10 @@ func (d *Desk) conclude(do Dossier, c *Change) error {
 		return d.askForPhoto(do, c, retakeText(c.Findings))
 	}
 	if p.Best.OfAnotherHinge() {
+		if p.Question != nil && !asked(do.Events, p.Question.Text) {
+			note(c, ByProgram, "", "measured", basis+" The photo and the typed sizes look like two hinges.")
+			return d.askAnswer(do, c, p.Question.Text)
+		}
 		d.sayUnused(do, c, vague)
 		return d.move(c, Ready, ByProgram, "", "measured", basis+" The photo and the typed sizes look like two hinges: please look.")
 	}
