@@ -76,7 +76,7 @@ func (o *oldHinge) fit(old measure.Best, item *Item, j *judgement, w wanted) Fit
 		FireRated: w.door.FireRated, BelowFire: w.missesFire(item), points: w.points(item), drops: j.p[isDropIn]}
 	f.Verdict, f.P = j.verdict()
 	f.sits = f.Verdict
-	f.gap = o.gap(item, j)
+	f.gap, f.thickDoubt = o.gap(item, j), j.matter[tooThick]+j.matter[tooThin]
 	f.Cost = j.cost
 	for _, p := range f.points {
 		f.Cost += p.cost

@@ -53,6 +53,13 @@ func answer(do Dossier, text string) string {
 		if mm, off, ok := inCards(text, do.Proposal.Question.AsksForCards()); ok {
 			return fmt.Sprintf("thickness %.1f ± %.1f mm (%s)", mm, off, text)
 		}
+		if mm, ok := inHalves(text); ok {
+			off := halfOff
+			if settles(do.Proposal.Best.Rivals, mm) {
+				off = settlingOff
+			}
+			return fmt.Sprintf("thickness %.1f ± %.2g mm (%s)", mm, off, text)
+		}
 	}
 	says := func(text string) bool {
 		return slices.ContainsFunc(readings.Parse(text).Readings, func(r measure.Reading) bool { return r.Quantity == asked })
@@ -156,6 +163,36 @@ func inCards(text string, asked bool) (mm, off float64, ok bool) {
 		return 0, 0, false
 	}
 	return n * cardThickness, math.Hypot(step/2*cardThickness, 0.08*n/2), true
+}
+
+// A thickness told in millimetres and a half, "about two and a half mm", is off by this at most, mm: who sees the half
+// tells it from the quarters. Where it chooses between two values that were named it is taken as the triangle of those
+// limits, 1/√6 of them, and not as the even spread, 1/√3.
+const halfOff, settlingOff = 0.2, 0.14
+
+// inHalves reads a thickness told in half millimetres, where the words leave it vaguer than that.
+func inHalves(text string) (mm float64, ok bool) {
+	var found []measure.Reading
+	for _, r := range readings.Parse("thickness " + text).Readings {
+		if r.Quantity == measure.QThickness && r.Value != nil {
+			found = append(found, r)
+		}
+	}
+	if len(found) != 1 || found[0].UnitAsTyped != "mm" || found[0].U < 0.1 {
+		return 0, false
+	}
+	mm = found[0].Value.MM()
+	return mm, math.Abs(math.Mod(2*mm, 2)-1) < 1e-6
+}
+
+// settles reports whether a thickness in mm is near one of the two values that were asked about, and not the other.
+func settles(rivals []measure.Rival, mm float64) bool {
+	at := slices.IndexFunc(rivals, func(r measure.Rival) bool { return r.Quantity == measure.QThickness && len(r.Values) > 1 })
+	if at < 0 {
+		return false
+	}
+	near := func(l measure.Length) bool { return math.Abs(l.MM()-mm) <= halfOff }
+	return near(rivals[at].Values[0]) != near(rivals[at].Values[1])
 }
 
 // hasUnit reports whether a text names a unit of length.
