@@ -189,6 +189,13 @@ func Ask(old measure.Best, fits []Fit, door Door, told ...measure.Quantity) *Que
 	return &best
 }
 
+// orTyped ends the question whether the hinge in the photo is meant or the one that was typed.
+const orTyped = "they look like two different hinges. Which one is it about? " +
+	"Answer \"the one in the photo\", or type the right sizes, or send a photo of the hinge that you mean."
+
+// AsksPhotoOrTyped reports whether a question is that one.
+func AsksPhotoOrTyped(text string) bool { return strings.HasSuffix(text, orTyped) }
+
 // askWhich asks whether the hinge in the photo is meant or the one that was typed, with the sizes of both.
 func askWhich(old measure.Best) *Question {
 	size := func(height, width measure.Length) string {
@@ -214,8 +221,7 @@ func askWhich(old measure.Best) *Question {
 			}
 		}
 	}
-	return &Question{Quantity: QPhoto, Gain: 1, Text: fmt.Sprintf("The hinge in your photo is %s, and you typed %s: they look like two different hinges. Which one is it about? "+
-		"Answer \"the one in the photo\", or type the right sizes, or send a photo of the hinge that you mean.", size(old.Height.Value, old.OpenWidth.Value), size(height, width))}
+	return &Question{Quantity: QPhoto, Gain: 1, Text: fmt.Sprintf("The hinge in your photo is %s, and you typed %s: "+orTyped, size(old.Height.Value, old.OpenWidth.Value), size(height, width))}
 }
 
 // rivalWords name what may have two values.

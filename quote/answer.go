@@ -99,6 +99,22 @@ func aboutOne(text string, typed measure.Readings) measure.Readings {
 	return typed
 }
 
+// sentInstead is the number of the newest photo that came after the question whether the first one or the typed sizes are
+// of the hinge that is meant; 0 none.
+func sentInstead(do Dossier) (n int) {
+	for _, e := range do.Events {
+		if e.What != "asked a question" || !catalog.AsksPhotoOrTyped(e.Text) {
+			continue
+		}
+		for _, p := range do.Inquiry.Photos {
+			if p.Added.After(e.At) {
+				n = p.N
+			}
+		}
+	}
+	return n
+}
+
 // saysWord reports whether word is one of those of text, in small letters or capitals.
 func saysWord(text, word string) bool {
 	return slices.Contains(strings.FieldsFunc(strings.ToLower(text), func(r rune) bool { return !unicode.IsLetter(r) }), word)

@@ -549,6 +549,35 @@ func TestAPhotoOfAnotherHingeThanTypedIsAskedAbout(t *testing.T) {
 	}
 }
 
+// The photo that is sent on that question is of the hinge that is meant, and stays so.
+func TestThePhotoSentInsteadIsMeant(t *testing.T) {
+	items := shelf(t)
+	at := slices.IndexFunc(items, func(i catalog.Item) bool {
+		return i.Height == 4.5*measure.Inch && i.OpenWidth == 4*measure.Inch && len(i.Holes) > 0
+	})
+	right := slices.IndexFunc(items, func(i catalog.Item) bool {
+		return i.Height == 3.5*measure.Inch && i.OpenWidth == 3.5*measure.Inch && len(i.Holes) > 0
+	})
+	b := newBench(t)
+	id := b.receive(t, func(s *quote.Submission) { s.Text = "3 1/2 x 3 1/2 in, 0.086 thick" }).Inquiry.ID
+	b.measured(t, id, seen(items[at]))
+	b.clock = b.clock.Add(time.Hour)
+	_, err := b.Add(t.Context(), id, quote.ByCustomer, "", []intake.Photo{picture("the right one")}, "", "")
+	require.NoError(t, err)
+	for _, more := range []string{"", "thank you"} {
+		if more != "" {
+			b.put(id, quote.Ready)
+			_, err := b.Add(t.Context(), id, quote.ByCustomer, "", nil, more, "")
+			require.NoError(t, err)
+		}
+		d := b.measured(t, id, seen(items[at]), seen(items[right]))
+		require.Empty(t, d.Proposal.Best.Apart)
+		require.False(t, d.Proposal.Best.OfAnotherHinge())
+		require.InDelta(t, 88.9, d.Proposal.Best.Height.Value.MM(), 0.3)
+		require.Equal(t, quote.Ready, d.Inquiry.Status)
+	}
+}
+
 func TestABareNumberAnswersTheQuestion(t *testing.T) {
 	b := newBench(t)
 	result := twins(t, b)

@@ -52,6 +52,9 @@ func (d *Desk) Finish(ctx context.Context, id ID, revision int, typed measure.Re
 	slices.SortFunc(findings, func(a, b Finding) int { return a.PhotoN - b.PhotoN })
 	// Everything that the proposal is made of changes only with the revision, so this may
 	// stand outside the transaction.
+	if n := sentInstead(before); n > 0 {
+		q.Text = fmt.Sprintf("photo %d\n\n%s", n, q.Text) // what was written of photos counts more
+	}
 	p := propose(q, typed, findings, stock, justTold(before)...)
 	_, err = d.change(ctx, id, func(do Dossier, c *Change) error {
 		if do.Inquiry.Revision != revision || do.Inquiry.Status != Measuring {

@@ -293,7 +293,7 @@ func (r *reconciler) sortOut(photos []measure.Result, typed measure.Readings, ov
 				}
 			}
 			r.photos = groups[at]
-			r.notes = append(r.notes, fmt.Sprintf("the photos show different hinges; it is about the one in photo %d, as was said", n))
+			r.notes = append(r.notes, fmt.Sprintf("the photos show different hinges; by the customer's answer it is about the one in photo %d", n))
 			r.together()
 			return
 		}
