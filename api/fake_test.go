@@ -385,7 +385,7 @@ func (f *fakeDesk) ready(id quote.ID, status quote.Status) {
 		}
 		fits = append(fits, fit)
 	}
-	d.Proposal = &quote.Proposal{Inquiry: id, Revision: 1, Best: best, Fits: fits, Count: 3, Made: f.now,
+	d.Proposal = &quote.Proposal{Inquiry: id, Revision: 1, Best: best, Fits: fits, Count: 3, Counted: catalog.HingeCount{Told: 3}, Made: f.now,
 		Readings: measure.Readings{Readings: []measure.Reading{{Quantity: measure.QOpenWidth, Value: &width, Text: "1 3/4", Instrument: measure.Tape, U: 0.4}},
 			Statements: []measure.Statement{{Kind: "finish", Value: "satin nickel", Text: "satin nickel"}}, Unread: []string{"about three and a bit"}},
 		Question: &catalog.Question{Quantity: measure.QThickness, Text: "How thick is one leaf? Measure its edge with a caliper if you can.", Where: "thickness"},

@@ -55,6 +55,11 @@ func (l actLine) CountText() string {
 	return l.typedCount
 }
 
+// plain reports that nothing but hinge and count is said: the line at the page's top can send no more.
+func (a act) plain() bool {
+	return a.Each == "" && len(a.Lines) == 0 && a.Discount == "" && a.Delivery == "" && a.DeliveryText == "" && a.Collection == "" && a.ValidUntil == ""
+}
+
 // approval makes the act into what the desk takes, filling in what was proposed or, where a quote
 // is out, that quote's hinge.
 func (s *server) approval(a act, d quote.Dossier) (quote.Approval, error) {

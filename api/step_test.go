@@ -43,3 +43,12 @@ func TestEveryButtonOfThePageIsAStep(t *testing.T) {
 	}
 	require.Len(t, found, len(leadsTo))
 }
+
+// The line at the page's top sends no more than hinge and count: where a price was worked out with more,
+// it isn't there.
+func TestOnlyThePlainIsSentFromTheTop(t *testing.T) {
+	b := clean(t, func(*quote.Proposal) {})
+	require.Len(t, parse(t, b.get("/counter/inquiries/1")).all("form.short button"), 1)
+	w := b.post("/counter/inquiries/1", "application/x-www-form-urlencoded", "act=price&version=2&stock_number=H1001&count=3&each=5.50&discount=10+%25")
+	require.Empty(t, parse(t, w).all("form.short button"))
+}

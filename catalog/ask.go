@@ -139,9 +139,13 @@ type candidate struct {
 // turns out to be, is expected to sharpen which of the shelf's geometries the old hinge has.
 // Fits that differ in finish, bearing or price only are one candidate: no reading tells them apart.
 //
-// A length that what was typed leaves two values of comes first. What the answer would not tell much better
+// Which hinge is meant comes first where the photo and what was typed are of two, then a length that what was typed leaves
+// two values of. What the answer would not tell much better
 // than it is known is not asked, nor what was just told; QPhoto among told says that no photo is to be had.
 func Ask(old measure.Best, fits []Fit, door Door, told ...measure.Quantity) *Question {
+	if old.OfAnotherHinge() {
+		return askWhich(old)
+	}
 	if q := askRivals(old, told); q != nil {
 		return q
 	}
@@ -183,6 +187,41 @@ func Ask(old measure.Best, fits []Fit, door Door, told ...measure.Quantity) *Que
 	}
 	best.Gain = math.Round(best.Gain*1000) / 1000
 	return &best
+}
+
+// orTyped ends the question whether the hinge in the photo is meant or the one that was typed.
+const orTyped = "they look like two different hinges. Which one is it about? " +
+	"Answer \"the one in the photo\", or type the right sizes, or send a photo of the hinge that you mean."
+
+// AsksPhotoOrTyped reports whether a question is that one.
+func AsksPhotoOrTyped(text string) bool { return strings.HasSuffix(text, orTyped) }
+
+// askWhich asks whether the hinge in the photo is meant or the one that was typed, with the sizes of both.
+func askWhich(old measure.Best) *Question {
+	size := func(height, width measure.Length) string {
+		var each []string
+		if height > 0 {
+			each = append(each, Fractions(Both(height))+" high")
+		}
+		if width > 0 {
+			each = append(each, Fractions(Both(width))+" wide open")
+		}
+		return strings.Join(each, " and ")
+	}
+	var height, width measure.Length
+	for _, t := range old.Trace {
+		if t.Source == "typed" && !t.Used {
+			switch measure.Quantity(t.Quantity) {
+			case measure.QHeight:
+				height = t.Input.Value
+			case measure.QOpenWidth:
+				width = t.Input.Value
+			case measure.QLeafWidth:
+				width = 2 * t.Input.Value
+			}
+		}
+	}
+	return &Question{Quantity: QPhoto, Gain: 1, Text: fmt.Sprintf("The hinge in your photo is %s, and you typed %s: "+orTyped, size(old.Height.Value, old.OpenWidth.Value), size(height, width))}
 }
 
 // rivalWords name what may have two values.

@@ -47,3 +47,46 @@ func TestADropInThatIsNotSureAlwaysAsks(t *testing.T) {
 	sure := oldOf(plain())
 	require.Nil(t, Ask(sure, Rank(sure, []Item{plain()}, Door{}, Wishes{}), Door{}))
 }
+
+// A photo that is told no thickness cannot tell it: the thickness is asked for, by caliper and else by cards, and never a second
+// photo; nor is one asked of who has sent two.
+func TestNoSecondPhotoForWhatNoPhotoShows(t *testing.T) {
+	old := oldOf(plain())
+	old.Thickness = measure.Estimate{}
+	first := Fit{Item: plain(), Verdict: DropsIn, P: 0.85, PDropsIn: 0.85, thickDoubt: 0.12}
+	q := askFurther(old, []Fit{first})
+	require.NotNil(t, q)
+	require.Equal(t, measure.QThickness, q.Quantity)
+	require.Contains(t, q.Other, "How many cards is it?")
+	require.Nil(t, askFurther(old, []Fit{first}, measure.QThickness), "just told")
+	first.thickDoubt = 0.01
+	old.Trace = []measure.Trace{{Quantity: "height", Source: "photo 1"}, {Quantity: "open_width", Source: "photo 1"}}
+	q = askFurther(old, []Fit{first})
+	require.NotNil(t, q)
+	require.Equal(t, QPhoto, q.Quantity, "one photo, and the doubt is what a photo shows")
+	old.Trace = append(old.Trace, measure.Trace{Quantity: "height", Source: "photo 2"})
+	require.Nil(t, askFurther(old, []Fit{first}), "two were sent")
+}
+
+// A coarse thickness that agrees never lowers what the size and the barrel say, and never widens it.
+func TestACoarseThicknessTakesNothingAway(t *testing.T) {
+	untold := oldOf(plain()) // 0.085 in, 2.16 mm
+	untold.Thickness = measure.Estimate{}
+	before, _, _ := oldThickness(untold)
+	drops := func(b measure.Best) float64 { return Rank(b, []Item{plain()}, Door{}, Wishes{})[0].PDropsIn }
+	was := drops(untold)
+	for _, sigma := range []measure.Length{0.15, 0.23, 0.33, 0.41, 1} {
+		told := untold
+		told.Thickness = measure.Estimate{Value: 2.16, Sigma: sigma}
+		now, from, _ := oldThickness(told)
+		require.LessOrEqual(t, now.Sigma, before.Sigma, sigma)
+		require.LessOrEqual(t, now.Sigma, sigma)
+		require.Contains(t, from, "as told")
+		require.GreaterOrEqual(t, drops(told), was, sigma)
+	}
+	fine := untold
+	fine.Thickness = measure.Estimate{Value: 2.3, Sigma: 0.05}
+	now, from, _ := oldThickness(fine)
+	require.Equal(t, fine.Thickness, now, "a fine one stands as told")
+	require.Equal(t, "as told", from)
+}

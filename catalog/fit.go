@@ -58,14 +58,16 @@ type Fit struct {
 
 	Also []Alternative `json:"also"` // what a good hand would mention beside it
 
-	Against   []string `json:"against,omitempty"`    // of Warnings, what goes against what was said or a published least
+	Against   []string `json:"against,omitempty"`    // of Warnings, what goes against what was said or a published least, or is not settled
 	FireRated bool     `json:"fire_rated,omitempty"` // the opening is: the counter confirms before it is approved
 	BelowFire string   `json:"below_fire,omitempty"` // what the published least for that opening asks for and it is not
 
-	handOpen bool    // it is handed, and the door's hand is not known
-	points   []point // all that speaks against it
-	sits     Verdict // by its sizes alone, whatever its hand
-	drops    float64 // probability that it drops in by its sizes alone
+	handOpen   bool           // it is handed, and the door's hand is not known
+	points     []point        // all that speaks against it
+	sits       Verdict        // by its sizes alone, whatever its hand
+	drops      float64        // probability that it drops in by its sizes alone
+	thickDoubt float64        // probability that its leaves are too thick or too thin
+	gap        measure.Length // the widest that it may leave
 }
 
 // Headline is the verdict in a line of its own: nothing simply drops in where it is less than is

@@ -236,7 +236,8 @@ func TestWorkThatIsOnlyPossibleHasNoSize(t *testing.T) {
 	b.Height, b.OpenWidth = measure.Estimate{Value: 88.9, Sigma: 0.65}, measure.Estimate{Value: 88.9, Sigma: 0.65}
 	f := Rank(b, []Item{plain()}, Door{}, Wishes{})[0]
 	said := strings.Join(f.Work, "\n")
-	require.Contains(t, said, "lengthen both cut-outs by a little in all")
+	require.Contains(t, said, "Measure the old hinge's height before anything is cut: it is known to ± 0.050 in (1.27 mm) only, and the new leaf may be too long for its place or too short.")
+	require.NotContains(t, said, "ngthen both cut-outs")
 	require.NotContains(t, said, "0.000 in")
 	require.Contains(t, f.Reasons[0], "3 1/2 in (88.9 mm) against 88.90 ± 1.27 mm")
 	require.Contains(t, f.Reasons[1], "3 1/2 in (88.9 mm) against 88.90 ± 1.27 mm")
@@ -328,4 +329,35 @@ func TestScrewText(t *testing.T) {
 		"#9 x 1/0": "#9 x 1/0", "4 x 30 mm": "4 x 30 mm", "": ""} {
 		require.Equal(t, want, ScrewText(screw), screw)
 	}
+}
+
+// No figure is given that is smaller than the old size is known to, and never two works that go against each other.
+func TestNoWorkFromASizeThatIsNotKnown(t *testing.T) {
+	b := measure.Best{}
+	b.Height, b.OpenWidth = measure.Estimate{Value: 90, Sigma: 5.6}, measure.Estimate{Value: 90, Sigma: 3}
+	for _, door := range []Door{{}, {FireRated: true}} {
+		f := Rank(b, []Item{plain()}, door, Wishes{})[0]
+		said := strings.Join(f.Work, "\n")
+		require.Contains(t, said, "Measure the old hinge's height before anything is cut: it is known to ± 0.43 in (11.0 mm) only")
+		require.Contains(t, said, "Measure the old leaf's width before anything is cut: it is known to ± 0.116 in (2.94 mm) only")
+		require.NotContains(t, said, "0.043 in")
+		require.NotContains(t, strings.ToLower(said), "lengthen")
+		require.NotContains(t, said, "fill the gap")
+	}
+}
+
+// What leaves a gap of more than 2 mm, or may be another hinge than meant, waits for a person.
+func TestWhatIsNotSettledIsMarked(t *testing.T) {
+	for short, marked := range map[measure.Length]bool{0: false, 1.5: false, 2.5: true, 11: true} {
+		i := plain()
+		i.Height -= short
+		f := Rank(oldOf(plain()), []Item{i}, Door{}, Wishes{})[0]
+		require.Equal(t, marked, strings.Contains(strings.Join(f.Against, "\n"), "It leaves a gap of "+Both(short)), "%v: %v", short, f.Against)
+		require.Subset(t, f.Warnings, f.Against)
+	}
+	b := oldOf(plain())
+	b.Disagreements = []measure.Disagreement{{Quantity: measure.QUnknown, Slip: measure.SlipOtherHinge}}
+	require.Contains(t, strings.Join(Rank(b, []Item{plain()}, Door{}, Wishes{})[0].Against, "\n"), "look like two different hinges")
+	b.Disagreements[0].Overrule = true
+	require.Empty(t, Rank(b, []Item{plain()}, Door{}, Wishes{})[0].Against)
 }

@@ -14,6 +14,8 @@ const (
 	// smaller: 1/32 in. Cut-outs are cut a little full, a knife takes off as much, and paint
 	// closes as much.
 	outlinePlay = measure.Inch / 32
+	// mostGap is the widest gap that is left to the fitter without a word: 2 mm (judgement, no source).
+	mostGap = measure.Length(2)
 	// depthPlay is how much thicker or thinner a leaf may be: 1/64 in. Two leaves then move the
 	// door by 1/32 in, a third of the margin of 3/32 in (Building Trades Pocketbook, "Doors").
 	// Published thicknesses of one size differ by up to 0.010 in.

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 
 	"leafgauge/measure"
 )
@@ -81,7 +82,7 @@ func newOldHinge(b measure.Best) (o oldHinge, ok bool) {
 	t, from, mix := oldThickness(b)
 	o.thickFrom, o.thick = from, mix
 	key := measure.Key("")
-	if b.Thickness.Known() {
+	if b.Thickness.Known() && len(mix) == 0 {
 		key = "thickness"
 	}
 	ps = append(ps, param{t, key, 1})
@@ -258,13 +259,39 @@ func thicknessTold(b measure.Best) string {
 	return "as told"
 }
 
+// fineThickness is the standard uncertainty above which a thickness that was told is weighed with the usual ones: a
+// coarse number does not take the place of what the size and the barrel say.
+const fineThickness = measure.Length(0.12)
+
+// hear weighs a class with what was told.
+func (c *thickClass) hear(told measure.Estimate) {
+	v, w := c.u*c.u, told.Sigma.MM()*told.Sigma.MM()
+	d := told.Value.MM() - c.t
+	c.weight *= math.Exp(-d*d/(2*(v+w))) / math.Sqrt(v+w)
+	c.t, c.u = c.t+v/(v+w)*d, math.Sqrt(v*w/(v+w))
+}
+
+// thicknessAlone is the thickness as it was told, without the barrel's share in it.
+func thicknessAlone(b measure.Best) measure.Estimate {
+	e := b.Thickness
+	for _, t := range b.Trace {
+		if rest := 1 - t.Weight; t.Quantity == "thickness" && t.Source == "barrel" && t.Used && rest > 0.01 {
+			e.Value = (e.Value - measure.Length(t.Weight)*t.Input.Value) / measure.Length(rest)
+			e.Sigma /= measure.Length(math.Sqrt(rest))
+		}
+	}
+	return e
+}
+
 // oldThickness is the old leaf's thickness. Where nobody gave it, it follows from the barrel:
 // a leaf is rolled once round its pin, so the barrel is the pin and two thicknesses. Pins of
 // hinges up to 4 in are taken as 0.24 ± 0.02 in, of larger ones as 0.27 ± 0.03 in (from
 // memory and weak). Each usual thickness is weighed by how well pin and barrel go with it;
-// something unusual stays possible. Without a barrel the shares alone stand.
+// something unusual stays possible. Without a barrel the shares alone stand. A thickness that was told
+// coarsely is weighed with all of that.
 func oldThickness(b measure.Best) (t measure.Estimate, from string, mix []thickClass) {
-	if b.Thickness.Known() {
+	open := slices.ContainsFunc(b.Rivals, func(r measure.Rival) bool { return r.Quantity == measure.QThickness }) // weighed already
+	if b.Thickness.Known() && (b.Thickness.Sigma <= fineThickness || open) {
 		return b.Thickness, thicknessTold(b), nil
 	}
 	pin, uPin := 0.27*measure.Inch.MM(), 0.03*measure.Inch.MM()
@@ -284,6 +311,12 @@ func oldThickness(b measure.Best) (t measure.Estimate, from string, mix []thickC
 		other = thickClass{(barrel.Value.MM() - pin) / 2, math.Hypot(uPin, barrel.Sigma.MM()) / 2, thickOther / (2 * thickRange)}
 	}
 	mix = append(mix, other)
+	if told := thicknessAlone(b); told.Known() {
+		from = thicknessTold(b) + " and by what is usual"
+		for i := range mix {
+			mix[i].hear(told)
+		}
+	}
 	var sum, mean, square float64
 	for _, c := range mix {
 		sum += c.weight

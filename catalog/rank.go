@@ -135,9 +135,22 @@ func Rank(old measure.Best, stock []Item, door Door, wish Wishes) []Fit {
 		}
 	}
 	for i := range out {
+		out[i].unsettled(old)
 		out[i].Also = alternatives(out[i], near, max(w.count, 1))
 	}
 	return out
+}
+
+// unsettled notes what a person has to settle before the hinge is sent: it never goes out unseen.
+func (f *Fit) unsettled(old measure.Best) {
+	var all []string
+	if old.OfAnotherHinge() {
+		all = append(all, "The photo and what was typed look like two different hinges: which of them is meant is not settled.")
+	}
+	if f.gap > mostGap && f.Verdict != DoesNotSuit {
+		all = append(all, fmt.Sprintf("It leaves a gap of %s in the old cut-out: more than is filled without a second look.", Both(f.gap)))
+	}
+	f.Warnings, f.Against = append(f.Warnings, all...), append(f.Against, all...)
 }
 
 // surer is by how much likelier to drop in a fit behind the first must be to ask for a reason.

@@ -237,12 +237,18 @@ func ForCustomer(sentences []string) []string {
 	return out
 }
 
-// publishedLeast is what goes against a published least for a fire-rated opening, not against what was said.
-var publishedLeast = regexp.MustCompile(`^(?:This hinge is of |The published least |Plain bearing: )`)
+// notSaid is what goes against a published least for a fire-rated opening, or is not settled, not what goes
+// against what was said.
+var notSaid = regexp.MustCompile(`^(?:This hinge is of |The published least |Plain bearing: |A fire door of this height |It leaves a gap of )|two different hinges`)
 
-// AgainstSaid is what of f goes against what the customer said: pin, hand or spring.
+// AgainstSaid is what of f goes against what the customer said: pin, hand, spring or kind; and that it does
+// not suit at all.
 func (f Fit) AgainstSaid() []string {
-	return slices.DeleteFunc(slices.Clone(f.Against), publishedLeast.MatchString)
+	said := slices.DeleteFunc(slices.Clone(f.Against), notSaid.MatchString)
+	if f.Verdict == DoesNotSuit {
+		said = append(said, "It does not suit the place of the old one.")
+	}
+	return said
 }
 
 // A point is one thing that speaks against a hinge beside its fit.

@@ -76,6 +76,7 @@ func (o *oldHinge) fit(old measure.Best, item *Item, j *judgement, w wanted) Fit
 		FireRated: w.door.FireRated, BelowFire: w.missesFire(item), points: w.points(item), drops: j.p[isDropIn]}
 	f.Verdict, f.P = j.verdict()
 	f.sits = f.Verdict
+	f.gap, f.thickDoubt = o.gap(item, j), j.matter[tooThick]+j.matter[tooThin]
 	f.Cost = j.cost
 	for _, p := range f.points {
 		f.Cost += p.cost
@@ -224,6 +225,60 @@ var leafNames = [2]string{"left", "right"}
 // LeafName calls leaf n, "left leaf" or "right leaf", as drawings show it.
 func LeafName(n int) string { return leafNames[n&1] + " leaf" }
 
+// gap is the widest gap that the hinge may leave: at the ends, at the back or at a corner of the cut-outs.
+func (o *oldHinge) gap(item *Item, j *judgement) (widest measure.Length) {
+	may := func(p float64, gap float64) {
+		if p >= probable {
+			widest = max(widest, length(gap))
+		}
+	}
+	may(j.matter[tooShort], o.mean[atHeight]-item.Height.MM())
+	if o.knowWidth {
+		may(j.matter[tooNarrow], o.mean[atWidth]-item.OpenWidth.MM()/2)
+	}
+	for l := range 2 {
+		r := item.Radius[l]
+		if j.placement.exchanged {
+			r = item.Radius[1-l]
+		}
+		may(j.matter[corner0Gap+l], diagonal*(r.MM()-o.mean[atRadius+l]))
+	}
+	return widest
+}
+
+// measureFirst says what has to be measured before anything is cut, where a difference of d mm is less than the old
+// size is known to: there is no number to cut to. at is the size's place, over and under the probabilities that the new
+// leaf is more or less than fits. It reports whether that is so.
+func (o *oldHinge) measureFirst(f *Fit, at int, d, over, under float64, name, more, less string) bool {
+	u := measure.Coverage95 * math.Sqrt(o.cov[at][at])
+	if max(over, under) < probable || u <= math.Abs(d) {
+		return false
+	}
+	may := more
+	switch {
+	case over >= probable && under >= probable:
+		may += " or " + less
+	case under > over:
+		may = less
+	}
+	f.Work = append(f.Work, fmt.Sprintf("Measure the old %s before anything is cut: it is known to ± %s only, and the new leaf may be %s.", name, Both(length(u)), may))
+	return true
+}
+
+// sizesFirst does that for height, width and thickness, and returns the probabilities of what can be sized.
+func (o *oldHinge) sizesFirst(f *Fit, p [matters]float64, dH, dW, dT float64) [matters]float64 {
+	if o.measureFirst(f, atHeight, dH, p[tooTall], p[tooShort], "hinge's height", "too long for its place", "too short") {
+		p[tooTall], p[tooShort] = 0, 0
+	}
+	if o.knowWidth && o.measureFirst(f, atWidth, dW, p[tooWide], p[tooNarrow], "leaf's width", "too wide for its place", "too narrow") {
+		p[tooWide], p[tooNarrow] = 0, 0
+	}
+	if o.measureFirst(f, atThick, dT, p[tooThick], p[tooThin], "leaf's thickness", "too thick", "too thin") {
+		p[tooThick], p[tooThin] = 0, 0
+	}
+	return p
+}
+
 // work names what is left for the installer, each with its size. What is only possible is
 // said with its probability.
 func (o *oldHinge) work(item *Item, j *judgement, f *Fit) {
@@ -233,25 +288,25 @@ func (o *oldHinge) work(item *Item, j *judgement, f *Fit) {
 	add := func(p float64, format string, args ...any) {
 		f.Work = append(f.Work, perhaps(p, fmt.Sprintf(format, args...)))
 	}
-	p := j.matter
 	dH := item.Height.MM() - o.mean[atHeight]
 	dW := item.OpenWidth.MM()/2 - o.mean[atWidth]
 	dT := item.Thickness.MM() - o.mean[atThick]
+	p := o.sizesFirst(f, j.matter, dH, dW, dT)
 	if p[tooTall] >= probable {
-		add(p[tooTall], "Lengthen both cut-outs by %s in all, half at each end.", amount(p[tooTall], dH, outlinePlay))
+		add(p[tooTall], "Lengthen both cut-outs by %s in all, half at each end.", Both(length(dH)))
 	}
 	if p[tooShort] >= probable {
-		add(p[tooShort], "Each cut-out is %s longer than the new leaf: fill the gap with a glued wood slip, half of it at each end.", amount(p[tooShort], dH, outlinePlay))
+		add(p[tooShort], "Each cut-out is %s longer than the new leaf: fill the gap with a glued wood slip, half of it at each end.", Both(length(dH)))
 	}
 	if p[tooWide] >= probable {
 		if o.knowWidth {
-			add(p[tooWide], "Each leaf is %s wider: let the barrel stand out by as much, or cut the backs of both cut-outs deeper, which moves every screw hole.", amount(p[tooWide], dW, outlinePlay/2))
+			add(p[tooWide], "Each leaf is %s wider: let the barrel stand out by as much, or cut the backs of both cut-outs deeper, which moves every screw hole.", Both(length(dW)))
 		} else {
 			add(p[tooWide], "The old width is not known: both cut-outs may have to be widened.")
 		}
 	}
 	if p[tooNarrow] >= probable {
-		add(p[tooNarrow], "Each leaf is %s narrower: a gap as wide stays at the back of both cut-outs; fill it with a glued wood slip.", amount(p[tooNarrow], dW, outlinePlay/2))
+		add(p[tooNarrow], "Each leaf is %s narrower: a gap as wide stays at the back of both cut-outs; fill it with a glued wood slip.", Both(length(dW)))
 	}
 	for l := range 2 {
 		r := item.Radius[l]
@@ -274,10 +329,10 @@ func (o *oldHinge) work(item *Item, j *judgement, f *Fit) {
 		}
 	}
 	if p[tooThick] >= probable {
-		add(p[tooThick], "Deepen each cut-out by %s. Left as it is, both leaves stand proud and the door's margin at the hinges grows by twice that: the latch side may bind.", amount(p[tooThick], dT, depthPlay))
+		add(p[tooThick], "Deepen each cut-out by %s. Left as it is, both leaves stand proud and the door's margin at the hinges grows by twice that: the latch side may bind.", Both(length(dT)))
 	}
 	if p[tooThin] >= probable {
-		add(p[tooThin], "Shim under each leaf by %s (card or veneer). Left as it is, the margin at the hinges closes by twice that and the door may bind on the hinge side.", amount(p[tooThin], dT, depthPlay))
+		add(p[tooThin], "Shim under each leaf by %s (card or veneer). Left as it is, the margin at the hinges closes by twice that and the door may bind on the hinge side.", Both(length(dT)))
 	}
 	o.holeWork(item, f, add)
 	if j.placement.turned {
@@ -287,15 +342,6 @@ func (o *oldHinge) work(item *Item, j *judgement, f *Fit) {
 			add(1, "Turn the hinge end for end; its pin's head comes to the bottom then.")
 		}
 	}
-}
-
-// amount is how much work d mm are, probable to q. Where they are within play and the work is only
-// possible because the old size is not known closely, there is no number to cut to.
-func amount(q, d float64, play measure.Length) string {
-	if q < 0.5 && math.Abs(d) <= play.MM() {
-		return "a little"
-	}
-	return Both(length(d))
 }
 
 // perhaps says a sentence of what is probable to p.
@@ -319,16 +365,16 @@ func (o *oldHinge) fireWork(item *Item, j *judgement, f *Fit) {
 			f.Work = append(f.Work, perhaps(p, fmt.Sprintf(format, args...)))
 		}
 	}
-	p := j.matter
 	dH, dW, dT := item.Height.MM()-o.mean[atHeight], item.OpenWidth.MM()/2-o.mean[atWidth], item.Thickness.MM()-o.mean[atThick]
-	say(p[tooTall], "The new leaf is %s longer than the cut-outs.", amount(p[tooTall], dH, outlinePlay))
-	say(p[tooShort], "Each cut-out is %s longer than the new leaf.", amount(p[tooShort], dH, outlinePlay))
+	p := o.sizesFirst(f, j.matter, dH, dW, dT)
+	say(p[tooTall], "The new leaf is %s longer than the cut-outs.", Both(length(dH)))
+	say(p[tooShort], "Each cut-out is %s longer than the new leaf.", Both(length(dH)))
 	if o.knowWidth {
-		say(p[tooWide], "Each leaf is %s wider than its cut-out.", amount(p[tooWide], dW, outlinePlay/2))
+		say(p[tooWide], "Each leaf is %s wider than its cut-out.", Both(length(dW)))
 	} else {
 		say(p[tooWide], "The old width is not known: the new leaves may be wider than the cut-outs.")
 	}
-	say(p[tooNarrow], "Each leaf is %s narrower than its cut-out.", amount(p[tooNarrow], dW, outlinePlay/2))
+	say(p[tooNarrow], "Each leaf is %s narrower than its cut-out.", Both(length(dW)))
 	for l := range 2 {
 		r := item.Radius[l]
 		if j.placement.exchanged {
@@ -340,8 +386,8 @@ func (o *oldHinge) fireWork(item *Item, j *judgement, f *Fit) {
 		}
 		say(max(p[corner0Proud+l], p[corner0Gap+l]), "The corners of the %s differ: old %s, new %s.", LeafName(l), was, cornerWords(r))
 	}
-	say(p[tooThick], "The new leaf is %s thicker than the cut-outs are deep.", amount(p[tooThick], dT, depthPlay))
-	say(p[tooThin], "The new leaf is %s thinner than the cut-outs are deep.", amount(p[tooThin], dT, depthPlay))
+	say(p[tooThick], "The new leaf is %s thicker than the cut-outs are deep.", Both(length(dT)))
+	say(p[tooThin], "The new leaf is %s thinner than the cut-outs are deep.", Both(length(dT)))
 	misses := 0
 	for _, h := range f.Holes {
 		if h.Fate != HoleLands {

@@ -53,6 +53,13 @@ func answer(do Dossier, text string) string {
 		if mm, off, ok := inCards(text, do.Proposal.Question.AsksForCards()); ok {
 			return fmt.Sprintf("thickness %.1f ± %.1f mm (%s)", mm, off, text)
 		}
+		if mm, ok := inHalves(text); ok {
+			off := halfOff
+			if settles(do.Proposal.Best.Rivals, mm) {
+				off = settlingOff
+			}
+			return fmt.Sprintf("thickness %.1f ± %.2g mm (%s)", mm, off, text)
+		}
 	}
 	says := func(text string) bool {
 		return slices.ContainsFunc(readings.Parse(text).Readings, func(r measure.Reading) bool { return r.Quantity == asked })
@@ -62,6 +69,50 @@ func answer(do Dossier, text string) string {
 		return named
 	}
 	return text
+}
+
+// namesOne reports whether statements name one photo and no other.
+func namesOne(all []measure.Statement) bool {
+	named := map[string]bool{}
+	for _, s := range all {
+		if s.Kind == measure.SaidPhoto {
+			named[s.Value] = true
+		}
+	}
+	return len(named) == 1
+}
+
+// aboutOne is typed with the photo that the customer says it is about: the last one that was named alone. A text that names
+// several tells them apart and says of none that it is the one.
+func aboutOne(text string, typed measure.Readings) measure.Readings {
+	var one *measure.Statement
+	for block := range strings.SplitSeq(text, "\n\n") {
+		said := readings.Parse(block).Statements
+		if namesOne(said) {
+			one = &said[slices.IndexFunc(said, func(s measure.Statement) bool { return s.Kind == measure.SaidPhoto })]
+		}
+	}
+	typed.Statements = slices.DeleteFunc(slices.Clone(typed.Statements), func(s measure.Statement) bool { return s.Kind == measure.SaidPhoto })
+	if one != nil {
+		typed.Statements = append(typed.Statements, *one)
+	}
+	return typed
+}
+
+// sentInstead is the number of the newest photo that came after the question whether the first one or the typed sizes are
+// of the hinge that is meant; 0 none.
+func sentInstead(do Dossier) (n int) {
+	for _, e := range do.Events {
+		if e.What != "asked a question" || !catalog.AsksPhotoOrTyped(e.Text) {
+			continue
+		}
+		for _, p := range do.Inquiry.Photos {
+			if p.Added.After(e.At) {
+				n = p.N
+			}
+		}
+	}
+	return n
 }
 
 // saysWord reports whether word is one of those of text, in small letters or capitals.
@@ -130,6 +181,36 @@ func inCards(text string, asked bool) (mm, off float64, ok bool) {
 	return n * cardThickness, math.Hypot(step/2*cardThickness, 0.08*n/2), true
 }
 
+// A thickness told in millimetres and a half, "about two and a half mm", is off by this at most, mm: who sees the half
+// tells it from the quarters. Where it chooses between two values that were named it is taken as the triangle of those
+// limits, 1/√6 of them, and not as the even spread, 1/√3.
+const halfOff, settlingOff = 0.2, 0.14
+
+// inHalves reads a thickness told in half millimetres, where the words leave it vaguer than that.
+func inHalves(text string) (mm float64, ok bool) {
+	var found []measure.Reading
+	for _, r := range readings.Parse("thickness " + text).Readings {
+		if r.Quantity == measure.QThickness && r.Value != nil {
+			found = append(found, r)
+		}
+	}
+	if len(found) != 1 || found[0].UnitAsTyped != "mm" || found[0].U < 0.1 {
+		return 0, false
+	}
+	mm = found[0].Value.MM()
+	return mm, math.Abs(math.Mod(2*mm, 2)-1) < 1e-6
+}
+
+// settles reports whether a thickness in mm is near one of the two values that were asked about, and not the other.
+func settles(rivals []measure.Rival, mm float64) bool {
+	at := slices.IndexFunc(rivals, func(r measure.Rival) bool { return r.Quantity == measure.QThickness && len(r.Values) > 1 })
+	if at < 0 {
+		return false
+	}
+	near := func(l measure.Length) bool { return math.Abs(l.MM()-mm) <= halfOff }
+	return near(rivals[at].Values[0]) != near(rivals[at].Values[1])
+}
+
 // hasUnit reports whether a text names a unit of length.
 func hasUnit(text string) bool {
 	words := strings.FieldsFunc(strings.ToLower(text), func(r rune) bool { return !unicode.IsLetter(r) })
@@ -171,6 +252,9 @@ func unused(do Dossier) string {
 		return ""
 	}
 	do.Inquiry.Status = NeedsAnswer // as it was when the words came
+	if do.Proposal.Best.OfAnotherHinge() && slices.ContainsFunc([]string{"photo", "picture", "typed", "sizes"}, func(word string) bool { return saysWord(words, word) }) {
+		return "" // which of two: a person reads it
+	}
 	if answers(question.Quantity, len(do.Proposal.Best.Apart) > 1, readings.Parse(answer(do, words))) {
 		return ""
 	}
@@ -185,7 +269,7 @@ func answers(asked measure.Quantity, apart bool, read measure.Readings) bool {
 	sizes := []measure.Quantity{asked}
 	switch {
 	case asked == catalog.QPhoto && apart:
-		return states(measure.SaidPhoto)
+		return namesOne(read.Statements)
 	case asked == catalog.QPhoto:
 		return states("leaf") || len(read.Readings) > 0
 	case asked == catalog.QHand:

@@ -1,6 +1,7 @@
 package quote_test
 
 import (
+	"math"
 	"strings"
 	"testing"
 
@@ -99,6 +100,33 @@ func TestRivalsAreAskedAbout(t *testing.T) {
 		require.Contains(t, last(d), "3½ in (88.9 mm)")
 		require.Contains(t, last(d), "4 in (101.6 mm)")
 	})
+}
+
+// The words "two and a half mm" choose between two values that were asked about.
+func TestHalvesChooseBetweenTwoValues(t *testing.T) {
+	b := newBench(t)
+	id := b.receive(t, func(s *quote.Submission) { s.Text = "thickness 2.84 mm" }).Inquiry.ID
+	result := seen(twoAndAHalf(t))
+	d := b.measured(t, id, result)
+	require.Equal(t, quote.NeedsAnswer, d.Inquiry.Status)
+	require.Contains(t, last(d), "that may be 0.112 in (2.84 mm) or 0.098 in (2.48 mm)")
+	_, err := b.Add(t.Context(), id, quote.ByCustomer, "", nil, "About two and a half mm", "")
+	require.NoError(t, err)
+	d = b.measured(t, id, result)
+	require.Empty(t, d.Proposal.Best.Rivals)
+	require.InDelta(t, 2.48, d.Proposal.Best.Thickness.Value.MM(), 0.05)
+	require.NotEqual(t, quote.NeedsAnswer, d.Inquiry.Status)
+}
+
+// twoAndAHalf is a hinge of 4 x 4 in with leaves of 0.097 in.
+func twoAndAHalf(t *testing.T) catalog.Item {
+	for _, i := range shelf(t) {
+		if i.Height == 4*measure.Inch && i.OpenWidth == 4*measure.Inch && len(i.Holes) > 0 && i.Handing == "" && math.Abs(i.Thickness.MM()-2.464) < 0.01 {
+			return i
+		}
+	}
+	t.Fatal("no such hinge")
+	return catalog.Item{}
 }
 
 // What was corrected is not called as told.

@@ -336,16 +336,6 @@ func TestTheDoorIsFilledFromWhatWasTyped(t *testing.T) {
 	require.Zero(t, d.Inquiry.Door.Height, "what the customer filled in stays as it was")
 }
 
-// Which of two hinges is meant no number answers: a person looks.
-func TestTwoHingesGoToTheCounter(t *testing.T) {
-	b := newBench(t)
-	id := b.receive(t, func(s *quote.Submission) { s.Text = "height 5 in, width 6 in, 0.14 thick" }).Inquiry.ID
-	d := b.measured(t, id, seen(shelf(t)[0]))
-	require.Equal(t, quote.Ready, d.Inquiry.Status)
-	require.Contains(t, d.Events[len(d.Events)-1].Text, "two hinges")
-	require.Len(t, d.Letters, 1, "the receipt only")
-}
-
 func TestABadPhotoIsAskedForAgain(t *testing.T) {
 	b := newBench(t)
 	id := b.receive(t, func(s *quote.Submission) { s.Text = "" }).Inquiry.ID
@@ -512,6 +502,80 @@ func TestPhotosOfTwoHingesAreAskedAbout(t *testing.T) {
 	d := b.measured(t, id, seen(items[0]), seen(items[other]))
 	require.Equal(t, quote.Ready, d.Inquiry.Status, "what brought nothing is not asked again")
 	require.Empty(t, d.Proposal.Fits)
+}
+
+// A text that names both photos says of neither that it is the one; an answer that names one does, and the last one counts.
+func TestNamingBothPhotosChoosesNone(t *testing.T) {
+	items := shelf(t)
+	other := slices.IndexFunc(items, func(i catalog.Item) bool { return i.Height > items[0].Height+10 && len(i.Holes) > 0 })
+	b := newBench(t)
+	id := b.receive(t, func(s *quote.Submission) {
+		s.Text = "photo 1 is the top hinge, photo 2 the cupboard one. I need 3 of the first and 2 of the second"
+		s.Photos = append(s.Photos, picture("another hinge"))
+	}).Inquiry.ID
+	d := b.measured(t, id, seen(items[0]), seen(items[other]))
+	require.Equal(t, quote.NeedsAnswer, d.Inquiry.Status)
+	require.Empty(t, d.Proposal.Fits)
+	require.Contains(t, d.Inquiry.Question, "two different hinges: photo 1 and photo 2. Which one is it about?")
+	for answer, height := range map[string]measure.Length{"photo 1": items[0].Height, "no, I mean photo 2": items[other].Height} {
+		_, err := b.Add(t.Context(), id, quote.ByCustomer, "", nil, answer, "")
+		require.NoError(t, err)
+		d = b.measured(t, id, seen(items[0]), seen(items[other]))
+		require.InDelta(t, height.MM(), d.Proposal.Best.Height.Value.MM(), 0.3, answer)
+	}
+}
+
+// A photo of another hinge than was typed: the customer is asked with both sizes, nothing goes out by one click, and the answer
+// is read by a person.
+func TestAPhotoOfAnotherHingeThanTypedIsAskedAbout(t *testing.T) {
+	items := shelf(t)
+	at := slices.IndexFunc(items, func(i catalog.Item) bool {
+		return i.Height == 4.5*measure.Inch && i.OpenWidth == 4*measure.Inch && len(i.Holes) > 0
+	})
+	for answer, used := range map[string]bool{"the one in the photo": true, "3 1/2 x 3 1/2 in": true, "hm": false} {
+		b := newBench(t)
+		id := b.receive(t, func(s *quote.Submission) { s.Text = "3 1/2 x 3 1/2 in, 0.086 thick" }).Inquiry.ID
+		d := b.measured(t, id, seen(items[at]))
+		require.True(t, d.Proposal.Best.OfAnotherHinge())
+		require.Equal(t, quote.NeedsAnswer, d.Inquiry.Status)
+		require.Contains(t, last(d), "The hinge in your photo is 4½ in (114.3 mm) high and 4 in (101.6 mm) wide open, and you typed 3½ in (88.9 mm) high and 3½ in (88.9 mm) wide open")
+		require.NotEmpty(t, d.Proposal.Fits[0].Against, "not by one click")
+		_, err := b.Add(t.Context(), id, quote.ByCustomer, "", nil, answer, "")
+		require.NoError(t, err)
+		d = b.measured(t, id, seen(items[at]))
+		require.Equal(t, quote.Ready, d.Inquiry.Status, answer)
+		require.NotEmpty(t, d.Proposal.Fits[0].Against)
+		require.Equal(t, !used, strings.Contains(last(d), "could not use the answer"), answer)
+	}
+}
+
+// The photo that is sent on that question is of the hinge that is meant, and stays so.
+func TestThePhotoSentInsteadIsMeant(t *testing.T) {
+	items := shelf(t)
+	at := slices.IndexFunc(items, func(i catalog.Item) bool {
+		return i.Height == 4.5*measure.Inch && i.OpenWidth == 4*measure.Inch && len(i.Holes) > 0
+	})
+	right := slices.IndexFunc(items, func(i catalog.Item) bool {
+		return i.Height == 3.5*measure.Inch && i.OpenWidth == 3.5*measure.Inch && len(i.Holes) > 0
+	})
+	b := newBench(t)
+	id := b.receive(t, func(s *quote.Submission) { s.Text = "3 1/2 x 3 1/2 in, 0.086 thick" }).Inquiry.ID
+	b.measured(t, id, seen(items[at]))
+	b.clock = b.clock.Add(time.Hour)
+	_, err := b.Add(t.Context(), id, quote.ByCustomer, "", []intake.Photo{picture("the right one")}, "", "")
+	require.NoError(t, err)
+	for _, more := range []string{"", "thank you"} {
+		if more != "" {
+			b.put(id, quote.Ready)
+			_, err := b.Add(t.Context(), id, quote.ByCustomer, "", nil, more, "")
+			require.NoError(t, err)
+		}
+		d := b.measured(t, id, seen(items[at]), seen(items[right]))
+		require.Empty(t, d.Proposal.Best.Apart)
+		require.False(t, d.Proposal.Best.OfAnotherHinge())
+		require.InDelta(t, 88.9, d.Proposal.Best.Height.Value.MM(), 0.3)
+		require.Equal(t, quote.Ready, d.Inquiry.Status)
+	}
 }
 
 func TestABareNumberAnswersTheQuestion(t *testing.T) {

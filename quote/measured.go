@@ -52,6 +52,9 @@ func (d *Desk) Finish(ctx context.Context, id ID, revision int, typed measure.Re
 	slices.SortFunc(findings, func(a, b Finding) int { return a.PhotoN - b.PhotoN })
 	// Everything that the proposal is made of changes only with the revision, so this may
 	// stand outside the transaction.
+	if n := sentInstead(before); n > 0 {
+		q.Text = fmt.Sprintf("photo %d\n\n%s", n, q.Text) // what was written of photos counts more
+	}
 	p := propose(q, typed, findings, stock, justTold(before)...)
 	_, err = d.change(ctx, id, func(do Dossier, c *Change) error {
 		if do.Inquiry.Revision != revision || do.Inquiry.Status != Measuring {
@@ -76,7 +79,7 @@ func stale(id ID, revision int) error {
 // propose makes the proposal of one revision. What was just told is not asked for.
 func propose(q Inquiry, typed measure.Readings, findings []Finding, stock []catalog.Item, told ...measure.Quantity) Proposal {
 	p := Proposal{Inquiry: q.ID, Revision: q.Revision, Readings: typed}
-	p.Best = reconcile.Best(results(findings), typed, q.Overrule)
+	p.Best = reconcile.Best(results(findings), aboutOne(q.Text, typed), q.Overrule)
 	door, wish := Told(q.Door, q.Wishes, typed)
 	p.Door = door
 	p.Counted = catalog.CountHinges(p.Door, wish)
@@ -174,6 +177,10 @@ func (d *Desk) conclude(do Dossier, c *Change) error {
 		return d.askForPhoto(do, c, retakeText(c.Findings))
 	}
 	if p.Best.OfAnotherHinge() {
+		if p.Question != nil && !asked(do.Events, p.Question.Text) {
+			note(c, ByProgram, "", "measured", basis+" The photo and the typed sizes look like two hinges.")
+			return d.askAnswer(do, c, p.Question.Text)
+		}
 		d.sayUnused(do, c, vague)
 		return d.move(c, Ready, ByProgram, "", "measured", basis+" The photo and the typed sizes look like two hinges: please look.")
 	}

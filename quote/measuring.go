@@ -20,7 +20,7 @@ func (q Inquiry) Measure(typed measure.Readings, one func(p Photo, thickness mea
 	if err != nil || len(findings) == 0 || !slices.ContainsFunc(typed.Readings, ofThickness) {
 		return findings, err
 	}
-	best := reconcile.Best(results(findings), typed, q.Overrule)
+	best := reconcile.Best(results(findings), aboutOne(q.Text, typed), q.Overrule)
 	if !slices.ContainsFunc(findings, func(f Finding) bool { return f.Result.Status == measure.Measured }) {
 		return findings, nil
 	}
@@ -30,7 +30,7 @@ func (q Inquiry) Measure(typed measure.Readings, one func(p Photo, thickness mea
 		if err != nil {
 			return nil, err
 		}
-		if best = reconcile.Best(results(free), typed, q.Overrule); len(best.Rivals) == 0 && alike(thickness, best.Thickness) {
+		if best = reconcile.Best(results(free), aboutOne(q.Text, typed), q.Overrule); len(best.Rivals) == 0 && alike(thickness, best.Thickness) {
 			return findings, nil
 		}
 		findings, thickness = free, measure.Estimate{}

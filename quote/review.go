@@ -261,6 +261,9 @@ func (d *Desk) offer(ctx context.Context, id ID, version int, who string, a Appr
 		if err != nil {
 			return err
 		}
+		if len(do.Quotes) > 0 && do.Quotes[0].Valid.After(made.Valid) { // a longer promise stands
+			made.Valid = do.Quotes[0].Valid
+		}
 		if err := moved(made, c); err != nil {
 			return err
 		}

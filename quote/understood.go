@@ -44,7 +44,7 @@ var countWords = map[measure.Quantity][2]string{
 
 // saidWords are the words about a stated value; %s stands for it.
 var saidWords = map[string]string{
-	"corner": "%s corners", "bearing": "%s bearing", "pin": "%s pin", "handing": "%s hand", "swing": "swings %s",
+	"corner": "%s corners", "bearing": "%s bearing", "pin": "%s pin", "handing": "%s hand", "swing": "swings %s", "type": "%s hinge", "photo": "photo %s",
 }
 
 // saidOtherwise are statements whose words are not about their value, by kind and value.

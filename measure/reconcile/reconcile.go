@@ -190,8 +190,32 @@ func (r *reconciler) read(typed measure.Readings) {
 			continue
 		}
 		count[x.Quantity]++
+		x.U = named(x)
 		r.typed = append(r.typed, typedReading{Reading: x})
 	}
+}
+
+// named is the standard uncertainty of a reading, widened where it is a metric name of a hinge made in inches. Metric
+// shops call 4 in 100 mm, 3 in 75, 3 1/2 in 90, 4 1/2 in 115, 5 in 125 and 6 in 150 (common practice, no source): a height or
+// width in whole fives of millimetres within 2 % of a trade size may be that size.
+func named(x measure.Reading) measure.Length {
+	mm := x.Value.MM()
+	metric := x.UnitAsTyped == "mm" || x.UnitAsTyped == "cm"
+	if x.Quantity != measure.QHeight && x.Quantity != measure.QOpenWidth || !metric || x.Instrument == measure.Caliper || math.Abs(math.Remainder(mm, 5)) > 1e-6 {
+		return x.U
+	}
+	near := math.Inf(1)
+	for _, s := range measure.TradeSizes {
+		for _, l := range []measure.Length{s.Height, s.Width} {
+			if off := math.Abs(mm - l.MM()); off <= 0.02*l.MM() {
+				near = math.Min(near, off)
+			}
+		}
+	}
+	if math.IsInf(near, 1) {
+		return x.U
+	}
+	return measure.Length(math.Hypot(x.U.MM(), near))
 }
 
 // forbidden reports whether an explanation was overruled.
@@ -361,6 +385,22 @@ func (w *witness) size() (s photoSize) {
 	return s
 }
 
+// sameAcross reports whether reading i is of a height or an open width and what was typed of the other is about as much:
+// swapping two that are alike explains nothing.
+func (r *reconciler) sameAcross(i int, at []int) bool {
+	other := map[measure.Quantity]measure.Quantity{measure.QHeight: measure.QOpenWidth, measure.QOpenWidth: measure.QHeight}[r.typed[i].Quantity]
+	same := false
+	for _, k := range at {
+		if r.typed[k].Quantity == other {
+			if math.Abs((*r.typed[k].Value - *r.typed[i].Value).MM()) > sizeMatters {
+				return false
+			}
+			same = true
+		}
+	}
+	return same
+}
+
 // sizeBlock is the readings at at with the ways in which they may have come about.
 func (r *reconciler) sizeBlock(at []int) slipBlock {
 	barrel := r.seen.estimate("barrel_diameter")
@@ -370,7 +410,11 @@ func (r *reconciler) sizeBlock(at []int) slipBlock {
 	b := slipBlock{keys: [2]measure.Key{"height", "open_width"}}
 	for _, i := range at {
 		b.typed = append(b.typed, r.typed[i].Reading)
-		b.forms = append(b.forms, r.allowed(r.typed[i].Quantity, sizeForms(r.typed[i].Reading, barrel)))
+		forms := sizeForms(r.typed[i].Reading, barrel)
+		if r.sameAcross(i, at) {
+			forms = slices.DeleteFunc(forms, func(f slipForm) bool { return f.name == measure.SlipSwapped })
+		}
+		b.forms = append(b.forms, r.allowed(r.typed[i].Quantity, forms))
 	}
 	for i, x := range b.typed {
 		for j, y := range b.typed {
@@ -451,7 +495,7 @@ func likeliest(all []hypothesis) (top hypothesis, odds float64) {
 // noteWhole notes a hypothesis that speaks against the photos or against all that was typed.
 func (r *reconciler) noteWhole(top hypothesis, odds float64, applied bool, photo photoSize, at []int) {
 	d := measure.Disagreement{Quantity: measure.QUnknown, Slip: top.name(), Odds: odds, Applied: applied, Typed: r.typedTexts(at)}
-	d.Sentence = sayWhole(top.name(), top.scale, photo, d.Typed)
+	d.Sentence = sayWhole(top.name(), top.scale, photo, r.typedBoth(at))
 	if top.apart { // the thickness and the rest are the other hinge's too
 		var every []int
 		for i := range r.typed {
@@ -850,6 +894,20 @@ func (r *reconciler) holeForms(t measure.Reading) []slipForm {
 	}
 	forms[0], forms[first] = forms[first], forms[0]
 	return forms
+}
+
+// typedBoth is the readings at at as typed, those in millimetres with the inches and the other way round.
+func (r *reconciler) typedBoth(at []int) string {
+	var list []string
+	for _, i := range at {
+		t := r.typed[i].Reading
+		other := t.Value.Tenths() + " mm"
+		if t.UnitAsTyped == "mm" || t.UnitAsTyped == "cm" {
+			other = sayInch(*t.Value)
+		}
+		list = append(list, fmt.Sprintf("%s (%s) %s", typedText(t), other, spoken(t.Quantity)))
+	}
+	return strings.Join(list, ", ")
 }
 
 func (r *reconciler) typedTexts(at []int) string {

@@ -499,3 +499,46 @@ func TestTypedThickness(t *testing.T) {
 		require.InDelta(t, want, reconcile.Thickness(readings.Parse(text), nil).Value.MM(), 0.01, text)
 	}
 }
+
+// Metric shops call a hinge of 4 in 100 mm, of 3 in 75 and so on (common practice, no source): such a name is no measurement.
+func TestMetricNamesOfInchSizes(t *testing.T) {
+	x := truthOf(t, "008") // 4 x 4 in, 2.51 mm thick
+	for _, text := range []string{"100 x 100 mm, 2.5mm thick", "10 x 10 cm, 2.5 mm thick", "102 x 102 mm, 2.5 mm thick"} {
+		b := reconcile.Best([]measure.Result{photoOf(x, seeded(), 1, 1)}, readings.Parse(text), nil)
+		require.Empty(t, b.Disagreements, text)
+		require.InDelta(t, x.Hinge.Height, b.Height.Value.MM(), 4*simSize)
+		require.InDelta(t, 2.5, b.Thickness.Value.MM(), 0.05, "the thickness is taken over")
+	}
+	for name, inch := range map[string]float64{"75": 3, "90": 3.5, "100": 4, "115": 4.5, "125": 5, "150": 6} {
+		b := reconcile.Best(nil, readings.Parse(fmt.Sprintf("height %s mm, width %s mm", name, name)), nil)
+		require.Empty(t, b.Disagreements)
+		require.Equal(t, name, fmt.Sprintf("%.0f", b.Height.Value.MM()), "as typed")
+		require.Equal(t, name+".0", fmt.Sprintf("%.1f", b.OpenWidth.Value.MM()), "as typed")
+		require.Less(t, math.Abs(b.Height.Value.MM()-25.4*inch), 2*b.Height.Sigma.MM(), "it may be the inch size")
+	}
+	b := reconcile.Best(nil, readings.Parse("height 100.0 mm by caliper, width 100.0 mm by caliper"), nil)
+	require.Less(t, b.Height.Sigma.MM(), 0.3, "a measurement stays one")
+}
+
+// Two hinges are told apart in both units.
+func TestTwoHingesInBothUnits(t *testing.T) {
+	b := reconcile.Best([]measure.Result{photoOf(truthOf(t, "008"), seeded(), 1, 1)}, readings.Parse("65 x 65 mm, 2.5mm thick"), nil)
+	d := only(t, b)
+	require.Equal(t, measure.SlipOtherHinge, d.Slip)
+	require.Contains(t, d.Sentence, "65 mm (2 9/16 in) high, 65 mm (2 9/16 in) wide")
+	require.Regexp(t, `4 in \(101\.\d mm\) high and 4 in \(10[12]\.\d mm\) open`, d.Sentence)
+}
+
+// Two values that are alike are not swapped, whatever the photo says.
+func TestEqualSizesAreNotSwapped(t *testing.T) {
+	for _, id := range []string{"008", "018", "001", "002"} {
+		for _, text := range []string{"5 in high and 5 in wide", "4 in high, 4 in wide", "height 100 mm, width 101 mm", "3 1/2 high, 3 1/2 wide"} {
+			for _, photos := range [][]measure.Result{{photoOf(truthOf(t, id), seeded(), 1, 1)}, nil} {
+				b := reconcile.Best(photos, readings.Parse(text), nil)
+				for _, d := range b.Disagreements {
+					require.NotEqual(t, measure.SlipSwapped, d.Slip, "%s, %s: %s", id, text, d.Sentence)
+				}
+			}
+		}
+	}
+}

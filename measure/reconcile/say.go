@@ -202,9 +202,9 @@ func saySwapped(r *reconciler, at []int, photo photoSize) string {
 func sayWhole(name string, s *scaleSlip, photo photoSize, typed string) string {
 	seen := ""
 	if photo.height.Known() && photo.width.Known() {
-		seen = fmt.Sprintf("%s high and %s open", sayInch(photo.height.Value), sayInch(photo.width.Value))
+		seen = fmt.Sprintf("%s high and %s open", sayBoth(photo.height.Value), sayBoth(photo.width.Value))
 	} else if photo.height.Known() {
-		seen = sayInch(photo.height.Value) + " high"
+		seen = sayBoth(photo.height.Value) + " high"
 	}
 	switch name {
 	case measure.SlipWrongCard:

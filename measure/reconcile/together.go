@@ -247,14 +247,20 @@ func samePicture(a, b measure.Result) bool {
 	return true
 }
 
-// chosen is the number of the photo that the customer says it is about, the last word on it; 0 untold.
-func chosen(typed measure.Readings) int {
-	for _, s := range slices.Backward(typed.Statements) {
-		if n, err := strconv.Atoi(s.Value); s.Kind == measure.SaidPhoto && err == nil {
-			return n
+// chosen is the number of the photo that the customer says it is about; 0 untold. Where several are named they
+// are told apart, and none is chosen.
+func chosen(typed measure.Readings) (number int) {
+	for _, s := range typed.Statements {
+		n, err := strconv.Atoi(s.Value)
+		if s.Kind != measure.SaidPhoto || err != nil {
+			continue
 		}
+		if number > 0 && n != number {
+			return 0
+		}
+		number = n
 	}
-	return 0
+	return number
 }
 
 // sortOut takes the photos apart by the hinge that they show. Where there are several, nothing is
@@ -287,7 +293,7 @@ func (r *reconciler) sortOut(photos []measure.Result, typed measure.Readings, ov
 				}
 			}
 			r.photos = groups[at]
-			r.notes = append(r.notes, fmt.Sprintf("the photos show different hinges; it is about the one in photo %d, as was said", n))
+			r.notes = append(r.notes, fmt.Sprintf("the photos show different hinges; by the customer's answer it is about the one in photo %d", n))
 			r.together()
 			return
 		}
