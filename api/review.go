@@ -131,7 +131,9 @@ func (v shortView) Clear() bool {
 // OneClick reports whether the line carries its button at all, with whatever weight: not where something
 // asks for a decision. What only the stock or a fire label's tick has to say leaves it.
 func (v shortView) OneClick() bool {
-	otherThanAsked := func(w string) bool { return strings.HasPrefix(w, "Asked for ") || strings.HasPrefix(w, "Not wanted in ") }
+	otherThanAsked := func(w string) bool {
+		return strings.HasPrefix(w, "Asked for ") || strings.HasPrefix(w, "Not wanted in ")
+	}
 	return v.Sure && !v.Against && v.Told && !v.Counted.Disagree() && !v.Counted.Open && v.Slips == 0 && !slices.ContainsFunc(v.Warnings, otherThanAsked)
 }
 
