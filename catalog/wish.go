@@ -14,22 +14,23 @@ import (
 
 // wanted is what customer and door ask for beside the fit.
 type wanted struct {
-	finish      Finish     // zero: no wish
-	finishWords string     // as the customer said it
-	seen        seenFinish // of the old hinge, by the photo's hint, where there is no wish
-	bearing     measure.Bearing
-	bearingSure bool // asked for, not only like the old one
-	wish        Wishes
-	notFinish   []Finish
-	noFinish    string   // asked for, and no finish is known by that name
-	types       []string // other kinds of hinge that are spoken of: lift-off, rising butt
-	notFire     bool     // said not to be a fire door
-	round       bool     // corners are said to be round, and no photo or number tells them
-	count       int
-	door        Door
-	least       sizeRow // hinge height that the door asks for; zero where not known
-	knowLeast   bool
-	fire        fireLeast // of a fire-rated opening; zero where no row says
+	finish       Finish     // zero: no wish
+	finishWords  string     // as the customer said it
+	seen         seenFinish // of the old hinge, by the photo's hint, where there is no wish
+	bearing      measure.Bearing
+	bearingSure  bool // asked for, not only like the old one
+	wish         Wishes
+	notFinish    []Finish
+	manyFinishes []string // several are asked for, and nobody said which hinge is to have which
+	noFinish     string   // asked for, and no finish is known by that name
+	types        []string // other kinds of hinge that are spoken of: lift-off, rising butt
+	notFire      bool     // said not to be a fire door
+	round        bool     // corners are said to be round, and no photo or number tells them
+	count        int
+	door         Door
+	least        sizeRow // hinge height that the door asks for; zero where not known
+	knowLeast    bool
+	fire         fireLeast // of a fire-rated opening; zero where no row says
 }
 
 // A fireLeast is the least hinge of the published table for a fire-rated opening.
@@ -70,6 +71,10 @@ func wanting(old measure.Best, door Door, wish Wishes) wanted {
 	door, wish = door.Heard(old.Said), wish.Heard(old.Said)
 	w := wanted{door: door, wish: wish, count: CountHinges(door, wish).Wanted(), bearing: wish.Bearing, bearingSure: wish.Bearing == measure.BallBearing || wish.Bearing == measure.PlainBearing}
 	s := said(old.Said)
+	w.manyFinishes = finishesOf(append(strings.Split(asked, " and "), s.values("finish")...))
+	if w.manyFinishes = slices.DeleteFunc(w.manyFinishes, func(f string) bool { return f == "" }); len(w.manyFinishes) < 2 {
+		w.manyFinishes = nil
+	}
 	for _, text := range append([]string{asked}, s.values("finish")...) {
 		if f, ok := FindFinish(text, ""); ok && w.finish.Look == "" {
 			w.finish, w.finishWords = f, text
@@ -309,13 +314,15 @@ func (w wanted) points(i *Item) (out []point) {
 	if text := w.otherSpring(i); text != "" {
 		say("spring", costSpring, true, "%s", text)
 	}
-	if w.otherFinish(i) {
+	if w.otherFinish(i) && len(w.manyFinishes) == 0 {
 		say("finish", costFinish, false, "Asked for in %s; this one is %s.", w.finish.named(w.finishWords), cmp.Or(finishLook(i), i.Finish, "of another finish"))
 	}
 	if look := finishLook(i); look != "" && w.seen.differs(look) {
 		say("finish", costFinish/2, false, "The old hinge %s in the photo; this one is %s. A photo's colours are only a hint.", w.seen.words, look)
 	}
 	switch look := finishLook(i); {
+	case len(w.manyFinishes) > 0:
+		say("finish", 0, false, "Asked for in %s: ask which is to have which; this one is %s.", strings.Join(w.manyFinishes, " and "), cmp.Or(look, i.Finish, "of a finish that the list does not give"))
 	case w.noFinish == "":
 	case strings.HasPrefix(look, "primed"):
 		say("finish", 0, false, "Asked for in “%s”: this one is primed, to be painted in it.", w.noFinish)

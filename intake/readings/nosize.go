@@ -338,7 +338,7 @@ func (p *parser) perhaps(amounts []amount, k int) bool {
 }
 
 // withdrawals take back what was written just before.
-var withdrawals = [][]string{{"i", "mean"}, {"i", "meant"}, {"no", "wait"}, {"wait", "no"}, {"make", "that"}, {"scratch", "that"}, {"correction"}, {"more", "like"}, {"no", "sorry"}, {"whoops"}, {"oops"}, {"no", "that's", "wrong"}, {"no", "thats", "wrong"}}
+var withdrawals = [][]string{{"i", "mean"}, {"i", "meant"}, {"no", "wait"}, {"wait", "no"}, {"make", "that"}, {"scratch", "that"}, {"correction"}, {"more", "like"}, {"no", "sorry"}, {"hang", "on"}, {"no", "actually"}, {"whoops"}, {"oops"}, {"no", "that's", "wrong"}, {"no", "thats", "wrong"}}
 
 // withdrawn reports a number that another takes back: "4 x 4, sorry, I mean 3.5 x 3.5". As many
 // numbers are taken back as follow.
@@ -349,6 +349,9 @@ func (p *parser) withdrawn(amounts []amount, k int) bool {
 				if (m-k <= len(amounts)-m || len(words) == 3) && p.wordsAt(i, words) {
 					return true
 				}
+			}
+			if p.wordAt(i) == "sorry" && p.kindAt(i-1) == tComma && i+1 == amounts[m].tok && m-k <= len(amounts)-m { // "4 1/2, sorry 4"
+				return true
 			}
 			if p.wordAt(i) == "no" && p.kindAt(i-1) == tComma && p.kindAt(i+1) == tComma && m-k <= len(amounts)-m { // "90 mm, no, 89"
 				return true

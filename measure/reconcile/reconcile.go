@@ -49,6 +49,7 @@ func Best(photos []measure.Result, typed measure.Readings, overrules []string) m
 	if r.printed && len(r.photos) > 0 && !r.bar.Known() {
 		best.PrintDoubt = math.Hypot(measure.PrinterSigma, r.doubt)
 	}
+	r.believeWidth(&best)
 	best.Disagreements = append(best.Disagreements, r.overruled...)
 	best.Notes, best.Rivals = r.notes, r.rivals
 	for _, v := range r.rivals {
@@ -234,6 +235,21 @@ func (r *reconciler) pinned(q measure.Quantity) bool {
 	}
 	return slices.ContainsFunc(r.forbid, func(name string) bool { return strings.HasPrefix(name, string(q)+":") }) ||
 		(q == measure.QHeight || q == measure.QOpenWidth) && r.forbidden(q, measure.SlipSwapped)
+}
+
+// believeWidth gives the leaves half of an open width that is believed as typed where the photo's own widths
+// contradict it.
+func (r *reconciler) believeWidth(best *measure.Best) {
+	if !r.pinned(measure.QOpenWidth) || !best.OpenWidth.Known() || !slices.ContainsFunc(r.typed, func(t typedReading) bool { return t.Quantity == measure.QOpenWidth }) {
+		return
+	}
+	half := measure.Estimate{Value: best.OpenWidth.Value / 2, Sigma: best.OpenWidth.Sigma / 2}
+	best.Leaves = slices.Clone(best.Leaves)
+	for i := range best.Leaves {
+		if w := &best.Leaves[i].Width; w.Known() && math.Abs(measure.ZetaScore(half, *w)) > 3 {
+			*w = half
+		}
+	}
 }
 
 // allowed leaves out every slip of a reading that is believed as typed; the others make it no surer.

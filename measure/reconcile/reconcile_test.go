@@ -542,3 +542,16 @@ func TestEqualSizesAreNotSwapped(t *testing.T) {
 		}
 	}
 }
+
+// Where the counter believes a width typed of what the photo takes for another hinge, the leaves are as wide
+// as that.
+func TestBelievedWidthIsTheLeavesToo(t *testing.T) {
+	e := func(mm float64) measure.Estimate { return measure.Estimate{Value: measure.Length(mm), Sigma: 0.05} }
+	photo := measure.Result{Status: measure.Measured, Hinge: &measure.Hinge{Height: e(101.6), OpenWidth: e(89.6),
+		Leaves: []measure.Leaf{{Width: e(44.8)}, {Width: e(44.8)}}}}
+	b := reconcile.Best([]measure.Result{photo}, readings.Parse("4 1/2 x 4 1/2"), []string{"unknown:different_hinge"})
+	require.InDelta(t, 114.3, b.OpenWidth.Value.MM(), 0.01)
+	for _, l := range b.Leaves {
+		require.InDelta(t, 57.15, l.Width.Value.MM(), 0.01)
+	}
+}
