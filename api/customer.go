@@ -158,7 +158,7 @@ func (s *server) postInquiry(w http.ResponseWriter, r *http.Request) error {
 	if receipt.Again {
 		status = http.StatusOK
 	}
-	read := readings.Parse(f.Readings)
+	read := readings.Inquiry(f.Readings, f.Wanted)
 	a := receiptAnswer{ID: receipt.Inquiry.ID, Key: receipt.Key, Status: receipt.Inquiry.Status, Again: receipt.Again,
 		Readings: read, Notes: notesOn(f.Readings, read), Links: s.links(receipt.Key)}
 	w.Header().Set("Location", a.Links.Self)

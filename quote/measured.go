@@ -78,7 +78,7 @@ func stale(id ID, revision int) error {
 
 // propose makes the proposal of one revision. What was just told is not asked for.
 func propose(q Inquiry, typed measure.Readings, findings []Finding, stock []catalog.Item, told ...measure.Quantity) Proposal {
-	p := Proposal{Inquiry: q.ID, Revision: q.Revision, Readings: typed}
+	p := Proposal{Inquiry: q.ID, Revision: q.Revision, Readings: typed, Fits: []catalog.Fit{}}
 	p.Best = reconcile.Best(results(findings), aboutOne(q.Text, typed), q.Overrule)
 	door, wish := Told(q.Door, q.Wishes, typed)
 	p.Door = door
@@ -89,7 +89,9 @@ func propose(q Inquiry, typed measure.Readings, findings []Finding, stock []cata
 		p.Question = whichHinge(p.Best.Apart)
 	}
 	if p.Best.Height.Known() {
-		p.Fits = catalog.Rank(p.Best, stock, p.Door, wish)
+		if fits := catalog.Rank(p.Best, stock, p.Door, wish); fits != nil {
+			p.Fits = fits
+		}
 		p.Question = catalog.Ask(p.Best, p.Fits, p.Door, told...)
 	}
 	var fit catalog.Fit

@@ -158,7 +158,7 @@ func (r *reconciler) say(t measure.Reading, f slipForm, d measure.Disagreement, 
 		why = "no usual slip explains it, so it is set aside"
 	}
 	if !d.Applied {
-		why = "perhaps " + why + "; it is set aside until somebody asks"
+		why = "perhaps " + why + "; it is not counted"
 	}
 	return typed + "; " + why + witness
 }
