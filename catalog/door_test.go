@@ -481,3 +481,12 @@ func TestDemoCountersinksTakeTheirHeads(t *testing.T) {
 func screwMajor(gauge int) measure.Length {
 	return measure.Length(0.060+0.013*float64(gauge)) * measure.Inch
 }
+
+func TestAnUnknownMaterialIsSaid(t *testing.T) {
+	d := Door{Width: 32 * measure.Inch, Height: 80 * measure.Inch, Thickness: 1.375 * measure.Inch, Material: "banana"}
+	require.Contains(t, AnswerDoor(d), "Beyond the published tables: its material, “banana”")
+	for _, known := range []string{"", "pine", "wood", "oak veneer", "solid core", "MDF", "steel skin", "glass"} {
+		d.Material = known
+		require.NotContains(t, AnswerDoor(d), "its material", known)
+	}
+}

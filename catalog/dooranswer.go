@@ -137,6 +137,9 @@ func (d Door) beyond() string {
 	if m := d.mass(); m.kg > heaviest {
 		out = append(out, "its weight, over "+Kilograms(heaviest))
 	}
+	if d.unknownMaterial() {
+		out = append(out, "its material, “"+d.Material+"”")
+	}
 	if len(out) == 0 {
 		return ""
 	}

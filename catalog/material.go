@@ -85,6 +85,16 @@ func madeOf(text string) (m material, wood string) {
 	return m, ""
 }
 
+// unknownMaterial reports a material of which no word is known here.
+func (d Door) unknownMaterial() bool {
+	m, name := madeOf(d.Material)
+	words := strings.FieldsFunc(strings.ToLower(d.Material), func(r rune) bool { return !unicode.IsLetter(r) })
+	known := func(w string) bool {
+		return slices.Contains(woodenEdge, w) || slices.Contains(veneers, w) || slices.Contains(framed, w) || w == "solid" || w == "hollow" || w == "core"
+	}
+	return d.Material != "" && m == unclear && name == "" && !slices.ContainsFunc(words, known)
+}
+
 // beyondTables reports a door to which tables of butt hinges and wood screws do not apply.
 func (d Door) beyondTables() bool {
 	m, _ := madeOf(d.Material)
