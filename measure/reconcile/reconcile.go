@@ -50,6 +50,7 @@ func Best(photos []measure.Result, typed measure.Readings, overrules []string) m
 		best.PrintDoubt = math.Hypot(measure.PrinterSigma, r.doubt)
 	}
 	r.believeWidth(&best)
+	r.believeCorners(&best)
 	best.Disagreements = append(best.Disagreements, r.overruled...)
 	best.Notes, best.Rivals = r.notes, r.rivals
 	for _, v := range r.rivals {
@@ -251,6 +252,32 @@ func (r *reconciler) believeWidth(best *measure.Best) {
 		}
 	}
 }
+
+// believeCorners has a radius that is believed as typed, of no leaf of its own, hold for both leaves whose
+// corners the photo sees alike.
+func (r *reconciler) believeCorners(best *measure.Best) {
+	if !r.pinned(measure.QCornerRadius) || r.corrected == nil || len(best.Leaves) != 2 || len(r.pick(measure.QCornerRadius)) != 1 {
+		return
+	}
+	seen := [2]measure.Estimate{r.corrected.estimate(measure.LeafKey(0, "corner_radius")), r.corrected.estimate(measure.LeafKey(1, "corner_radius"))}
+	if !seen[0].Known() || !seen[1].Known() || math.Abs(float64(seen[0].Value-seen[1].Value)) > alikeRadii {
+		return
+	}
+	best.Leaves = slices.Clone(best.Leaves)
+	for i, l := range best.Leaves {
+		if math.Abs(float64(l.CornerRadius.Value-seen[i].Value)) > alikeRadii {
+			other := &best.Leaves[1-i]
+			other.CornerRadius = l.CornerRadius
+			for k := range best.Leaves {
+				best.Leaves[k].Corners = cornersOf(best.Leaves[k].CornerRadius)
+			}
+			return
+		}
+	}
+}
+
+// alikeRadii is how far apart corners' radii may be that are alike, mm.
+const alikeRadii = 1.0
 
 // allowed leaves out every slip of a reading that is believed as typed; the others make it no surer.
 func (r *reconciler) allowed(q measure.Quantity, forms []slipForm) []slipForm {

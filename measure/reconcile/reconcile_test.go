@@ -555,3 +555,15 @@ func TestBelievedWidthIsTheLeavesToo(t *testing.T) {
 		require.InDelta(t, 57.15, l.Width.Value.MM(), 0.01)
 	}
 }
+
+// A corner radius typed of the hinge and believed holds for both leaves, whose corners the photo sees alike.
+func TestABelievedRadiusIsBothLeaves(t *testing.T) {
+	e := func(mm float64) measure.Estimate { return measure.Estimate{Value: measure.Length(mm), Sigma: 0.07} }
+	leaf := measure.Leaf{Width: e(44.8), CornerRadius: e(15.9), Corners: measure.CornersFiveEighths}
+	photo := measure.Result{Status: measure.Measured, Hinge: &measure.Hinge{Height: e(101.6), OpenWidth: e(89.6), Leaves: []measure.Leaf{leaf, leaf}}}
+	b := reconcile.Best([]measure.Result{photo}, readings.Parse("1/4 radius corners"), []string{"corner_radius:unexplained"})
+	for _, l := range b.Leaves {
+		require.InDelta(t, 6.35, l.CornerRadius.Value.MM(), 0.1)
+		require.Equal(t, measure.CornersQuarter, l.Corners)
+	}
+}
