@@ -90,6 +90,9 @@ func findHinge(f *picture.Frame, seen func() *finder.Maps, card card.Fit, opt me
 			return h, nil
 		}
 	}
+	if len(reasons) == 0 && h.offMetal(seen()) {
+		reasons = []measure.Reason{measure.HingeCovered}
+	}
 	if len(reasons) > 0 && reasons[0] != measure.SeveralHinges {
 		if h, ok := findGuessed(f, seen(), card, opt); ok {
 			return h, nil
@@ -109,7 +112,7 @@ func findGuessed(f *picture.Frame, seen *finder.Maps, card card.Fit, opt measure
 		in := newHingeFit(card, r, opt)
 		in.shadow = true
 		t := &trial{hingeFit: h, rough: r, share: share, inside: in}
-		if t.judge(f) && (t.complete(f) || t.likely(f)) {
+		if t.judge(f) && (t.complete(f) || t.likely(f)) && !t.offMetal(seen) {
 			return t.hingeFit, true
 		}
 	}
