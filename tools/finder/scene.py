@@ -137,7 +137,7 @@ def hinge(s, r, x, y, turn):
         sign = (-1, 1)[side]
         holes = []
         for k in range(n):
-            v = h * (r.uniform(.10, .17) if k == 0 else 0) if False else -h / 2 + h * (.13 + .74 * k / max(1, n - 1))
+            v = -h / 2 + h * (.13 + .74 * k / max(1, n - 1))
             e = edge[k % 2] if kind == "staggered" else edge[0] if kind == "line" else edge[0] + (edge[1] - edge[0]) * (1 - abs(2 * k / max(1, n - 1) - 1))
             filled = 0
             if screws < .13:
