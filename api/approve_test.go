@@ -112,7 +112,7 @@ func TestAFireRatedOpeningIsConfirmedFirst(t *testing.T) {
 
 func TestWhatGoesAgainstWhatWasSaidIsConfirmedFirst(t *testing.T) {
 	const says = "Asked for with a non-removable pin; this one has a loose pin."
-	against := func(p *quote.Proposal) { p.Fits[0].Against = []string{says} }
+	against := func(p *quote.Proposal) { p.Fits[0].Against, p.Fits[0].Contradicts = []string{says}, []string{says} }
 	t.Run("on the page by a tick", func(t *testing.T) {
 		b := clean(t, against)
 		page := parse(t, b.get("/counter/inquiries/1"))

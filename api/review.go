@@ -112,6 +112,7 @@ type shortView struct {
 	P           float64
 	Fire        bool
 	Against     bool // it does not suit, or goes against what was said or a published least: no button
+	Unlike      bool // it has another look or bearing than was asked for
 	Wanted      int
 	Told        bool // the count follows from what the customer said
 	Counted     catalog.HingeCount
@@ -131,10 +132,7 @@ func (v shortView) Clear() bool {
 // OneClick reports whether the line carries its button at all, with whatever weight: not where something
 // asks for a decision. What only the stock or a fire label's tick has to say leaves it.
 func (v shortView) OneClick() bool {
-	otherThanAsked := func(w string) bool {
-		return strings.HasPrefix(w, "Asked for ") || strings.HasPrefix(w, "Not wanted in ")
-	}
-	return v.Sure && !v.Against && v.Told && !v.Counted.Disagree() && !v.Counted.Open && v.Slips == 0 && !slices.ContainsFunc(v.Warnings, otherThanAsked)
+	return v.Sure && !v.Against && v.Told && !v.Counted.Disagree() && !v.Counted.Open && v.Slips == 0 && !v.Unlike
 }
 
 // AgainstSaid is what of the hinge that the form holds goes against what the customer said.
@@ -235,7 +233,7 @@ func (s *server) newReviewPage(r *http.Request, d quote.Dossier, typed act, fail
 	if v.Preview != nil && len(v.Preview.Lines) > 0 && q.Status == quote.Ready && len(v.Fits) > 0 && v.Fits[0].Chosen && failed == "" && v.Typed.plain() {
 		first := v.Fits[0]
 		v.Short = &shortView{StockNumber: first.Item.StockNumber, Headline: first.Headline(), P: first.P, Fire: v.Fire,
-			Against: first.against(), Wanted: v.Typed.Count, Told: d.Proposal.Counted.Told > 0 || d.Proposal.Door.Hinges > 0, Counted: d.Proposal.Counted,
+			Against: first.against(), Unlike: len(first.UnlikeAsked) > 0, Wanted: v.Typed.Count, Told: d.Proposal.Counted.Told > 0 || d.Proposal.Door.Hinges > 0, Counted: d.Proposal.Counted,
 			Supplied: v.Preview.Lines[0].Count, Total: quote.Money(v.Preview.Total), Sure: first.P >= catalog.SureEnough, Slips: len(v.Slips), Clash: v.Clash, Warnings: first.Warnings}
 	}
 	return page{Title: fmt.Sprintf("Inquiry %d: %s", q.ID, v.State), Here: "inquiries", Wide: true, Body: v}

@@ -1,6 +1,10 @@
 package catalog
 
-import "leafgauge/measure"
+import (
+	"slices"
+
+	"leafgauge/measure"
+)
 
 // Verdict says how a stock hinge sits where the old one was, in the trade's words.
 type Verdict string
@@ -58,9 +62,11 @@ type Fit struct {
 
 	Also []Alternative `json:"also"` // what a good hand would mention beside it
 
-	Against   []string `json:"against,omitempty"`    // of Warnings, what goes against what was said or a published least, or is not settled
-	FireRated bool     `json:"fire_rated,omitempty"` // the opening is: the counter confirms before it is approved
-	BelowFire string   `json:"below_fire,omitempty"` // what the published least for that opening asks for and it is not
+	Against     []string `json:"against,omitempty"`      // of Warnings, what goes against what was said or a published least, or is not settled
+	Contradicts []string `json:"contradicts,omitempty"`  // of Against, what the customer said: the counter confirms
+	UnlikeAsked []string `json:"unlike_asked,omitempty"` // of Warnings, another look or bearing than was asked for
+	FireRated   bool     `json:"fire_rated,omitempty"`   // the opening is: the counter confirms before it is approved
+	BelowFire   string   `json:"below_fire,omitempty"`   // what the published least for that opening asks for and it is not
 
 	handOpen   bool           // it is handed, and the door's hand is not known
 	points     []point        // all that speaks against it
@@ -68,6 +74,15 @@ type Fit struct {
 	drops      float64        // probability that it drops in by its sizes alone
 	thickDoubt float64        // probability that its leaves are too thick or too thin
 	gap        measure.Length // the widest that it may leave
+}
+
+// AgainstSaid is what of f the counter confirms before it goes out: what goes against what the customer said,
+// and that it does not suit at all.
+func (f Fit) AgainstSaid() []string {
+	if f.Verdict == DoesNotSuit {
+		return append(slices.Clone(f.Contradicts), "It does not suit the place of the old one.")
+	}
+	return f.Contradicts
 }
 
 // Headline is the verdict in a line of its own: nothing simply drops in where it is less than is

@@ -242,38 +242,34 @@ func ForCustomer(sentences []string) []string {
 	return out
 }
 
-// notSaid is what goes against a published least for a fire-rated opening, or is not settled, not what goes
-// against what was said.
-var notSaid = regexp.MustCompile(`^(?:This hinge is of |The published least |Plain bearing: |A fire door of this height |It leaves a gap of )|two different hinges`)
+// A severity is how heavily a point weighs with whoever decides.
+type severity int
 
-// AgainstSaid is what of f goes against what the customer said: pin, hand, spring or kind; and that it does
-// not suit at all.
-func (f Fit) AgainstSaid() []string {
-	said := slices.DeleteFunc(slices.Clone(f.Against), notSaid.MatchString)
-	if f.Verdict == DoesNotSuit {
-		said = append(said, "It does not suit the place of the old one.")
-	}
-	return said
-}
+const (
+	mind         severity = iota // to be minded
+	unlikeAsked                  // another look or bearing than was asked for
+	overRule                     // it goes against a published least
+	overCustomer                 // it goes against what the customer said: pin, hand, spring, kind of hinge or door
+)
 
 // A point is one thing that speaks against a hinge beside its fit.
 type point struct {
-	kind  string  // what it is about
-	cost  float64 // minutes, as limit.go has them; 0 only warns
-	text  string  // a sentence; "" only orders
-	rules bool    // it goes against what was said, or a published least: the counter must look
+	kind     string  // what it is about
+	cost     float64 // minutes, as limit.go has them; 0 only warns
+	text     string  // a sentence; "" only orders
+	severity severity
 }
 
 // points are all that speaks against i.
 func (w wanted) points(i *Item) (out []point) {
-	say := func(kind string, cost float64, rules bool, format string, args ...any) {
-		out = append(out, point{kind, cost, fmt.Sprintf(format, args...), rules})
+	say := func(kind string, cost float64, how severity, format string, args ...any) {
+		out = append(out, point{kind, cost, fmt.Sprintf(format, args...), how})
 	}
 	w.otherKind(i, say)
 	if w.door.FireRated {
-		say("fire", 0, false, "Fire-rated opening: keep to the terms of its label and ask the authority having jurisdiction before anything is changed.")
+		say("fire", 0, mind, "Fire-rated opening: keep to the terms of its label and ask the authority having jurisdiction before anything is changed.")
 		if notSteel(i) {
-			say("metal", costWrongDoor, true, "This hinge is of %s; a fire-rated opening takes steel (NFPA 80).", i.BaseMetal)
+			say("metal", costWrongDoor, overRule, "This hinge is of %s; a fire-rated opening takes steel (NFPA 80).", i.BaseMetal)
 		}
 		switch {
 		case w.belowFire(i):
@@ -281,17 +277,21 @@ func (w wanted) points(i *Item) (out []point) {
 			if w.fire.anyDoor {
 				opening = "any door of the table"
 			}
-			say("least", costWrongDoor, true, "The published least for %s is %s high and %s thick (%s); this hinge is %s high and %s thick.",
+			say("least", costWrongDoor, overRule, "The published least for %s is %s high and %s thick (%s); this hinge is %s high and %s thick.",
 				opening, Both(w.fire.hinge), thousandths(w.fire.leaf), fireSource, Both(i.Height), thousandths(i.Thickness))
 		case w.fire.hinge == 0 || w.fire.anyDoor:
-			say("least", 0, false, "Whether it is the published least for this opening can't be told: the door's size is not known, or larger than the table goes.")
+			say("least", 0, mind, "Whether it is the published least for this opening can't be told: the door's size is not known, or larger than the table goes.")
 		}
 	}
 	if why := w.needsBearing(); why != "" && i.Bearing == measure.PlainBearing {
-		say("bearing", costWrongDoor, w.door.FireRated, "Plain bearing: %s.", why)
+		how := mind
+		if w.door.FireRated {
+			how = overRule
+		}
+		say("bearing", costWrongDoor, how, "Plain bearing: %s.", why)
 	}
 	if w.knowLeast && i.Height < w.least.hinge-1 {
-		say("size", costUndersized, false, "Undersized for this door: a door %s thick and %s wide asks for hinges of %s (%s).",
+		say("size", costUndersized, mind, "Undersized for this door: a door %s thick and %s wide asks for hinges of %s (%s).",
 			Both(w.door.Thickness), Both(w.door.Width), Both(w.least.hinge), w.least.source)
 	}
 	if text := w.rusts(i); text != "" {
@@ -299,62 +299,62 @@ func (w wanted) points(i *Item) (out []point) {
 		if !wetPlace(w.door.Place) {
 			cost /= 2
 		}
-		say("place", cost, false, "%s", text)
+		say("place", cost, mind, "%s", text)
 	}
 	if i.PinKind != "" && w.wish.PinKind != "" && i.PinKind != w.wish.PinKind {
-		say("pin", costPin, true, "Asked for with a %s pin; this one has a %s pin.", w.wish.PinKind, i.PinKind)
+		say("pin", costPin, overCustomer, "Asked for with a %s pin; this one has a %s pin.", w.wish.PinKind, i.PinKind)
 	}
 	if text := w.loosePin(i); text != "" {
 		cost := costPin
 		if w.wish.PinKind != "" {
 			cost = 0 // it costs already what was asked for and is not
 		}
-		say("pin", cost, false, "%s", text)
+		say("pin", cost, mind, "%s", text)
 	}
 	if text := w.otherSpring(i); text != "" {
-		say("spring", costSpring, true, "%s", text)
+		say("spring", costSpring, overCustomer, "%s", text)
 	}
 	if w.otherFinish(i) && len(w.manyFinishes) == 0 {
-		say("finish", costFinish, false, "Asked for in %s; this one is %s.", w.finish.named(w.finishWords), cmp.Or(finishLook(i), i.Finish, "of another finish"))
+		say("finish", costFinish, unlikeAsked, "Asked for in %s; this one is %s.", w.finish.named(w.finishWords), cmp.Or(finishLook(i), i.Finish, "of another finish"))
 	}
 	if look := finishLook(i); look != "" && w.seen.differs(look) {
-		say("finish", costFinish/2, false, "The old hinge %s in the photo; this one is %s. A photo's colours are only a hint.", w.seen.words, look)
+		say("finish", costFinish/2, mind, "The old hinge %s in the photo; this one is %s. A photo's colours are only a hint.", w.seen.words, look)
 	}
 	switch look := finishLook(i); {
 	case len(w.manyFinishes) > 0:
-		say("finish", 0, false, "Asked for in %s: ask which is to have which; this one is %s.", strings.Join(w.manyFinishes, " and "), cmp.Or(look, i.Finish, "of a finish that the list does not give"))
+		say("finish", 0, unlikeAsked, "Asked for in %s: ask which is to have which; this one is %s.", strings.Join(w.manyFinishes, " and "), cmp.Or(look, i.Finish, "of a finish that the list does not give"))
 	case w.noFinish == "":
 	case strings.HasPrefix(look, "primed"):
-		say("finish", 0, false, "Asked for in “%s”: this one is primed, to be painted in it.", w.noFinish)
+		say("finish", 0, unlikeAsked, "Asked for in “%s”: this one is primed, to be painted in it.", w.noFinish)
 	default:
-		say("finish", 0, false, "Asked for in “%s”, and no finish is known by that name; this one is %s.", w.noFinish, cmp.Or(look, i.Finish, "of a finish that the list does not give"))
+		say("finish", 0, unlikeAsked, "Asked for in “%s”, and no finish is known by that name; this one is %s.", w.noFinish, cmp.Or(look, i.Finish, "of a finish that the list does not give"))
 	}
 	if w.deniedFinish(i) {
-		say("finish", costFinish, false, "Not wanted in %s; this one is.", finishLook(i))
+		say("finish", costFinish, unlikeAsked, "Not wanted in %s; this one is.", finishLook(i))
 	}
 	if w.squareForRound(i) {
-		say("corners", 2*costChisel, false, "Said to have round corners; this one's are square.")
+		say("corners", 2*costChisel, mind, "Said to have round corners; this one's are square.")
 	}
 	switch {
 	case i.Bearing == w.bearing || i.Bearing != measure.BallBearing && i.Bearing != measure.PlainBearing || w.bearing == "" || w.bearing == measure.BearingUnknown:
 	case w.bearingSure:
-		say("bearing", costBearing, false, "Asked for with %s bearings; this one has %s ones.", w.bearing, i.Bearing)
+		say("bearing", costBearing, unlikeAsked, "Asked for with %s bearings; this one has %s ones.", w.bearing, i.Bearing)
 	default:
 		out = append(out, point{kind: "bearing", cost: costBearing / 2})
 	}
 	switch {
 	case w.otherHand(i):
-		say("hand", costUnsuited, true, "It is handed: %s; by what was said the door takes %s ones.", i.Handing, w.wish.Handing)
+		say("hand", costUnsuited, overCustomer, "It is handed: %s; by what was said the door takes %s ones.", i.Handing, w.wish.Handing)
 	case w.handOpen(i):
-		say("hand", costHandOpen, false, "It is handed: %s. Check which way the door swings.", i.Handing)
+		say("hand", costHandOpen, mind, "It is handed: %s. Check which way the door swings.", i.Handing)
 	case i.Handing != "":
-		say("hand", 0, false, "It is handed: %s. Check which way the door swings.", i.Handing)
+		say("hand", 0, mind, "It is handed: %s. Check which way the door swings.", i.Handing)
 	}
 	switch {
 	case i.Gone && i.ReplaceBy != "":
-		say("kept", costGone, false, "Discontinued; replaced by %s.", i.ReplaceBy)
+		say("kept", costGone, mind, "Discontinued; replaced by %s.", i.ReplaceBy)
 	case i.Gone:
-		say("kept", costGone, false, "Discontinued.")
+		say("kept", costGone, mind, "Discontinued.")
 	}
 	short := fmt.Sprintf("%d on hand, %d wanted", max(i.OnHand, 0), w.count)
 	if w.count == 0 {
@@ -363,15 +363,15 @@ func (w wanted) points(i *Item) (out []point) {
 	switch {
 	case i.OnHand >= max(w.count, 1):
 	case i.LeadDays > 0:
-		say("on hand", costNotOnHand, false, "%s; more in about %s.", short, Count(i.LeadDays, "day", "days"))
+		say("on hand", costNotOnHand, mind, "%s; more in about %s.", short, Count(i.LeadDays, "day", "days"))
 	default:
-		say("on hand", costNotOnHand, false, "%s.", short)
+		say("on hand", costNotOnHand, mind, "%s.", short)
 	}
 	switch n := w.door.each(); {
 	case n > 0 && w.count > 0 && w.count < n*max(w.door.Count, 1):
-		say("count", 0, false, "Replacing only some of a door's hinges: the new ones should match the rest in size, thickness and wear; replacing all %d is safer.", n)
+		say("count", 0, mind, "Replacing only some of a door's hinges: the new ones should match the rest in size, thickness and wear; replacing all %d is safer.", n)
 	case n == 0 && w.count == 1:
-		say("count", 0, false, "Replacing only one of a door's hinges: it should match the rest in size, thickness and wear; replacing all of them (2 up to 60 in of height, 3 up to 90 in) is safer.")
+		say("count", 0, mind, "Replacing only one of a door's hinges: it should match the rest in size, thickness and wear; replacing all of them (2 up to 60 in of height, 3 up to 90 in) is safer.")
 	}
 	if len(i.Prices) > 0 {
 		out = append(out, point{kind: "price", cost: costPerMoney * bare(i.Prices[0])})

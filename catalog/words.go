@@ -83,8 +83,15 @@ func (o *oldHinge) fit(old measure.Best, item *Item, j *judgement, w wanted) Fit
 		if p.text != "" {
 			f.Warnings = append(f.Warnings, p.text)
 		}
-		if p.rules {
+		switch {
+		case p.text == "":
+		case p.severity == unlikeAsked:
+			f.UnlikeAsked = append(f.UnlikeAsked, p.text)
+		case p.severity >= overRule:
 			f.Against = append(f.Against, p.text)
+			if p.severity == overCustomer {
+				f.Contradicts = append(f.Contradicts, p.text)
+			}
 		}
 	}
 	if w.handOpen(item) {

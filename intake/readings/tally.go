@@ -138,7 +138,6 @@ type mention struct {
 	at       int    // byte of the text
 	text     string // its first word, in small letters
 	sentence int
-	clause   int  // within the text
 	amends   bool // it puts right what was said before: "actually make it 4"
 	joined   bool // "and", "+" or a comma leads on from the number before it
 	or       bool // it is one of two that the writer wavers between
@@ -172,11 +171,11 @@ var (
 	doubts = map[string]bool{"maybe": true, "perhaps": true, "think": true, "unsure": true, "sure": true}
 )
 
-// mentions adds what p.toks say of numbers of hinges and doors to all. wish: see Count.
+// mentions adds what p.toks say of numbers of hinges and doors to all. wish: see Inquiry.
 func (p *parser) mentions(wish bool, all []mention) []mention {
-	sentence, clause := 0, 0
+	sentence := 0
 	if n := len(all); n > 0 {
-		sentence, clause = all[n-1].sentence+1, all[n-1].clause+1
+		sentence = all[n-1].sentence + 1
 	}
 	for b := 0; b < len(p.toks); {
 		e := b
@@ -187,32 +186,26 @@ func (p *parser) mentions(wish bool, all []mention) []mention {
 		doubt := p.any(b, e, doubts)
 		last := -1 // where the mention before ends
 		for i := b; i < e; {
-			if p.kindAt(i) == tComma {
-				clause++
-			}
 			m, end, ok := p.mention(i, b, e, wish)
 			if !ok {
 				i = max(i+1, end)
 				continue
 			}
-			m.sentence, m.clause = sentence, clause
+			m.sentence = sentence
 			m.doubt = doubt
 			m.joined = last >= 0 && (p.joins(last, i) || i-last <= 12 && p.kindAt(i-1) == tComma)
 			m.amends = p.amends(i, end, b, e)
-			if p.question(e) && p.kindAt(e) == tBreak && m.role == rHinges && !m.wanted {
+			if p.at(e, "?") && m.role == rHinges && !m.wanted {
 				m.or = m.or || p.near(i, b, "or")
 			}
 			all = append(all, m)
 			i, last = end, end
 		}
-		sentence, clause = sentence+1, clause+1
+		sentence++
 		b = e + 1
 	}
 	return all
 }
-
-// question reports a sentence that ends at token e with a question mark.
-func (p *parser) question(e int) bool { return e < len(p.toks) && p.at(e, "?") }
 
 // joins reports that what stands between tokens i and j adds the two numbers up.
 func (p *parser) joins(i, j int) bool {
