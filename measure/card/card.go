@@ -101,19 +101,18 @@ func findByLines(f *picture.Frame, opt measure.Options) (Fit, []measure.Reason) 
 
 // findGuessed looks for the card where the finder sees one; found is false where the edges prove none.
 func findGuessed(f *picture.Frame, seen *finder.Maps, n int, opt measure.Options) (card Fit, why []measure.Reason, found bool) {
-	all := guesses(seen, n)
-	shapes := make([]candidate, len(all))
-	for i, g := range all {
-		shapes[i] = g.candidate
-	}
+	shapes := guesses(seen, n)
+	guessed := len(shapes)
 	var likest *cardTrial
 	for i := 0; i < len(shapes); i++ {
-		c := shapes[i]
-		t, ok := tryCard(f, c, n, false, opt)
-		if framed, is := t.framed(n); ok && is && i < len(all) { // what was taken for the edge may be the frame of its print
+		t, ok := tryCard(f, shapes[i], n, false, opt)
+		if !ok {
+			continue
+		}
+		if framed, is := t.framed(n); is && i < guessed { // what was taken for the edge may be the frame of its print
 			shapes = append(shapes, framed)
 		}
-		if !ok || t.verdict() != isCard {
+		if t.verdict() != isCard {
 			continue
 		}
 		if likest == nil || t.likerThan(likest) {

@@ -26,18 +26,12 @@ const (
 // error over testdata/photos and testdata/world.
 const mostAstray = 2.5
 
-// A guess is a shape that the finder takes for a card.
-type guess struct {
-	candidate
-	other bool // rather another card than an ID-1 one
-}
-
 // guesses are the shapes that the finder's corners and faces make, best first, reduced by n. They are
 // hypotheses: the edges must prove them.
-func guesses(m *finder.Maps, n int) []guess {
+func guesses(m *finder.Maps, n int) []candidate {
 	peaks := m.Peaks(finder.CardCorner, leastPeak)
 	peaks = peaks[:min(len(peaks), mostPeaks)]
-	var out []guess
+	var out []candidate
 	add := func(at [4]measure.Pixel, height float64) {
 		if g, ok := newGuess(m, at, height, n); ok {
 			out = append(out, g)
@@ -59,10 +53,10 @@ func guesses(m *finder.Maps, n int) []guess {
 			}
 		}
 	}
-	slices.SortStableFunc(out, func(a, b guess) int { return cmp.Compare(b.score, a.score) })
-	var kept []guess
+	slices.SortStableFunc(out, func(a, b candidate) int { return cmp.Compare(b.score, a.score) })
+	var kept []candidate
 	for _, g := range out {
-		if len(kept) < mostGuesses && !slices.ContainsFunc(kept, func(o guess) bool { return g.apart(o.candidate) < 0.1*geom.Distance(g.corners[0], g.corners[2]) }) {
+		if len(kept) < mostGuesses && !slices.ContainsFunc(kept, func(o candidate) bool { return g.apart(o) < 0.1*geom.Distance(g.corners[0], g.corners[2]) }) {
 			kept = append(kept, g)
 		}
 	}
@@ -70,7 +64,7 @@ func guesses(m *finder.Maps, n int) []guess {
 }
 
 // newGuess makes a shape of four corners in any order, if they are those of a card.
-func newGuess(m *finder.Maps, at [4]measure.Pixel, height float64, n int) (guess, bool) {
+func newGuess(m *finder.Maps, at [4]measure.Pixel, height float64, n int) (candidate, bool) {
 	var mid measure.Pixel
 	for _, p := range at {
 		mid.X, mid.Y = mid.X+p.X/4, mid.Y+p.Y/4
@@ -83,7 +77,7 @@ func newGuess(m *finder.Maps, at [4]measure.Pixel, height float64, n int) (guess
 		p, q, r := at[k], at[(k+1)%4], at[(k+2)%4]
 		side[k] = geom.Distance(p, q)
 		if geom.Cross2(geom.Minus(q, p), geom.Minus(r, q)) < 0.5*side[k]*geom.Distance(q, r) { // no corner is below 30° or above 150°
-			return guess{}, false
+			return candidate{}, false
 		}
 	}
 	if side[0]+side[2] < side[1]+side[3] {
@@ -92,11 +86,11 @@ func newGuess(m *finder.Maps, at [4]measure.Pixel, height float64, n int) (guess
 	}
 	ratio := func(a, b float64) float64 { return math.Max(a, b) / math.Min(a, b) }
 	if ratio(side[0], side[2]) > 1.5 || ratio(side[1], side[3]) > 1.5 || ratio(side[0]+side[2], side[1]+side[3]) > 2.2 {
-		return guess{}, false
+		return candidate{}, false
 	}
 	face := func(c finder.Channel, scale float64) (sum float64) {
 		const across = 7
-		plane, count := m.Plane(c), 0.0
+		count := 0.0
 		for i := range across {
 			for j := range across {
 				u, v := scale*((float64(i)+0.5)*2/across-1), scale*((float64(j)+0.5)*2/across-1)
@@ -104,12 +98,9 @@ func newGuess(m *finder.Maps, at [4]measure.Pixel, height float64, n int) (guess
 					continue // a ring
 				}
 				p := geom.Between(geom.Between(at[0], at[1], (1+u)/2), geom.Between(at[3], at[2], (1+u)/2), (1+v)/2)
-				x, y := int(p.X/m.PerPlace), int(p.Y/m.PerPlace)
-				if x < 0 || y < 0 || x >= m.W || y >= m.H {
-					continue
+				if v, ok := m.At(c, p); ok {
+					sum, count = sum+v, count+1
 				}
-				sum += float64(plane[y*m.W+x])
-				count++
 			}
 		}
 		return sum / math.Max(count, 1)
@@ -118,12 +109,10 @@ func newGuess(m *finder.Maps, at [4]measure.Pixel, height float64, n int) (guess
 	inside := own + other
 	around := face(finder.Card, 1.25) + face(finder.OtherCard, 1.25)
 	if inside < leastFace || around > 0.6*inside {
-		return guess{}, false
+		return candidate{}, false
 	}
-	g := guess{other: other > own}
-	g.slack = mostAstray * m.PerPlace / float64(n)
-	g.score = height + math.Min(inside, 1) - around
-	g.likely = !g.other && g.score > leastLikely
+	g := candidate{slack: mostAstray * m.PerPlace / float64(n), score: height + math.Min(inside, 1) - around}
+	g.likely = own >= other && g.score > leastLikely
 	for k, p := range at {
 		g.corners[k] = measure.Pixel{X: p.X / float64(n), Y: p.Y / float64(n)}
 	}

@@ -38,6 +38,15 @@ func (m *Maps) Pixel(i, j float64) measure.Pixel {
 	return measure.Pixel{X: (i + 0.5) * m.PerPlace, Y: (j + 0.5) * m.PerPlace}
 }
 
+// At is what a channel says of a place in the full picture; ok is false outside.
+func (m *Maps) At(c Channel, p measure.Pixel) (v float64, ok bool) {
+	x, y := int(p.X/m.PerPlace), int(p.Y/m.PerPlace)
+	if x < 0 || y < 0 || x >= m.W || y >= m.H {
+		return 0, false
+	}
+	return float64(m.planes[c][y*m.W+x]), true
+}
+
 // What the net was trained to see as zero and one of a picture's levels, in 255ths.
 const mean, spread = 0.45 * 255, 0.25 * 255
 

@@ -33,11 +33,9 @@ func guesses(m *finder.Maps, c card.Fit) []locate.Hinge {
 	pins := m.Peaks(finder.PinEnd, leastPinPeak)
 	pins = pins[:min(len(pins), mostPinEnds)]
 	corners := m.Peaks(finder.LeafCorner, leastLeafPeak)
-	leaf := m.Plane(finder.Leaf)
 	marked := func(w geom.Vec3) bool {
-		p := c.Cam.Project(w)
-		x, y := int(p.X/m.PerPlace), int(p.Y/m.PerPlace)
-		return x >= 0 && y >= 0 && x < m.W && y < m.H && leaf[y*m.W+x] > 0.5
+		v, _ := m.At(finder.Leaf, c.Cam.Project(w))
+		return v > 0.5
 	}
 	var out []locate.Hinge
 	for i, a := range pins {

@@ -20,7 +20,6 @@ const (
 // seam or a thing beside the hinge.
 func (h *hingeFit) offMetal(seen *finder.Maps) bool {
 	cam := h.camera(h.p)
-	leaf := seen.Plane(finder.Leaf)
 	s, c := math.Sincos(h.p[pPhi])
 	// marked is the share of leaf along a line between two places of the hinge: along the axis and away from it, mm.
 	marked := func(t0, u0, t1, u1 float64) float64 {
@@ -30,9 +29,8 @@ func (h *hingeFit) offMetal(seen *finder.Maps) bool {
 			w := (float64(k) + 0.5) / places
 			t, u := t0+w*(t1-t0), u0+w*(u1-u0)
 			p := cam.Project(geom.Vec3{h.p[pX] + t*c - u*s, h.p[pY] + t*s + u*c, 2})
-			x, y := int(p.X/seen.PerPlace), int(p.Y/seen.PerPlace)
-			if x >= 0 && y >= 0 && x < seen.W && y < seen.H {
-				sum, n = sum+float64(leaf[y*seen.W+x]), n+1
+			if v, ok := seen.At(finder.Leaf, p); ok {
+				sum, n = sum+v, n+1
 			}
 		}
 		return sum / math.Max(n, 1)
