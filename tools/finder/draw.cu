@@ -141,6 +141,14 @@ FN V texture(const float* t, float u0, float v0, float hw, float hh) {
             if (cell(row, 1, sd) < 0.5f && in > 0.35f && in < 0.7f && u0 < hw * (2 * cell(row, 3, sd) - 1) && u0 > -hw * 0.85f &&
                 noise2(u0 / 0.6f, v0 / 0.8f, sd + 2) > 0.4f) out = mix(out, c, 0.85f);
         }
+        if (u01(hash1(sd + 12)) < 0.2f) { // bars, upright or lying
+            float bx = hw * (u01(hash1(sd + 13)) - 0.5f), by = hh * (u01(hash1(sd + 14)) - 0.5f), bw = hw * (0.25f + 0.4f * u01(hash1(sd + 15))), bh = hh * (0.2f + 0.3f * u01(hash1(sd + 16)));
+            if (fabsf(u0 - bx) < bw && fabsf(v0 - by) < bh) out = noise2(u0 / 0.7f, 0.5f, sd + 17) > 0.5f && fabsf(v0 - by) < bh * 0.85f ? v3(0.03f, 0.03f, 0.03f) : v3(0.9f, 0.9f, 0.88f);
+        }
+        if (u01(hash1(sd + 18)) < 0.4f && v0 > hh * 0.3f && v0 < hh * 0.55f && u0 > -hw * 0.8f && u0 < hw * 0.4f) { // one row of large letters
+            float word = frac(u0 / 7.0f);
+            if (word < 0.85f && noise2(u0 / 1.1f, v0 / 1.6f, sd + 19) > 0.42f) out = c;
+        }
         float st = u01(hash1(sd + 8));
         if (st < 0.15f && v0 > hh * 0.35f && v0 < hh * 0.78f) out = v3(0.03f, 0.03f, 0.035f);          // magnetic stripe
         if (st > 0.7f && fabsf(u0 + hw * 0.62f) < 6 && fabsf(v0 - 2) < 5) out = v3(0.75f, 0.6f, 0.3f); // chip
@@ -169,6 +177,10 @@ FN V texture(const float* t, float u0, float v0, float hw, float hh) {
         if (u01(hash1(sd + 3)) < 0.4f && fabsf(e + 4) < 0.4f) out = ink;
         break; }
     case 11: { // circuit board, machined plate
+        if (t[1] < 0) { // a code's squares
+            out = cell((int)floorf(u / 1.2f), (int)floorf(v / 1.2f), sd) < 0.5f ? b : a;
+            break;
+        }
         float p = 5 + 6 * k;
         int i = (int)floorf(u / p), j = (int)floorf(v / p);
         float id = cell(i, j, sd), x = fabsf(frac(u / p) - 0.5f), y = fabsf(frac(v / p) - 0.5f);

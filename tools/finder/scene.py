@@ -8,7 +8,7 @@ import sys
 
 import numpy as np
 
-HEAD, OBJ, MAXOBJ = 96, 80, 40
+HEAD, OBJ, MAXOBJ = 96, 80, 64
 SIZE = HEAD + OBJ * MAXOBJ
 W, H = 384, 288  # of the picture; half of it are the labels'
 CARD, LEAF, OTHER = 1, 2, 3  # masks
@@ -174,6 +174,13 @@ def hinge(s, r, x, y, turn):
     for v in (-h / 2, h / 2):
         px, py = place(x, y, turn, 0, v)
         s.points.append((3, px, py, z0 + rb * 2))
+    if r.random() < .15:  # wall paint run over its edges
+        paint = texture(r, 0, grey(r, .6, .95, .05), amount=.1)
+        for _ in range(r.randrange(2, 9)):
+            u, v = r.choice([(r.choice([-1, 1]) * w / 2, r.uniform(-h, h) / 2), (r.uniform(-w, w) / 2, r.choice([-1, 1]) * h / 2)])
+            px, py = place(x, y, turn, u + r.gauss(0, 1), v + r.gauss(0, 1))
+            a = r.uniform(3, 14)
+            s.slab(px, py, r.uniform(0, 6.3), a, a * r.uniform(.3, 1), a * .15, 0, t + up + .3, paint, 0, .5, wear=1)
     return max(w / 2, 8), h / 2
 
 
@@ -193,7 +200,7 @@ def cardlike(s, r, x, y, turn, w, h, rad, mask, tex, z=0, t=None):
 
 
 def clutter(s, r, x, y, turn):
-    k = r.choices(["coin", "pen", "paper", "book", "board", "screw", "ruler", "box", "plate", "tool", "sheet"], [2, 3, 3, 3, 3, 4, 2, 2, 2, 2, 2])[0]
+    k = r.choices(["coin", "pen", "paper", "book", "board", "screw", "ruler", "box", "plate", "tool", "sheet", "phone", "printed"], [2, 3, 3, 3, 3, 4, 2, 2, 2, 2, 2, 3, 2])[0]
     if k == "coin":
         q = r.uniform(8, 14)
         s.slab(x, y, turn, 2 * q, 2 * q, q, 0, 2, texture(r, 14, r.choice(FINISHES), grey(r, .2, .7), amount=.5), 1, .3)
@@ -215,6 +222,14 @@ def clutter(s, r, x, y, turn):
         s.slab(x, y, turn, r.uniform(150, 320), r.uniform(20, 40), 1, 0, r.uniform(.5, 3), texture(r, 12, r.choice([(.8, .8, .75), (.85, .7, .4), (.6, .61, .62)]), (.03, .03, .03), angle=0), float(r.random() < .3), .4)
     elif k == "box":
         s.slab(x, y, turn, r.uniform(30, 120), r.uniform(30, 120), r.uniform(0, 6), 0, r.uniform(8, 45), art(r), 0, .4)
+    elif k == "phone":
+        w, h, q = r.uniform(66, 80), r.uniform(138, 166), r.uniform(6, 14)
+        s.slab(x, y, turn, w, h, q, 0, 8, texture(r, 0, r.choice([(.02, .02, .02), (.85, .85, .83), grey(r, .1, .7)])), float(r.random() < .3), .3)
+        if r.random() < .7:
+            m = r.uniform(1.5, 5)
+            s.slab(x, y, turn, w - 2 * m, h - 2 * m, max(q - m, 1), 8, 8.05, texture(r, 0, grey(r, .01, .05)), 0, .12, wear=.05)
+    elif k == "printed":
+        printed(s, r, x, y, turn)
     elif k == "plate":  # another metal thing with holes, that is no hinge
         w, h = r.uniform(20, 60), r.uniform(60, 140)
         tex, m, q = finish(r)
@@ -225,6 +240,26 @@ def clutter(s, r, x, y, turn):
             s.rod(px, py, turn + d * .01, r.uniform(4, 8), r.uniform(60, 110), 0, texture(r, 0, r.choice([colour(r), STEEL])), float(r.random() < .4), .4)
 
 
+def printed(s, r, x, y, turn):
+    """The reference card that one prints: it is found by its own marks and none of the net's cards."""
+    white, w, h = grey(r, .8, .95, .03), 85.6, 53.98
+    k = r.random()
+    paper = (215.9, 279.4, 24.0) if k < .6 else (w + r.uniform(2, 40), h + r.uniform(2, 40), 0.0)
+    px, py = place(x, y, turn, 0, -paper[2])
+    s.slab(px, py, turn, paper[0], paper[1], 0, 0, .1, texture(r, 6 if k < .2 else 0, white, (.05, .05, .05), (.1, .1, .1), .3), 0, .9, wear=.02)
+    s.slab(x, y, turn, w, h, 3.18, .1, .11, texture(r, 0, grey(r, .02, .1)), 0, .8, wear=.01)
+    s.slab(x, y, turn, w - 8, h - 8, 0, .11, .12, texture(r, 0, white), 0, .9, wear=.01)
+    u, v = place(x, y, turn, -18, 0)
+    s.slab(u, v, turn, 30, 30, 0, .12, .13, texture(r, 11, white, (.03, .03, .03), (.03, .03, .03), scale=-.6, angle=0), 0, .9, wear=.01)
+    for a in (5, 35):
+        for b in (1, 15):
+            u, v = place(x, y, turn, a, b)
+            s.slab(u, v, turn, 6, 6, 3, .12, .13, texture(r, 0, (.03, .03, .03)), 0, .9, wear=.01)
+    for i in range(6):
+        u, v = place(x, y, turn, 4 + 5.5 * i, -18)
+        s.slab(u, v, turn, 5.5, 6, 0, .12, .13, texture(r, 0, colour(r)), 0, .9, wear=.01)
+
+
 def draw(seed):
     """The scene of a seed: its numbers, and its points as rows of kind, x, y in pixels of the picture (0, 0 the corner of the first)."""
     r = random.Random(seed)
@@ -232,7 +267,7 @@ def draw(seed):
     head = np.zeros(HEAD, np.float32)
     turn = r.uniform(0, 2 * math.pi)
     span = 60
-    has_hinge, what = r.random() > .05, r.choices(["card", "other", "none"], [84, 9, 7])[0]
+    has_hinge, what = r.random() > .05, r.choices(["card", "other", "none", "printed"], [82, 9, 6, 3])[0]
     near = r.random() < .75
     if has_hinge:
         a, b = hinge(s, r, 0, 0, turn)
@@ -247,7 +282,10 @@ def draw(seed):
         d = reach + gap + (r.uniform(27, 43) if abs(math.cos(ct - turn)) < .9 else (43 if side % 2 == 0 else 27)) * 1.0
         ang = turn + side * math.pi / 2 + r.gauss(0, .15)
         cx, cy = d * math.cos(ang), d * math.sin(ang)
-        if what == "card":
+        if what == "printed":
+            printed(s, r, cx, cy, ct)
+            s.points.append((-1, cx, cy, 0))
+        elif what == "card":
             cardlike(s, r, cx, cy, ct, 85.6, 53.98, 3.18, CARD, art(r) if r.random() < .9 else texture(r, 0, grey(r, .8, .97, .03)), t=r.choice([.76, .76, .76, .25]))
         else:
             w, h, q = r.choice([(88.9, 63.5, 3.5), (89, 51, 0), (90, 55, 0), (74, 105, 3), (57, 89, 3), (63.5, 63.5, 2), (105, 74, 0), (125, 88, 3)])
@@ -276,12 +314,17 @@ def draw(seed):
     head[36:51], head[66], head[67] = tex, rough, metal
     tex, _, _ = surface(r)
     head[51:66], head[68] = tex, r.uniform(.05, 1)
-    if r.random() < .3:
+    floor = -r.uniform(200, 900)
+    if r.random() < .4:
         t = r.uniform(0, 2 * math.pi)
         nx, ny = math.cos(t), math.sin(t)
         reach = max([nx * x + ny * y + k for x, y, k in taken] + [30])
         head[30:34] = nx, ny, reach + abs(r.gauss(0, 60)) + 2, 1
-    head[34] = -r.uniform(200, 900)
+        for _ in range(r.choice([0, 1, 2, 4])):  # things stand beyond, lower, out of focus
+            q, a = reach + r.uniform(120, 700), r.gauss(0, 350)
+            z = floor + r.uniform(20, 300)
+            s.slab(q * nx - a * ny, q * ny + a * nx, r.uniform(0, 6.3), r.uniform(40, 400), r.uniform(40, 300), r.choice([0, 5]), floor, z, art(r) if r.random() < .5 else texture(r, r.choice([0, 1, 8]), colour(r), colour(r), amount=.6), 0, .6)
+    head[34] = floor
     if taken and r.random() < .2:  # a sheet, a board, a mat under all of it
         big = (max(math.hypot(x, y) + k for x, y, k in taken)) * r.uniform(1.5, 3)
         tex, rough, _ = surface(r)
@@ -294,7 +337,7 @@ def draw(seed):
     tilt = math.radians(min(abs(r.gauss(0, 20)), 55))
     az = r.uniform(0, 2 * math.pi)
     focal = W * r.uniform(.68, 1.25)
-    fill = r.uniform(.3, 1.15 if alone else .9)
+    fill = r.uniform(.2, 1.15 if alone else .9)
     dist = focal * extent / (fill * W * r.uniform(.75, 1))
     look = np.array([mx + r.gauss(0, .12) * extent, my + r.gauss(0, .12) * extent, 0])
     d = np.array([math.sin(tilt) * math.cos(az), math.sin(tilt) * math.sin(az), math.cos(tilt)])

@@ -1,11 +1,11 @@
 """Trains the finder on pictures drawn on the spot.
 
-    OUT=folder python3 train.py SECONDS [EXAMPLES.npz]
+    OUT=folder python3 train.py SECONDS [EXAMPLES.npz [NET.pt]]
 
 Needs an accelerator with PyTorch and CuPy. Writes finder.bin (the weights, as measure/finder embeds them), net.pt, check.npz (a
 picture and the net's answer, for the program's test in measure/finder/testdata), log.txt. Every picture is new; none is a
 photograph. EXAMPLES (pictures `x`, uint8, with the card's true corners `card`, NaN where there is none, and `name`) are only looked
-at, to report how many corners are found.
+at, to report how many corners are found. NET.pt is a run's net.pt to go on from.
 """
 import multiprocessing as mp
 import os
@@ -18,7 +18,7 @@ import numpy as np
 import scene
 
 OUT, LIMIT = os.environ["OUT"], float(sys.argv[1])
-BATCH, NEW, KEEP, SAMPLES, POINTS, SEED = 96, 96, 24000, 12, 96, int(os.environ.get("SEED", "7"))
+BATCH, NEW, KEEP, SAMPLES, POINTS, SEED = 96, 96, 24000, 10, 96, int(os.environ.get("SEED", "7"))
 
 
 def chunk(first):
@@ -134,6 +134,8 @@ def main():
         made += n
 
     net = finder.Net().cuda()
+    if len(sys.argv) > 3:
+        net.load_state_dict({k: v.float() if v.is_floating_point() else v for k, v in torch.load(sys.argv[3]).items()})
     say("weights", sum(p.numel() for p in net.parameters()))
     while made < 1920:
         more()
@@ -154,7 +156,7 @@ def main():
         more()
         for g in opt.param_groups:
             g["lr"] = 3e-3 * min(1, step / 300) * (.5 * (1 + np.cos(np.pi * min(1, gone))) + .003)
-        for _ in range(2):
+        for _ in range(3):
             i = torch.randint(0, min(made, KEEP), (BATCH,), device="cuda")
             x, y = X[i].float() / 255, Y[i].float() / 255
             if np.random.rand() < .5:
