@@ -9,7 +9,7 @@ import (
 // find is Find with what the finder sees in f.
 func find(f *picture.Frame, opt measure.Options) (Fit, []measure.Reason) {
 	return Find(f, func() *finder.Maps {
-		m := finder.Look(finder.Reduce(f))
+		m := finder.See(f)
 		return &m
 	}, opt)
 }

@@ -22,11 +22,12 @@ const (
 	Channels // how many there are
 )
 
-// Maps say for each place of a picture how likely each channel is there, 0…1. A map's places are two pixels of the reduced
-// picture wide and high.
+// Maps say for each place of a picture, or of a part of one, how likely each channel is there, 0…1. A map's places are two
+// pixels of the reduced picture wide and high.
 type Maps struct {
 	W, H     int
-	PerPlace float64 // how many pixels of the full picture a place is wide and high
+	PerPlace float64       // how many pixels of the full picture a place is wide and high
+	Corner   measure.Pixel // where the maps' corner lies in the full picture
 	planes   [Channels][]float32
 }
 
@@ -35,12 +36,12 @@ func (m *Maps) Plane(c Channel) []float32 { return m.planes[c] }
 
 // Pixel is where a place's middle lies in the full picture; whole numbers are middles.
 func (m *Maps) Pixel(i, j float64) measure.Pixel {
-	return measure.Pixel{X: (i + 0.5) * m.PerPlace, Y: (j + 0.5) * m.PerPlace}
+	return measure.Pixel{X: m.Corner.X + (i+0.5)*m.PerPlace, Y: m.Corner.Y + (j+0.5)*m.PerPlace}
 }
 
-// At is what a channel says of a place in the full picture; ok is false outside.
+// At is what a channel says of a place in the full picture; ok is false outside of what was looked at.
 func (m *Maps) At(c Channel, p measure.Pixel) (v float64, ok bool) {
-	x, y := int(p.X/m.PerPlace), int(p.Y/m.PerPlace)
+	x, y := int(math.Floor((p.X-m.Corner.X)/m.PerPlace)), int(math.Floor((p.Y-m.Corner.Y)/m.PerPlace))
 	if x < 0 || y < 0 || x >= m.W || y >= m.H {
 		return 0, false
 	}
@@ -75,7 +76,7 @@ func Look(p Picture) Maps {
 	n := theNet()
 	out := n.run(t)
 
-	m := Maps{W: (p.W + 1) / 2, H: (p.H + 1) / 2, PerPlace: 2 * p.PerPixel}
+	m := Maps{W: (p.W + 1) / 2, H: (p.H + 1) / 2, PerPlace: 2 * p.PerPixel, Corner: p.Corner}
 	all := make([]float32, int(Channels)*m.W*m.H)
 	for c := range m.planes {
 		m.planes[c], all = all[:m.W*m.H], all[m.W*m.H:]

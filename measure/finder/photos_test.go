@@ -34,7 +34,7 @@ func TestPeaksFindCardCorners(t *testing.T) {
 			require.NoError(t, err)
 			img, err := intake.Decode(p)
 			require.NoError(t, err)
-			m := finder.Look(finder.Reduce(picture.NewFrame(img)))
+			m := finder.See(picture.NewFrame(img))
 			found := m.Peaks(finder.CardCorner, 0.25)
 
 			corners := tr.Points.Card[:4]

@@ -8,7 +8,7 @@ import (
 // looked has the finder look at f.
 func looked(f *picture.Frame) func() *finder.Maps {
 	return func() *finder.Maps {
-		m := finder.Look(finder.Reduce(f))
+		m := finder.See(f)
 		return &m
 	}
 }

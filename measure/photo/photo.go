@@ -35,7 +35,7 @@ func Measure(img image.Image, opt measure.Options) measure.Result {
 	}
 	f := picture.NewFrame(img)
 	seen := sync.OnceValue(func() *finder.Maps {
-		m := finder.Look(finder.Reduce(f))
+		m := finder.See(f)
 		return &m
 	})
 	card, reasons := card.Find(f, seen, opt)
