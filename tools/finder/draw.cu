@@ -125,6 +125,16 @@ FN V texture(const float* t, float u0, float v0, float hw, float hh) {
         break;
     case 9: { // a card's print: gradient, shapes, rows of words, a border, a stripe
         out = mix(a, b, clampf(0.5f + (u0 * cosf(sd * 0.7f) + v0 * sinf(sd * 0.7f)) / (2 * hw), 0, 1) * amt);
+        float all = u01(hash1(sd + 20)); // a pattern over all of it
+        if (all < 0.35f) {
+            float turn = 6.283f * u01(hash1(sd + 21)), p = 2.5f + 14 * u01(hash1(sd + 22)), share = 0.25f + 0.5f * u01(hash1(sd + 23));
+            float x = u0 * cosf(turn) + v0 * sinf(turn), y = -u0 * sinf(turn) + v0 * cosf(turn), f = frac(x / p);
+            V other = u01(hash1(sd + 24)) < 0.5f ? b : v3(u01(hash1(sd + 25)), u01(hash1(sd + 26)), u01(hash1(sd + 27)));
+            if (all < 0.2f) out = f < share ? other : out;                                   // stripes
+            else if (all < 0.25f) out = (f < 0.5f) != (frac(y / p) < 0.5f) ? other : out;    // squares
+            else if (all < 0.3f) out = mix(out, other, clampf(2.4f * fbm(u0 * 0.05f, v0 * 0.05f, sd, 4) - 0.7f, 0, 1)); // clouds
+            else out = mix(out, other, 0.5f + 0.5f * sinf(6.283f * (x / p + 0.3f * sinf(y / p)))); // waves
+        }
         for (int s = 0; s < 4; s++) {
             unsigned h = hash1(sd + 101 * s);
             if (u01(h) < 0.35f) continue;
