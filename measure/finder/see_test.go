@@ -26,10 +26,11 @@ func TestSubject(t *testing.T) {
 	mark(Leaf, image.Rect(50, 60, 70, 80))
 	box, ok := m.subject()
 	require.True(t, ok)
-	require.Equal(t, image.Rect(50-24, 60-24, 70+24, 80+24), box, "a hinge alone: the card lies within a hinge's length and a bit")
+	require.Equal(t, image.Rect(50-20, 60-20, 70+20, 80+20), box, "a hinge alone: the card lies within a hinge's length")
 
 	mark(Card, image.Rect(80, 62, 90, 78))
-	mark(Card, image.Rect(150, 10, 153, 13))
+	mark(Card, image.Rect(85, 90, 87, 92))
+	mark(OtherCard, image.Rect(150, 10, 180, 30))
 	box, ok = m.subject()
 	require.True(t, ok)
 	require.Equal(t, image.Rect(50-8, 60-8, 90+8, 80+8), box)
