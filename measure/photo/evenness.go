@@ -67,7 +67,6 @@ func (h *hingeFit) endsSeen() bool {
 func (h *hingeFit) moveIn(end, edge float64) {
 	if math.Abs(end) > slightly {
 		h.p[pHeight] -= 2 * math.Abs(end)
-		h.height0 = h.p[pHeight]
 		s, c := math.Sincos(h.p[pPhi])
 		h.p[pX] += end * c
 		h.p[pY] += end * s
@@ -81,6 +80,7 @@ func (h *hingeFit) moveIn(end, edge float64) {
 		h.p[pX] -= edge / 2 * -s
 		h.p[pY] -= edge / 2 * c
 	}
+	copy(h.start[:], h.p)
 }
 
 // clone is a copy that fitting h further leaves as it is.

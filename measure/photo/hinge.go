@@ -52,6 +52,9 @@ const (
 
 // Prior knowledge, as standard uncertainties.
 const (
+	// A hinge found roughly lies about there.
+	roughly = 3.0 // mm
+
 	// The barrel rests on the table and each leaf slopes down from it. The gap between closed
 	// leaves of the standard swage is 1/16 in (from memory of the standard; tolerance 1/32 in
 	// on a sister standard is its limit, not its spread).
@@ -117,7 +120,8 @@ type hingeFit struct {
 
 	edgeSigma [6]float64 // how far each straight edge may lie off its points for what can't be told, mm; as pBias0
 
-	height0, width0 float64 // where height and a single leaf's width were started, mm
+	start [pBarrel]float64 // where the hinge's place and size were started
+	near  float64          // standard uncertainty of that, mm
 
 	freeBarrel measure.Estimate // a single leaf's barrel, from the spaces between its knuckles
 	shown      float64          // how well they show it: 1 plainly, on all of them
@@ -129,7 +133,7 @@ type hingeFit struct {
 
 func newHingeFit(card card.Fit, r locate.Hinge, opt measure.Options) *hingeFit {
 	h := &hingeFit{card: card, blur: picture.OpticalBlur, look: picture.AnyEdge, f0: card.Cam.F, p: make([]float64, pCount), thick: opt.Thickness}
-	h.height0 = r.Height
+	h.near = roughly
 	for k := range h.edgeSigma {
 		h.edgeSigma[k] = edgeBias
 	}
@@ -139,9 +143,9 @@ func newHingeFit(card card.Fit, r locate.Hinge, opt measure.Options) *hingeFit {
 	for l := range 2 {
 		if !h.leaves[l] {
 			h.p[pWidth0+l] = r.Width[1-l]
-			h.width0 = r.Width[1-l]
 		}
 	}
+	copy(h.start[:], h.p)
 	h.p[pThick], h.p[pGap], h.p[pK1] = thickMean, swageGap, card.Cam.K1
 	if opt.Thickness.Known() {
 		h.p[pThick] = opt.Thickness.Value.MM()
@@ -323,11 +327,14 @@ func (h *hingeFit) priors(p, r []float64) []float64 {
 	} else {
 		prior(p[pThick], thickMean, thickSigma)
 	}
-	// Until both ends are found, near the start.
-	prior(p[pHeight], h.height0, 3)
-	if h.width0 > 0 {
-		// A single leaf's axis shows in its knuckles only: until they are found, near the start.
-		prior(p[pWidth0], h.width0, 2)
+	// Until they are found, ends and outer edges are near the start; so is a single leaf's axis, which shows in its
+	// knuckles only.
+	for k, v := range h.start {
+		sigma := h.near
+		if k == pPhi {
+			sigma /= h.start[pHeight] / 2
+		}
+		prior(p[k], v, sigma)
 	}
 	if h.freeBarrel.Known() {
 		prior(p[pBarrel], h.freeBarrel.Value.MM(), h.freeBarrel.Sigma.MM())

@@ -87,9 +87,6 @@ func (h *hingeFit) outlineAround(f *picture.Frame, reach float64) (edges int) {
 // and says how far either edge may lie off its line for what else it may be. Either may be nil.
 func (h *hingeFit) agree(a, b *seenEdge, kind int, reach float64) {
 	h.edgeSigma[kind], h.edgeSigma[3+kind] = edgeBias, edgeBias
-	if reach > 2 {
-		return // the hinge's place is not known well enough to tell
-	}
 	none := []picture.Line{{}}
 	la, lb := none, none
 	if a != nil {
@@ -104,6 +101,10 @@ func (h *hingeFit) agree(a, b *seenEdge, kind int, reach float64) {
 		// The pin's axis between them is the barrel's.
 		apart, within = h.p[pWidth0]-h.p[pWidth1], math.Hypot(widthsAgree, 2*barrelBias)
 	}
+	early := reach > 2 // the hinge's place is not known well enough to tell more
+	if early {
+		within = math.Hypot(within, reach/2.5)
+	}
 	// What the light's model leaves over is much the same in all stretches of an edge: together they
 	// count as few.
 	const independent = 3
@@ -112,6 +113,10 @@ func (h *hingeFit) agree(a, b *seenEdge, kind int, reach float64) {
 		if a != nil && b != nil {
 			d := (apart + la[i].At - lb[j].At) / within
 			c += d * d
+		}
+		if early {
+			// Nearest to where it is looked for it is likeliest.
+			c += (la[i].At*la[i].At + lb[j].At*lb[j].At) * (2.5 * 2.5) / (reach * reach)
 		}
 		return c
 	}

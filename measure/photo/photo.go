@@ -81,8 +81,16 @@ func describe(r *measure.Result, card card.Fit, h *hingeFit) {
 	}
 }
 
-// findHinge finds the hinge on the table round the card and fits it.
+// findHinge finds the hinge on the table round the card and fits it: where the finder sees one, else on a map of
+// the table.
 func findHinge(f *picture.Frame, seen func() *finder.Maps, card card.Fit, opt measure.Options) (*hingeFit, []measure.Reason) {
+	guessed, why := findGuessed(f, seen(), card, opt)
+	if why == "" {
+		return guessed, nil
+	}
+	if why == measure.SeveralHinges {
+		return guessed, []measure.Reason{why}
+	}
 	h, reasons := findHingeWithin(locate.GroundLimit, f, card, opt)
 	if len(reasons) > 0 && reasons[0] == measure.HingeCutOff {
 		// It may be the map that cuts it off, not the picture.
@@ -93,30 +101,39 @@ func findHinge(f *picture.Frame, seen func() *finder.Maps, card card.Fit, opt me
 	if len(reasons) == 0 && h.offMetal(seen()) {
 		reasons = []measure.Reason{measure.HingeCovered}
 	}
-	if len(reasons) > 0 && reasons[0] != measure.SeveralHinges {
-		if h, ok := findGuessed(f, seen(), card, opt); ok {
-			return h, nil
-		}
+	if len(reasons) > 0 && reasons[0] != measure.SeveralHinges && guessed != nil {
+		return guessed, []measure.Reason{why}
 	}
 	return h, reasons
 }
 
-// findGuessed looks for the hinge where the finder sees one; ok is false where the edges prove none whole.
-func findGuessed(f *picture.Frame, seen *finder.Maps, card card.Fit, opt measure.Options) (*hingeFit, bool) {
+// findGuessed looks for the hinge where the finder sees one. why is the reason why the edges prove none whole, "" where
+// they prove one.
+func findGuessed(f *picture.Frame, seen *finder.Maps, card card.Fit, opt measure.Options) (best *hingeFit, why measure.Reason) {
+	var trials []*trial
 	for _, r := range guesses(seen, card) {
-		h := newHingeFit(card, r, opt)
-		share := h.first(f)
-		if share == 0 {
-			continue
-		}
-		in := newHingeFit(card, r, opt)
-		in.shadow = true
-		t := &trial{hingeFit: h, rough: r, share: share, inside: in}
-		if t.judge(f) && (t.complete(f) || t.likely(f)) && !t.offMetal(seen) {
-			return t.hingeFit, true
-		}
+		trials = append(trials, newTrial(f, r, card, opt)...)
 	}
-	return nil, false
+	best, reasons := choose(f, trials)
+	switch {
+	case len(reasons) > 0:
+		return best, reasons[0]
+	case best.offMetal(seen):
+		return best, measure.HingeCovered
+	}
+	return best, ""
+}
+
+// newTrial brings a rough hinge to its edges; none where it is no hinge.
+func newTrial(f *picture.Frame, r locate.Hinge, card card.Fit, opt measure.Options) []*trial {
+	h := newHingeFit(card, r, opt)
+	share := h.first(f)
+	if share == 0 {
+		return nil
+	}
+	in := newHingeFit(card, r, opt)
+	in.shadow = true
+	return []*trial{{hingeFit: h, rough: r, share: share, inside: in}}
 }
 
 // findHingeWithin looks on a map no wider than limit mm.
@@ -165,7 +182,7 @@ func (t *trial) judge(f *picture.Frame) bool {
 			// What was taken for an edge may be the rim of the leaf's shadow.
 			in := *t
 			in.hingeFit = t.inside
-			if in.share = in.first(f); in.share > 0 && in.refute(f) == "" && in.complete(f) {
+			if in.share = in.first(f); in.share > 0 && in.refute(f) == "" && (in.complete(f) || in.likely(f)) {
 				in.reason = ""
 				*t = in
 			}
@@ -207,12 +224,7 @@ func findHingeOn(g *locate.Ground, f *picture.Frame, card card.Fit, opt measure.
 			if seen = append(seen, r); len(seen) > mostCandidates {
 				break
 			}
-			h := newHingeFit(card, r, opt)
-			if share := h.first(f); share > 0 {
-				in := newHingeFit(card, r, opt)
-				in.shadow = true
-				trials = append(trials, &trial{hingeFit: h, rough: r, share: share, inside: in})
-			}
+			trials = append(trials, newTrial(f, r, card, opt)...)
 		}
 	}
 	slices.SortStableFunc(trials, func(a, b *trial) int { return cmp.Compare(b.promise(), a.promise()) })
@@ -380,19 +392,23 @@ func (h *hingeFit) first(f *picture.Frame) float64 {
 	return float64(edges) / float64(h.edgesOf())
 }
 
-// refine measures all there is, twice, then the holes, and reports whether enough of the
-// outline was seen: every outer edge, and each end on one leaf at least.
+// refine measures all there is, from where the edges were found last until they stay, then the holes, and
+// reports whether enough of the outline was seen.
 func (h *hingeFit) refine(f *picture.Frame) bool {
 	h.startCorners(f)
 	cam := h.camera(h.p)
 	h.look = edgeLook(f, &cam, h.faces(), h.p[pBarrel])
 	h.focus(f)
-	rounds := 2
-	for round := 0; round < rounds; round++ {
-		reach := math.Max(0.8-0.3*float64(round), 0.5)
+	const (
+		least, most = 0.5, 0.8 // mm, of reach
+		mostRounds  = 5
+	)
+	reach := most
+	for round := 0; round < mostRounds; round++ {
 		if round > 0 {
 			h.lookAgain(f)
 		}
+		before := h.outerCorners()
 		h.outlineAround(f, reach)
 		h.cornersAround(f, 1.5*reach)
 		if h.restartCorners() {
@@ -402,15 +418,21 @@ func (h *hingeFit) refine(f *picture.Frame) bool {
 		if !h.solve(12) || !h.plausible() {
 			return false
 		}
-		if h.unlikeArcs(0) || h.unlikeArcs(1) {
-			rounds = 3
-		}
+		again := h.unlikeArcs(0) || h.unlikeArcs(1)
 		if h.dropEnds() {
 			// Their arcs say where they are: once more from there.
-			if rounds = 3; round == 2 || !h.solve(12) {
+			if again = true; !h.solve(12) {
 				return false
 			}
 		}
+		moved := 0.0
+		for k, at := range h.outerCorners() {
+			moved = math.Max(moved, at.Sub(before[k]).Norm())
+		}
+		if round > 0 && moved < least/2 && !(again && round == 1) {
+			break
+		}
+		reach = math.Min(math.Max(2*moved, least), most)
 	}
 	h.squareCorners()
 	// From where the edges are at last, and until it stays: seen from a wrong diameter a slot's far
@@ -435,11 +457,29 @@ func (h *hingeFit) refine(f *picture.Frame) bool {
 	return h.findHolesEvenly(f)
 }
 
-// seen reports whether enough of the outline was seen, and fits.
+// seen reports whether enough of the outline was seen, every outer edge and each end on one leaf at least, by its
+// straight part or its arcs, and fits.
 func (h *hingeFit) seen() bool {
 	s := h.edgesSeen()
-	outer := [2]bool{s[0][0], s[1][0]}
-	return outer == h.leaves && (s[0][1] || s[1][1]) && (s[0][2] || s[1][2]) && h.rms <= worstFit && !h.strayEdge() && h.plausible()
+	var outer [2]bool
+	var end [2]bool
+	for l := range s {
+		first, second := s[l][geom.FirstCorner], s[l][geom.SecondCorner]
+		outer[l] = s[l][geom.OuterEdge] || first && second
+		end[0], end[1] = end[0] || s[l][geom.FirstEnd] || first, end[1] || s[l][geom.SecondEnd] || second
+	}
+	return outer == h.leaves && end[0] && end[1] && h.rms <= worstFit && !h.strayEdge() && h.plausible()
+}
+
+// outerCorners are where the leaves' corners lie, as if they were square.
+func (h *hingeFit) outerCorners() (at [4]geom.Vec3) {
+	for l, there := range h.leaves {
+		if there {
+			face := h.face(h.p, l)
+			at[2*l], at[2*l+1] = face.At(0, 0), face.At(0, face.Height)
+		}
+	}
+	return at
 }
 
 // strayEdge reports whether a whole edge lies off the fit: something covers the leaf there,
