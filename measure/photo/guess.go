@@ -139,7 +139,7 @@ func (l *leafMap) fit(h locate.Hinge) locate.Hinge {
 							n.Cx, n.Cy = n.Cx-e*s, n.Cy+e*c
 						}
 					}
-					if n.Height < leastHeight || n.Height > mostHeight || n.Width[0]+n.Width[1] < leastLeaf {
+					if n.Height < leastHeight || n.Height > mostHeight || !leafLike(n) {
 						continue
 					}
 					if n.Score = l.worth(&n); n.Score > h.Score+1e-6 {
@@ -152,7 +152,51 @@ func (l *leafMap) fit(h locate.Hinge) locate.Hinge {
 	return h
 }
 
-const leastLeaf = 12.0 // mm
+// leafLike reports whether the leaves are as wide for their height as those of butt hinges are, with some to spare
+// (common practice, no source).
+func leafLike(h locate.Hinge) bool {
+	const least, most = 0.18, 0.85
+	for _, w := range h.Width {
+		if w > 0 && (w < least*h.Height || w > most*h.Height) {
+			return false
+		}
+	}
+	return true
+}
+
+// likeliest is the best of a hinge of two leaves and of one to either side, about an axis.
+func (l *leafMap) likeliest(h locate.Hinge) (best locate.Hinge) {
+	for _, leaves := range [3][2]float64{{1, 1}, {1, 0}, {0, 1}} {
+		var start locate.Hinge
+		for _, wide := range []float64{0.3, 0.45, 0.6, 0.75} {
+			n := h
+			n.Width = [2]float64{wide * leaves[0] * h.Height, wide * leaves[1] * h.Height}
+			if n.Score = l.worth(&n); n.Score > start.Score {
+				start = n
+			}
+		}
+		if start.Score > 0 {
+			if start = l.fit(start); start.Score > best.Score {
+				best = start
+			}
+		}
+	}
+	return best
+}
+
+// halved are the pairs of leaves that may fill the same face, its axis along either side.
+func halved(h locate.Hinge) (out []locate.Hinge) {
+	n := h
+	n.Cx, n.Cy = h.Middle()
+	u := h.Width[0] + h.Width[1]
+	n.Width = [2]float64{u / 2, u / 2}
+	if h.Width[0] == 0 || h.Width[1] == 0 {
+		out = append(out, n)
+	}
+	n.Phi += math.Pi / 2
+	n.Height, n.Width = u, [2]float64{h.Height / 2, h.Height / 2}
+	return slices.DeleteFunc(append(out, n), func(h locate.Hinge) bool { return !leafLike(h) })
+}
 
 // guesses are hinges by the finder's pin ends, leaf corners and leaf faces, best first: hypotheses, whose
 // edges must be found.
@@ -189,18 +233,16 @@ func guesses(m *finder.Maps, c card.Fit) []locate.Hinge {
 	var out []locate.Hinge
 	for _, h := range starts[:min(len(starts), mostGuesses)] {
 		l := newLeafMap(m, &c.Cam, h.Cx, h.Cy, mostHeight/2+20)
-		var best locate.Hinge
-		for _, w := range [3][2]float64{{1, 1}, {1, 0}, {0, 1}} {
-			for _, wide := range []float64{0.35, 0.5, 0.8} {
-				n := h
-				n.Width = [2]float64{wide * w[0] * h.Height, wide * w[1] * h.Height}
-				n.Score = l.worth(&n)
-				if n = l.fit(n); n.Score > best.Score {
-					best = n
-				}
+		best := l.likeliest(h)
+		if best.Score == 0 {
+			continue
+		}
+		for _, n := range halved(best) {
+			if n = l.fit(n); n.Score > best.Score {
+				best = n
 			}
 		}
-		if best.Score > 0 && !alike(out, best) {
+		if !alike(out, best) {
 			out = append(out, best)
 		}
 	}

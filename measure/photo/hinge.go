@@ -13,17 +13,19 @@ import (
 
 // The parameters of the joint fit, in order.
 const (
-	pX       = iota // middle of the pin's axis on the table, mm
-	pY              // mm
-	pPhi            // direction of the barrel, rad
-	pHeight         // mm
-	pWidth0         // outer edge to pin axis, mm
-	pWidth1         // mm
-	pBarrel         // diameter, mm
-	pThick          // leaf thickness, mm
-	pGap            // between the closed leaves, mm
-	pShift          // of leaf 1 along the barrel against leaf 0, mm
-	pRadius0        // corner radii: leaf 0 first end, second end; leaf 1 likewise, mm
+	pX      = iota // middle of the pin's axis on the table, mm
+	pY             // mm
+	pPhi           // direction of the barrel, rad
+	pHeight        // mm
+	pWidth0        // outer edge to pin axis, mm
+	pWidth1        // mm
+	pBarrel        // diameter, mm
+	pThick         // leaf thickness, mm
+	pGap           // between the closed leaves, mm
+	pShift         // of leaf 1 along the barrel against leaf 0, mm
+	pLift0         // of leaf 0's outer edge off the table, mm
+	pLift1
+	pRadius0 // corner radii: leaf 0 first end, second end; leaf 1 likewise, mm
 	pRadius1
 	pRadius2
 	pRadius3
@@ -53,7 +55,7 @@ const (
 // Prior knowledge, as standard uncertainties.
 const (
 	// A hinge found roughly lies about there.
-	roughly = 3.0 // mm
+	roughly = 6.0 // mm
 
 	// The barrel rests on the table and each leaf slopes down from it. The gap between closed
 	// leaves of the standard swage is 1/16 in (from memory of the standard; tolerance 1/32 in
@@ -69,6 +71,9 @@ const (
 
 	// Leaves of one hinge are stamped by one tool: their widths and ends agree.
 	widthsAgree, endsAgree = 0.08, 0.08 // mm
+
+	// A hinge laid down open rests on both its outer edges; one that is stiff may hold a leaf up.
+	liesFlat, raisedBy = 0.01, 4.0 // mm
 
 	// Phone lenses, once the phone has corrected its picture, keep about a per cent in its corners.
 	cornerSigma = 0.01
@@ -116,6 +121,7 @@ type hingeFit struct {
 	holes   [][]hole.Fit     // of each leaf that is there
 	thick   measure.Estimate // typed; zero unknown
 	shadow  bool             // the rough hinge may hold the leaves' shadow
+	raised  bool             // a leaf may not lie flat
 	radius0 [4]float64       // where the corners' radii were started
 
 	edgeSigma [6]float64 // how far each straight edge may lie off its points for what can't be told, mm; as pBias0
@@ -175,11 +181,11 @@ func (h *hingeFit) face(p []float64, leaf int) geom.Face {
 		out = out.Mul(-1)
 	}
 	w, t, g, r := p[pWidth0+leaf], p[pThick], p[pGap], p[pBarrel]/2
-	// The outer edge's foot is on the table, the face passes half the gap below the axis:
-	// w·sin θ = r − (t + g/2)·cos θ.
+	// The outer edge's foot is on the table, or off it by the leaf's lift; the face passes half the gap below the axis:
+	// w·sin θ = r − lift − (t + g/2)·cos θ.
 	theta := 0.0
 	for range 4 {
-		theta = math.Asin(math.Max(-0.5, math.Min(0.5, (r-(t+g/2)*math.Cos(theta))/w)))
+		theta = math.Asin(math.Max(-0.5, math.Min(0.5, (r-p[pLift0+leaf]-(t+g/2)*math.Cos(theta))/w)))
 	}
 	st, ct := math.Sincos(theta)
 	n := out.Mul(st).Add(geom.Vec3{0, 0, ct})
@@ -341,6 +347,12 @@ func (h *hingeFit) priors(p, r []float64) []float64 {
 	}
 	prior(p[pWidth0]-p[pWidth1], 0, widthsAgree)
 	prior(p[pShift], 0, endsAgree)
+	lift := liesFlat
+	if h.raised {
+		lift = raisedBy
+	}
+	prior(p[pLift0], 0, lift)
+	prior(p[pLift1], 0, lift)
 	// The card's points tell again what they told of it when the card was fitted.
 	prior(math.Log(h.f0)+p[pFocal], h.card.Lens.LnF, h.card.Lens.SigmaLnF)
 	corner := math.Hypot(h.card.Cam.Cx, h.card.Cam.Cy) / h.f0

@@ -54,10 +54,15 @@ func (h *hingeFit) straightEdges(leaf int, reach float64) [3]straightEdge {
 	}
 }
 
+// unseenReach is how far off an edge is looked for that was not found, mm: until its own place is known it follows
+// from the others'.
+const unseenReach = 2.0
+
 // outlineAround finds the outline's straight edges within reach millimetres of where the
 // fit has them, and returns how many of the edges were found.
 func (h *hingeFit) outlineAround(f *picture.Frame, reach float64) (edges int) {
 	v := h.view(f)
+	before := h.edgesSeen()
 	h.outline = h.outline[:0]
 	var seen [2][3]*seenEdge
 	for leaf := range 2 {
@@ -65,7 +70,11 @@ func (h *hingeFit) outlineAround(f *picture.Frame, reach float64) (edges int) {
 			continue
 		}
 		for kind, e := range h.straightEdges(leaf, reach) {
-			seen[leaf][kind] = h.lookForEdge(v, e, reach)
+			within := reach
+			if !before[leaf][kind] && !before[leaf][geom.FirstCorner] && !before[leaf][geom.SecondCorner] {
+				within = math.Max(reach, unseenReach)
+			}
+			seen[leaf][kind] = h.lookForEdge(v, e, within)
 		}
 	}
 	for kind := range 3 {

@@ -88,7 +88,7 @@ func findHinge(f *picture.Frame, seen func() *finder.Maps, card card.Fit, opt me
 	if why == "" {
 		return guessed, nil
 	}
-	if why == measure.SeveralHinges {
+	if guessed != nil {
 		return guessed, []measure.Reason{why}
 	}
 	h, reasons := findHingeWithin(locate.GroundLimit, f, card, opt)
@@ -100,9 +100,6 @@ func findHinge(f *picture.Frame, seen func() *finder.Maps, card card.Fit, opt me
 	}
 	if len(reasons) == 0 && h.offMetal(seen()) {
 		reasons = []measure.Reason{measure.HingeCovered}
-	}
-	if len(reasons) > 0 && reasons[0] != measure.SeveralHinges && guessed != nil {
-		return guessed, []measure.Reason{why}
 	}
 	return h, reasons
 }
@@ -118,7 +115,7 @@ func findGuessed(f *picture.Frame, seen *finder.Maps, card card.Fit, opt measure
 	switch {
 	case len(reasons) > 0:
 		return best, reasons[0]
-	case best.offMetal(seen):
+	case best.offMetal(seen) || best.missesHoles(seen):
 		return best, measure.HingeCovered
 	}
 	return best, ""
@@ -178,6 +175,9 @@ func (t *trial) judge(f *picture.Frame) bool {
 	if !t.refined {
 		t.refined = true
 		t.reason = t.refute(f)
+		if t.reason == measure.HingeCovered && t.liftLeaves(f) {
+			t.reason = ""
+		}
 		if t.reason == measure.HingeCovered && t.inside != nil {
 			// What was taken for an edge may be the rim of the leaf's shadow.
 			in := *t
@@ -189,6 +189,18 @@ func (t *trial) judge(f *picture.Frame) bool {
 		}
 	}
 	return t.reason == ""
+}
+
+// liftLeaves refines the hinge anew as one whose leaves need not lie flat, and reports whether that explains what
+// was seen: edges and holes on both ends.
+func (t *trial) liftLeaves(f *picture.Frame) bool {
+	h := t.hingeFit.clone()
+	h.raised = true
+	if !h.solve(12) || !h.refine(f) || !h.endsSeen() || h.holeCount() == 0 {
+		return false
+	}
+	t.hingeFit = &h
+	return true
 }
 
 // refute refines the hinge and gives a reason why it is none; "" where it is one.
@@ -401,7 +413,7 @@ func (h *hingeFit) refine(f *picture.Frame) bool {
 	h.focus(f)
 	const (
 		least, most = 0.5, 0.8 // mm, of reach
-		mostRounds  = 5
+		mostRounds  = 4
 	)
 	reach := most
 	for round := 0; round < mostRounds; round++ {
