@@ -57,7 +57,22 @@ func (h *hingeFit) findHolesEvenly(f *picture.Frame) bool {
 		*h = *best
 		end, edge = h.unevenness()
 	}
-	return math.Abs(end) <= uneven && math.Abs(edge) <= uneven
+	if math.Abs(end) > uneven || math.Abs(edge) > uneven {
+		return false
+	}
+	h.doubted = math.Abs(end) > slightly || math.Abs(edge) > slightly
+	if !h.doubted {
+		return true
+	}
+	// Either they are uneven or an edge is not where it seems to be.
+	for k := range h.edgeSigma {
+		off := 2 * end
+		if k%3 == geom.OuterEdge {
+			off = edge
+		}
+		h.edgeSigma[k] = math.Hypot(h.edgeSigma[k], off)
+	}
+	return h.solve(12)
 }
 
 // endsSeen reports whether both ends were seen on every leaf.

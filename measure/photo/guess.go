@@ -103,6 +103,12 @@ func (l *leafMap) worth(h *locate.Hinge) float64 {
 	return sum
 }
 
+// plainly reports whether the finder sees most of a guessed hinge.
+func plainly(h locate.Hinge) bool {
+	const least = 0.5 // of what a hinge is worth of which all is seen
+	return h.Score > least*h.Height*(h.Width[0]+h.Width[1])/2
+}
+
 // fit moves a hinge to where it explains most: its middle, direction, height and width in ever smaller steps. Two
 // leaves are of one width.
 func (l *leafMap) fit(h locate.Hinge) locate.Hinge {

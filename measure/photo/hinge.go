@@ -122,6 +122,7 @@ type hingeFit struct {
 	thick   measure.Estimate // typed; zero unknown
 	shadow  bool             // the rough hinge may hold the leaves' shadow
 	raised  bool             // a leaf may not lie flat
+	doubted bool             // the holes are slightly uneven
 	radius0 [4]float64       // where the corners' radii were started
 
 	edgeSigma [6]float64 // how far each straight edge may lie off its points for what can't be told, mm; as pBias0

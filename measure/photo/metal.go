@@ -23,12 +23,12 @@ const (
 	holeNear      = 3.0 // mm from the finder's place to the hole
 )
 
-// missesHoles reports whether most of the holes that the finder sees on the leaves were not found: then what was fitted
-// is hardly the hinge, or its holes can't be measured.
+// missesHoles reports whether the finder sees more holes on the leaves that were not found than were: then what was
+// fitted is hardly the hinge, or its holes can't be measured.
 func (h *hingeFit) missesHoles(seen *finder.Maps) bool {
 	cam := h.camera(h.p)
 	faces := h.faces()
-	missed, found := 0, 0
+	missed := 0
 	near := math.Max(holeNear, 1.5*seen.PerPlace/cam.PxPerMM(faces[0].O))
 	for _, q := range seen.Peaks(finder.Hole, leastHolePeak) {
 		for l, face := range faces {
@@ -36,14 +36,12 @@ func (h *hingeFit) missesHoles(seen *finder.Maps) bool {
 			if a < 0 || b < 0 || a > face.Width-h.p[pBarrel]/2 || b > face.Height {
 				continue
 			}
-			if slices.ContainsFunc(h.holes[l], func(m hole.Fit) bool { return math.Hypot(m.FromEdge-a, m.FromEnd-b) < near }) {
-				found++
-			} else {
+			if !slices.ContainsFunc(h.holes[l], func(m hole.Fit) bool { return math.Hypot(m.FromEdge-a, m.FromEnd-b) < near }) {
 				missed++
 			}
 		}
 	}
-	return missed > found
+	return missed > h.holeCount()
 }
 
 // offMetal reports whether an edge of a leaf was laid where the finder sees none: on a shadow's rim, a board's

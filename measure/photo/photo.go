@@ -85,10 +85,10 @@ func describe(r *measure.Result, card card.Fit, h *hingeFit) {
 // the table.
 func findHinge(f *picture.Frame, seen func() *finder.Maps, card card.Fit, opt measure.Options) (*hingeFit, []measure.Reason) {
 	guessed, why := findGuessed(f, seen(), card, opt)
-	if why == "" {
+	switch {
+	case why == "":
 		return guessed, nil
-	}
-	if guessed != nil {
+	case guessed != nil:
 		return guessed, []measure.Reason{why}
 	}
 	h, reasons := findHingeWithin(locate.GroundLimit, f, card, opt)
@@ -105,20 +105,29 @@ func findHinge(f *picture.Frame, seen func() *finder.Maps, card card.Fit, opt me
 }
 
 // findGuessed looks for the hinge where the finder sees one. why is the reason why the edges prove none whole, "" where
-// they prove one.
+// they prove one; best is nil where the finder itself is in doubt.
 func findGuessed(f *picture.Frame, seen *finder.Maps, card card.Fit, opt measure.Options) (best *hingeFit, why measure.Reason) {
+	rough := guesses(seen, card)
 	var trials []*trial
-	for _, r := range guesses(seen, card) {
+	for _, r := range rough {
 		trials = append(trials, newTrial(f, r, card, opt)...)
 	}
 	best, reasons := choose(f, trials)
 	switch {
-	case len(reasons) > 0:
+	case len(reasons) == 0 && !best.offMetal(seen) && !best.missesHoles(seen):
+		return best, ""
+	case len(reasons) > 0 && reasons[0] == measure.SeveralHinges:
 		return best, reasons[0]
-	case best.offMetal(seen) || best.missesHoles(seen):
-		return best, measure.HingeCovered
+	case len(rough) == 0 || !plainly(rough[0]):
+		return nil, measure.HingeMissing
 	}
-	return best, ""
+	if best == nil {
+		best = newHingeFit(card, rough[0], opt)
+	}
+	if !best.whole(f) {
+		return best, measure.HingeCutOff
+	}
+	return best, measure.HingeCovered
 }
 
 // newTrial brings a rough hinge to its edges; none where it is no hinge.
@@ -178,11 +187,11 @@ func (t *trial) judge(f *picture.Frame) bool {
 		if t.reason == measure.HingeCovered && t.liftLeaves(f) {
 			t.reason = ""
 		}
-		if t.reason == measure.HingeCovered && t.inside != nil {
+		if (t.reason == measure.HingeCovered || t.reason == "" && t.doubted) && t.inside != nil {
 			// What was taken for an edge may be the rim of the leaf's shadow.
 			in := *t
 			in.hingeFit = t.inside
-			if in.share = in.first(f); in.share > 0 && in.refute(f) == "" && (in.complete(f) || in.likely(f)) {
+			if in.share = in.first(f); in.share > 0 && in.refute(f) == "" && (in.complete(f) || in.likely(f)) && (t.reason != "" || !in.doubted) {
 				in.reason = ""
 				*t = in
 			}
