@@ -34,7 +34,11 @@ func (h *hingeFit) findHolesEvenly(f *picture.Frame) bool {
 		before := h.clone()
 		var best *hingeFit
 		most := 0
-		for _, in := range [2]float64{1, -1} {
+		ways := []float64{1, -1}
+		if math.Abs(end) > slightly {
+			ways = ways[:1] // an end beyond a strip laid over the other would be as even
+		}
+		for _, in := range ways {
 			*h = before.clone()
 			h.moveEdges(end, edge, in)
 			ok := true

@@ -91,13 +91,7 @@ func findHinge(f *picture.Frame, seen func() *finder.Maps, card card.Fit, opt me
 	case guessed != nil:
 		return guessed, []measure.Reason{why}
 	}
-	h, reasons := findHingeWithin(locate.GroundLimit, f, card, opt)
-	if len(reasons) > 0 && reasons[0] == measure.HingeCutOff {
-		// It may be the map that cuts it off, not the picture.
-		if h, why := findHingeWithin(locate.GroundWide, f, card, opt); len(why) == 0 {
-			return h, nil
-		}
-	}
+	h, reasons := findHingeOnMap(f, card, opt)
 	if len(reasons) == 0 && h.offMetal(seen()) {
 		reasons = []measure.Reason{measure.HingeCovered}
 	}
@@ -142,9 +136,9 @@ func newTrial(f *picture.Frame, r locate.Hinge, card card.Fit, opt measure.Optio
 	return []*trial{{hingeFit: h, rough: r, share: share, inside: in}}
 }
 
-// findHingeWithin looks on a map no wider than limit mm.
-func findHingeWithin(limit float64, f *picture.Frame, card card.Fit, opt measure.Options) (*hingeFit, []measure.Reason) {
-	g := locate.Map(f, &card.Cam, limit)
+// findHingeOnMap looks on a map of the table.
+func findHingeOnMap(f *picture.Frame, card card.Fit, opt measure.Options) (*hingeFit, []measure.Reason) {
+	g := locate.Map(f, &card.Cam)
 	g.FindObjects()
 	h, reasons := findHingeOn(g, f, card, opt)
 	if card.Kind == measure.CardPrinted && len(reasons) > 0 && reasons[0] != measure.SeveralHinges {
@@ -226,8 +220,7 @@ func (t *trial) refute(f *picture.Frame) measure.Reason {
 	return ""
 }
 
-// findHingeOn finds the hinge among what does not look like the surface, and where that leaves
-// doubt by its lines.
+// findHingeOn finds the hinge among what does not look like the surface.
 func findHingeOn(g *locate.Ground, f *picture.Frame, card card.Fit, opt measure.Options) (*hingeFit, []measure.Reason) {
 	var trials []*trial
 	var found, seen []locate.Hinge
@@ -250,22 +243,7 @@ func findHingeOn(g *locate.Ground, f *picture.Frame, card card.Fit, opt measure.
 	}
 	slices.SortStableFunc(trials, func(a, b *trial) int { return cmp.Compare(b.promise(), a.promise()) })
 	best, reasons := choose(f, trials)
-	if best != nil && len(reasons) == 0 && best.complete(f) {
-		return best, nil
-	}
-	trials = trials[:0]
-	for _, r := range g.ByLines() {
-		h := newHingeFit(card, r, opt)
-		if share := h.first(f); share > 0 {
-			if t := (&trial{hingeFit: h, rough: r, share: share}); t.judge(f) && t.complete(f) {
-				trials = append(trials, t)
-			}
-		}
-	}
-	if len(trials) > 0 {
-		return choose(f, trials)
-	}
-	if best != nil && len(reasons) == 0 && !best.likely(f) {
+	if best != nil && len(reasons) == 0 && !best.complete(f) && !best.likely(f) {
 		return best, []measure.Reason{measure.HingeCovered}
 	}
 	if len(reasons) > 0 && best == nil && len(found) > 0 && found[0].CutOff {
