@@ -48,6 +48,18 @@ func (m *Maps) At(c Channel, p measure.Pixel) (v float64, ok bool) {
 	return float64(m.planes[c][y*m.W+x]), true
 }
 
+// Smooth is the same, and the places round p taken in by how near they are.
+func (m *Maps) Smooth(c Channel, p measure.Pixel) (v float64, ok bool) {
+	x, y := p.X/m.PerPlace-0.5, p.Y/m.PerPlace-0.5
+	if x < -0.5 || y < -0.5 || x >= float64(m.W)-0.5 || y >= float64(m.H)-0.5 {
+		return 0, false
+	}
+	i, j := max(0, min(int(x), m.W-2)), max(0, min(int(y), m.H-2))
+	fx, fy := min(max(x-float64(i), 0), 1), min(max(y-float64(j), 0), 1)
+	a, b := m.planes[c][j*m.W+i:], m.planes[c][(j+1)*m.W+i:]
+	return (float64(a[0])*(1-fx)+float64(a[1])*fx)*(1-fy) + (float64(b[0])*(1-fx)+float64(b[1])*fx)*fy, true
+}
+
 // What the net was trained to see as zero and one of a picture's levels, in 255ths.
 const mean, spread = 0.45 * 255, 0.25 * 255
 

@@ -14,8 +14,7 @@ import (
 const (
 	groundCell   = 0.5 // mm; a leaf's swage and a hole's rim span several cells
 	groundHeight = 2.5 // mm; between the outer edge's face (2–3.5 mm) and the table
-	GroundLimit  = 420 // mm; the map's largest side: hardly anything is farther from the card
-	GroundWide   = 500 // mm; the same with half a card, a gap of 20 mm and the largest hinge, corner to corner, to either side
+	groundLimit  = 500 // mm; the map's largest side: half a card, a gap of 20 mm and the largest hinge, corner to corner, to either side
 )
 
 // A Ground is the map: x0, y0 is the world place of cell (0, 0)'s centre.
@@ -33,8 +32,8 @@ func (g *Ground) cell(x, y float64) (i, j int) {
 	return int(math.Floor((x-g.x0)/groundCell + 0.5)), int(math.Floor((y-g.y0)/groundCell + 0.5))
 }
 
-// Map samples a reduced picture through the camera, no farther than limit mm wide.
-func Map(f *picture.Frame, cam *geom.Camera, limit float64) *Ground {
+// Map samples a reduced picture through the camera.
+func Map(f *picture.Frame, cam *geom.Camera) *Ground {
 	// The picture's footprint on the table, kept to the limit around the card.
 	lo, hi := [2]float64{math.Inf(1), math.Inf(1)}, [2]float64{math.Inf(-1), math.Inf(-1)}
 	pl := geom.Level(groundHeight)
@@ -53,7 +52,7 @@ func Map(f *picture.Frame, cam *geom.Camera, limit float64) *Ground {
 		}
 		x := cam.Onto(p, pl)
 		for a := range 2 {
-			v := math.Min(math.Max(x[a], -limit/2), limit/2)
+			v := math.Min(math.Max(x[a], -groundLimit/2), groundLimit/2)
 			lo[a], hi[a] = math.Min(lo[a], v), math.Max(hi[a], v)
 		}
 	}

@@ -50,5 +50,5 @@ func TestLeavesAgree(t *testing.T) {
 	require.Greater(t, h.edgeSigma[4], 0.1)
 
 	h.agree(doubt(), doubt(), 1, 2.5)
-	require.Equal(t, edgeBias, h.edgeSigma[1], "nothing is known yet")
+	require.Greater(t, h.edgeSigma[1], 0.1, "early, too")
 }

@@ -512,7 +512,7 @@ func (h *hingeFit) startFreeBarrel(f *picture.Frame) {
 	h.p[pWidth0], h.p[pWidth1] = h.p[pWidth0]+move, h.p[pWidth1]+move
 	h.p[pX] -= move * -l.U[0] / math.Hypot(l.U[0], l.U[1])
 	h.p[pY] -= move * -l.U[1] / math.Hypot(l.U[0], l.U[1])
-	h.width0 = h.p[pWidth0]
+	copy(h.start[:], h.p)
 	h.startAt(d)
 }
 

@@ -15,10 +15,10 @@ import (
 // Where a hard shadow's rim or something laid over an edge passes for the leaf's edge, the holes
 // tell: they are even about another middle.
 const (
-	slightly   = 0.3  // mm off the middle: worth a second look
-	uneven     = 0.7  // mm off the middle: the edge is not the leaf's
-	mostUneven = 12.0 // mm
-	mostMoved  = 3.0  // mm: a hard shadow of a leaf is about as wide as the leaf is thick
+	slightly   = 0.3             // mm off the middle: worth a second look
+	uneven     = 0.7             // mm off the middle: the edge is not the leaf's
+	mostUneven = 12.0            // mm
+	mostMoved  = picture.Inwards // mm: what may pass for an edge is the rim of the leaf's shadow
 )
 
 // findHolesEvenly finds the holes and, where they are uneven, looks for the edge that they speak
@@ -32,55 +32,82 @@ func (h *hingeFit) findHolesEvenly(f *picture.Frame) bool {
 	end, edge := look()
 	if off := math.Max(math.Abs(end), math.Abs(edge)); off > slightly && math.Max(2*math.Abs(end), math.Abs(edge)) < mostMoved {
 		before := h.clone()
-		h.moveIn(end, edge)
-		ok := true
-		for range 2 {
-			const reach = 0.5
-			h.outlineAround(f, reach)
-			h.cornersAround(f, 1.5*reach)
-			h.barrelAround(f, 2*reach)
-			ok = ok && h.solve(12)
+		var best *hingeFit
+		most := 0
+		ways := []float64{1, -1}
+		if math.Abs(end) > slightly {
+			ways = ways[:1] // an end beyond a strip laid over the other would be as even
 		}
-		newEnd, newEdge := look()
-		if !ok || !h.seen() || !h.endsSeen() || math.Hypot(newEnd, newEdge) > math.Hypot(end, edge)/2 {
-			*h = before
-		} else {
-			end, edge = newEnd, newEdge
+		for _, in := range ways {
+			*h = before.clone()
+			h.moveEdges(end, edge, in)
+			ok := true
+			for range 2 {
+				const reach = 0.5
+				h.outlineAround(f, reach)
+				h.cornersAround(f, 1.5*reach)
+				h.barrelAround(f, 2*reach)
+				ok = ok && h.solve(12)
+			}
+			newEnd, newEdge := look()
+			if ok && h.seen() && h.endsSeen() && math.Hypot(newEnd, newEdge) <= math.Hypot(end, edge)/2 && len(h.outline) > most {
+				now := h.clone()
+				best, most = &now, len(h.outline)
+			}
 		}
+		if best == nil {
+			best = &before
+		}
+		*h = *best
+		end, edge = h.unevenness()
 	}
-	return math.Abs(end) <= uneven && math.Abs(edge) <= uneven
+	if math.Abs(end) > uneven || math.Abs(edge) > uneven {
+		return false
+	}
+	h.doubted = math.Abs(end) > slightly || math.Abs(edge) > slightly
+	if !h.doubted {
+		return true
+	}
+	// Either they are uneven or an edge is not where it seems to be.
+	for k := range h.edgeSigma {
+		off := 2 * end
+		if k%3 == geom.OuterEdge {
+			off = edge
+		}
+		h.edgeSigma[k] = math.Hypot(h.edgeSigma[k], off)
+	}
+	return h.solve(12)
 }
 
 // endsSeen reports whether both ends were seen on every leaf.
 func (h *hingeFit) endsSeen() bool {
 	for leaf, seen := range h.edgesSeen() {
-		if h.leaves[leaf] && !(seen[1] && seen[2]) {
+		if h.leaves[leaf] && !((seen[geom.FirstEnd] || seen[geom.FirstCorner]) && (seen[geom.SecondEnd] || seen[geom.SecondCorner])) {
 			return false
 		}
 	}
 	return true
 }
 
-// moveIn moves the edges that the holes speak against: what passes for an edge lies outside of
-// it. end is how far the holes' middle lies off the leaves', towards the second end; edge how much
+// moveEdges moves the edges that the holes speak against: in where what passes for an edge lies outside of it, or,
+// with in −1, out where on the other side something within passes for it. end is how far the holes' middle lies off the leaves', towards the second end; edge how much
 // farther from the outer edge leaf 0's holes lie than leaf 1's.
-func (h *hingeFit) moveIn(end, edge float64) {
+func (h *hingeFit) moveEdges(end, edge, in float64) {
 	if math.Abs(end) > slightly {
-		h.p[pHeight] -= 2 * math.Abs(end)
-		h.height0 = h.p[pHeight]
+		h.p[pHeight] -= in * 2 * math.Abs(end)
 		s, c := math.Sincos(h.p[pPhi])
 		h.p[pX] += end * c
 		h.p[pY] += end * s
 	}
 	if math.Abs(edge) > slightly {
-		// The leaves are of one width: one edge moves in, the axis by half of that, towards the
-		// other leaf.
-		h.p[pWidth0] -= math.Abs(edge) / 2
-		h.p[pWidth1] -= math.Abs(edge) / 2
+		// The leaves are of one width: one edge moves, the axis by half of that, the same way.
+		h.p[pWidth0] -= in * math.Abs(edge) / 2
+		h.p[pWidth1] -= in * math.Abs(edge) / 2
 		s, c := math.Sincos(h.p[pPhi])
 		h.p[pX] -= edge / 2 * -s
 		h.p[pY] -= edge / 2 * c
 	}
+	copy(h.start[:], h.p)
 }
 
 // clone is a copy that fitting h further leaves as it is.

@@ -13,17 +13,19 @@ import (
 
 // The parameters of the joint fit, in order.
 const (
-	pX       = iota // middle of the pin's axis on the table, mm
-	pY              // mm
-	pPhi            // direction of the barrel, rad
-	pHeight         // mm
-	pWidth0         // outer edge to pin axis, mm
-	pWidth1         // mm
-	pBarrel         // diameter, mm
-	pThick          // leaf thickness, mm
-	pGap            // between the closed leaves, mm
-	pShift          // of leaf 1 along the barrel against leaf 0, mm
-	pRadius0        // corner radii: leaf 0 first end, second end; leaf 1 likewise, mm
+	pX      = iota // middle of the pin's axis on the table, mm
+	pY             // mm
+	pPhi           // direction of the barrel, rad
+	pHeight        // mm
+	pWidth0        // outer edge to pin axis, mm
+	pWidth1        // mm
+	pBarrel        // diameter, mm
+	pThick         // leaf thickness, mm
+	pGap           // between the closed leaves, mm
+	pShift         // of leaf 1 along the barrel against leaf 0, mm
+	pLift0         // of leaf 0's outer edge off the table, mm
+	pLift1
+	pRadius0 // corner radii: leaf 0 first end, second end; leaf 1 likewise, mm
 	pRadius1
 	pRadius2
 	pRadius3
@@ -52,6 +54,9 @@ const (
 
 // Prior knowledge, as standard uncertainties.
 const (
+	// A hinge found roughly lies about there.
+	roughly = 6.0 // mm
+
 	// The barrel rests on the table and each leaf slopes down from it. The gap between closed
 	// leaves of the standard swage is 1/16 in (from memory of the standard; tolerance 1/32 in
 	// on a sister standard is its limit, not its spread).
@@ -66,6 +71,9 @@ const (
 
 	// Leaves of one hinge are stamped by one tool: their widths and ends agree.
 	widthsAgree, endsAgree = 0.08, 0.08 // mm
+
+	// A hinge laid down open rests on both its outer edges; one that is stiff may hold a leaf up.
+	liesFlat, raisedBy = 0.01, 4.0 // mm
 
 	// Phone lenses, once the phone has corrected its picture, keep about a per cent in its corners.
 	cornerSigma = 0.01
@@ -113,11 +121,14 @@ type hingeFit struct {
 	holes   [][]hole.Fit     // of each leaf that is there
 	thick   measure.Estimate // typed; zero unknown
 	shadow  bool             // the rough hinge may hold the leaves' shadow
+	raised  bool             // a leaf may not lie flat
+	doubted bool             // the holes are slightly uneven
 	radius0 [4]float64       // where the corners' radii were started
 
 	edgeSigma [6]float64 // how far each straight edge may lie off its points for what can't be told, mm; as pBias0
 
-	height0, width0 float64 // where height and a single leaf's width were started, mm
+	start [pBarrel]float64 // where the hinge's place and size were started
+	near  float64          // standard uncertainty of that, mm
 
 	freeBarrel measure.Estimate // a single leaf's barrel, from the spaces between its knuckles
 	shown      float64          // how well they show it: 1 plainly, on all of them
@@ -129,7 +140,7 @@ type hingeFit struct {
 
 func newHingeFit(card card.Fit, r locate.Hinge, opt measure.Options) *hingeFit {
 	h := &hingeFit{card: card, blur: picture.OpticalBlur, look: picture.AnyEdge, f0: card.Cam.F, p: make([]float64, pCount), thick: opt.Thickness}
-	h.height0 = r.Height
+	h.near = roughly
 	for k := range h.edgeSigma {
 		h.edgeSigma[k] = edgeBias
 	}
@@ -139,9 +150,9 @@ func newHingeFit(card card.Fit, r locate.Hinge, opt measure.Options) *hingeFit {
 	for l := range 2 {
 		if !h.leaves[l] {
 			h.p[pWidth0+l] = r.Width[1-l]
-			h.width0 = r.Width[1-l]
 		}
 	}
+	copy(h.start[:], h.p)
 	h.p[pThick], h.p[pGap], h.p[pK1] = thickMean, swageGap, card.Cam.K1
 	if opt.Thickness.Known() {
 		h.p[pThick] = opt.Thickness.Value.MM()
@@ -171,11 +182,11 @@ func (h *hingeFit) face(p []float64, leaf int) geom.Face {
 		out = out.Mul(-1)
 	}
 	w, t, g, r := p[pWidth0+leaf], p[pThick], p[pGap], p[pBarrel]/2
-	// The outer edge's foot is on the table, the face passes half the gap below the axis:
-	// w·sin θ = r − (t + g/2)·cos θ.
+	// The outer edge's foot is on the table, or off it by the leaf's lift; the face passes half the gap below the axis:
+	// w·sin θ = r − lift − (t + g/2)·cos θ.
 	theta := 0.0
 	for range 4 {
-		theta = math.Asin(math.Max(-0.5, math.Min(0.5, (r-(t+g/2)*math.Cos(theta))/w)))
+		theta = math.Asin(math.Max(-0.5, math.Min(0.5, (r-p[pLift0+leaf]-(t+g/2)*math.Cos(theta))/w)))
 	}
 	st, ct := math.Sincos(theta)
 	n := out.Mul(st).Add(geom.Vec3{0, 0, ct})
@@ -323,17 +334,26 @@ func (h *hingeFit) priors(p, r []float64) []float64 {
 	} else {
 		prior(p[pThick], thickMean, thickSigma)
 	}
-	// Until both ends are found, near the start.
-	prior(p[pHeight], h.height0, 3)
-	if h.width0 > 0 {
-		// A single leaf's axis shows in its knuckles only: until they are found, near the start.
-		prior(p[pWidth0], h.width0, 2)
+	// Until they are found, ends and outer edges are near the start; so is a single leaf's axis, which shows in its
+	// knuckles only.
+	for k, v := range h.start {
+		sigma := h.near
+		if k == pPhi {
+			sigma /= h.start[pHeight] / 2
+		}
+		prior(p[k], v, sigma)
 	}
 	if h.freeBarrel.Known() {
 		prior(p[pBarrel], h.freeBarrel.Value.MM(), h.freeBarrel.Sigma.MM())
 	}
 	prior(p[pWidth0]-p[pWidth1], 0, widthsAgree)
 	prior(p[pShift], 0, endsAgree)
+	lift := liesFlat
+	if h.raised {
+		lift = raisedBy
+	}
+	prior(p[pLift0], 0, lift)
+	prior(p[pLift1], 0, lift)
 	// The card's points tell again what they told of it when the card was fitted.
 	prior(math.Log(h.f0)+p[pFocal], h.card.Lens.LnF, h.card.Lens.SigmaLnF)
 	corner := math.Hypot(h.card.Cam.Cx, h.card.Cam.Cy) / h.f0

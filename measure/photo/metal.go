@@ -2,9 +2,11 @@ package photo
 
 import (
 	"math"
+	"slices"
 
 	"leafgauge/measure/finder"
 	"leafgauge/measure/geom"
+	"leafgauge/measure/hole"
 )
 
 const (
@@ -15,6 +17,32 @@ const (
 	// leastMetal is the least share of that line.
 	leastMetal = 0.5
 )
+
+const (
+	leastHolePeak = 0.3
+	holeNear      = 3.0 // mm from the finder's place to the hole
+)
+
+// missesHoles reports whether the finder sees more holes on the leaves that were not found than were: then what was
+// fitted is hardly the hinge, or its holes can't be measured.
+func (h *hingeFit) missesHoles(seen *finder.Maps) bool {
+	cam := h.camera(h.p)
+	faces := h.faces()
+	missed := 0
+	near := math.Max(holeNear, 1.5*seen.PerPlace/cam.PxPerMM(faces[0].O))
+	for _, q := range seen.Peaks(finder.Hole, leastHolePeak) {
+		for l, face := range faces {
+			a, b := face.Place(&cam, q.At)
+			if a < 0 || b < 0 || a > face.Width-h.p[pBarrel]/2 || b > face.Height {
+				continue
+			}
+			if !slices.ContainsFunc(h.holes[l], func(m hole.Fit) bool { return math.Hypot(m.FromEdge-a, m.FromEnd-b) < near }) {
+				missed++
+			}
+		}
+	}
+	return missed > h.holeCount()
+}
 
 // offMetal reports whether an edge of a leaf was laid where the finder sees none: on a shadow's rim, a board's
 // seam or a thing beside the hinge.
@@ -35,13 +63,15 @@ func (h *hingeFit) offMetal(seen *finder.Maps) bool {
 		}
 		return sum / math.Max(n, 1)
 	}
-	end := h.p[pHeight]/2 - onMetal
+	// Where the finder's places are wide, its faces' ends are as blurred.
+	inside := math.Max(onMetal, 1.5*seen.PerPlace/cam.PxPerMM(h.faces()[0].O))
+	end := h.p[pHeight]/2 - inside
 	for l, side := range [2]float64{1, -1} {
 		if !h.leaves[l] {
 			continue
 		}
 		w := h.p[pWidth0+l]
-		out := side * (w - onMetal)
+		out := side * (w - inside)
 		least := math.Min(marked(-0.8*end, out, 0.8*end, out), math.Min(marked(end, side*0.3*w, end, side*0.75*w), marked(-end, side*0.3*w, -end, side*0.75*w)))
 		if least < leastMetal {
 			return true

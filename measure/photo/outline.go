@@ -54,10 +54,15 @@ func (h *hingeFit) straightEdges(leaf int, reach float64) [3]straightEdge {
 	}
 }
 
+// unseenReach is how far off an edge is looked for that was not found, mm: until its own place is known it follows
+// from the others'.
+const unseenReach = 2.0
+
 // outlineAround finds the outline's straight edges within reach millimetres of where the
 // fit has them, and returns how many of the edges were found.
 func (h *hingeFit) outlineAround(f *picture.Frame, reach float64) (edges int) {
 	v := h.view(f)
+	before := h.edgesSeen()
 	h.outline = h.outline[:0]
 	var seen [2][3]*seenEdge
 	for leaf := range 2 {
@@ -65,7 +70,11 @@ func (h *hingeFit) outlineAround(f *picture.Frame, reach float64) (edges int) {
 			continue
 		}
 		for kind, e := range h.straightEdges(leaf, reach) {
-			seen[leaf][kind] = h.lookForEdge(v, e, reach)
+			within := reach
+			if !before[leaf][kind] && !before[leaf][geom.FirstCorner] && !before[leaf][geom.SecondCorner] {
+				within = math.Max(reach, unseenReach)
+			}
+			seen[leaf][kind] = h.lookForEdge(v, e, within)
 		}
 	}
 	for kind := range 3 {
@@ -87,9 +96,6 @@ func (h *hingeFit) outlineAround(f *picture.Frame, reach float64) (edges int) {
 // and says how far either edge may lie off its line for what else it may be. Either may be nil.
 func (h *hingeFit) agree(a, b *seenEdge, kind int, reach float64) {
 	h.edgeSigma[kind], h.edgeSigma[3+kind] = edgeBias, edgeBias
-	if reach > 2 {
-		return // the hinge's place is not known well enough to tell
-	}
 	none := []picture.Line{{}}
 	la, lb := none, none
 	if a != nil {
@@ -104,6 +110,10 @@ func (h *hingeFit) agree(a, b *seenEdge, kind int, reach float64) {
 		// The pin's axis between them is the barrel's.
 		apart, within = h.p[pWidth0]-h.p[pWidth1], math.Hypot(widthsAgree, 2*barrelBias)
 	}
+	early := reach > 2 // the hinge's place is not known well enough to tell more
+	if early {
+		within = math.Hypot(within, reach/2.5)
+	}
 	// What the light's model leaves over is much the same in all stretches of an edge: together they
 	// count as few.
 	const independent = 3
@@ -112,6 +122,10 @@ func (h *hingeFit) agree(a, b *seenEdge, kind int, reach float64) {
 		if a != nil && b != nil {
 			d := (apart + la[i].At - lb[j].At) / within
 			c += d * d
+		}
+		if early {
+			// Nearest to where it is looked for it is likeliest.
+			c += (la[i].At*la[i].At + lb[j].At*lb[j].At) * (2.5 * 2.5) / (reach * reach)
 		}
 		return c
 	}

@@ -81,47 +81,64 @@ func describe(r *measure.Result, card card.Fit, h *hingeFit) {
 	}
 }
 
-// findHinge finds the hinge on the table round the card and fits it.
+// findHinge finds the hinge on the table round the card and fits it: where the finder sees one, else on a map of
+// the table.
 func findHinge(f *picture.Frame, seen func() *finder.Maps, card card.Fit, opt measure.Options) (*hingeFit, []measure.Reason) {
-	h, reasons := findHingeWithin(locate.GroundLimit, f, card, opt)
-	if len(reasons) > 0 && reasons[0] == measure.HingeCutOff {
-		// It may be the map that cuts it off, not the picture.
-		if h, why := findHingeWithin(locate.GroundWide, f, card, opt); len(why) == 0 {
-			return h, nil
-		}
+	guessed, why := findGuessed(f, seen(), card, opt)
+	switch {
+	case why == "":
+		return guessed, nil
+	case guessed != nil:
+		return guessed, []measure.Reason{why}
 	}
+	h, reasons := findHingeOnMap(f, card, opt)
 	if len(reasons) == 0 && h.offMetal(seen()) {
 		reasons = []measure.Reason{measure.HingeCovered}
-	}
-	if len(reasons) > 0 && reasons[0] != measure.SeveralHinges {
-		if h, ok := findGuessed(f, seen(), card, opt); ok {
-			return h, nil
-		}
 	}
 	return h, reasons
 }
 
-// findGuessed looks for the hinge where the finder sees one; ok is false where the edges prove none whole.
-func findGuessed(f *picture.Frame, seen *finder.Maps, card card.Fit, opt measure.Options) (*hingeFit, bool) {
-	for _, r := range guesses(seen, card) {
-		h := newHingeFit(card, r, opt)
-		share := h.first(f)
-		if share == 0 {
-			continue
-		}
-		in := newHingeFit(card, r, opt)
-		in.shadow = true
-		t := &trial{hingeFit: h, rough: r, share: share, inside: in}
-		if t.judge(f) && (t.complete(f) || t.likely(f)) && !t.offMetal(seen) {
-			return t.hingeFit, true
-		}
+// findGuessed looks for the hinge where the finder sees one. why is the reason why the edges prove none whole, "" where
+// they prove one; best is nil where the finder itself is in doubt.
+func findGuessed(f *picture.Frame, seen *finder.Maps, card card.Fit, opt measure.Options) (best *hingeFit, why measure.Reason) {
+	rough := guesses(seen, card)
+	var trials []*trial
+	for _, r := range rough {
+		trials = append(trials, newTrial(f, r, card, opt)...)
 	}
-	return nil, false
+	best, reasons := choose(f, trials)
+	switch {
+	case len(reasons) == 0 && !best.offMetal(seen) && !best.missesHoles(seen):
+		return best, ""
+	case len(reasons) > 0 && reasons[0] == measure.SeveralHinges:
+		return best, reasons[0]
+	case len(rough) == 0 || !plainly(rough[0]):
+		return nil, measure.HingeMissing
+	}
+	if best == nil {
+		best = newHingeFit(card, rough[0], opt)
+	}
+	if !best.whole(f) {
+		return best, measure.HingeCutOff
+	}
+	return best, measure.HingeCovered
 }
 
-// findHingeWithin looks on a map no wider than limit mm.
-func findHingeWithin(limit float64, f *picture.Frame, card card.Fit, opt measure.Options) (*hingeFit, []measure.Reason) {
-	g := locate.Map(f, &card.Cam, limit)
+// newTrial brings a rough hinge to its edges; none where it is no hinge.
+func newTrial(f *picture.Frame, r locate.Hinge, card card.Fit, opt measure.Options) []*trial {
+	h := newHingeFit(card, r, opt)
+	share := h.first(f)
+	if share == 0 {
+		return nil
+	}
+	in := newHingeFit(card, r, opt)
+	in.shadow = true
+	return []*trial{{hingeFit: h, rough: r, share: share, inside: in}}
+}
+
+// findHingeOnMap looks on a map of the table.
+func findHingeOnMap(f *picture.Frame, card card.Fit, opt measure.Options) (*hingeFit, []measure.Reason) {
+	g := locate.Map(f, &card.Cam)
 	g.FindObjects()
 	h, reasons := findHingeOn(g, f, card, opt)
 	if card.Kind == measure.CardPrinted && len(reasons) > 0 && reasons[0] != measure.SeveralHinges {
@@ -161,17 +178,32 @@ func (t *trial) judge(f *picture.Frame) bool {
 	if !t.refined {
 		t.refined = true
 		t.reason = t.refute(f)
-		if t.reason == measure.HingeCovered && t.inside != nil {
+		if t.reason == measure.HingeCovered && t.liftLeaves(f) {
+			t.reason = ""
+		}
+		if (t.reason == measure.HingeCovered || t.reason == "" && t.doubted) && t.inside != nil {
 			// What was taken for an edge may be the rim of the leaf's shadow.
 			in := *t
 			in.hingeFit = t.inside
-			if in.share = in.first(f); in.share > 0 && in.refute(f) == "" && in.complete(f) {
+			if in.share = in.first(f); in.share > 0 && in.refute(f) == "" && (in.complete(f) || in.likely(f)) && (t.reason != "" || !in.doubted) {
 				in.reason = ""
 				*t = in
 			}
 		}
 	}
 	return t.reason == ""
+}
+
+// liftLeaves refines the hinge anew as one whose leaves need not lie flat, and reports whether that explains what
+// was seen: edges and holes on both ends.
+func (t *trial) liftLeaves(f *picture.Frame) bool {
+	h := t.hingeFit.clone()
+	h.raised = true
+	if !h.solve(12) || !h.refine(f) || !h.endsSeen() || h.holeCount() == 0 {
+		return false
+	}
+	t.hingeFit = &h
+	return true
 }
 
 // refute refines the hinge and gives a reason why it is none; "" where it is one.
@@ -188,8 +220,7 @@ func (t *trial) refute(f *picture.Frame) measure.Reason {
 	return ""
 }
 
-// findHingeOn finds the hinge among what does not look like the surface, and where that leaves
-// doubt by its lines.
+// findHingeOn finds the hinge among what does not look like the surface.
 func findHingeOn(g *locate.Ground, f *picture.Frame, card card.Fit, opt measure.Options) (*hingeFit, []measure.Reason) {
 	var trials []*trial
 	var found, seen []locate.Hinge
@@ -207,32 +238,12 @@ func findHingeOn(g *locate.Ground, f *picture.Frame, card card.Fit, opt measure.
 			if seen = append(seen, r); len(seen) > mostCandidates {
 				break
 			}
-			h := newHingeFit(card, r, opt)
-			if share := h.first(f); share > 0 {
-				in := newHingeFit(card, r, opt)
-				in.shadow = true
-				trials = append(trials, &trial{hingeFit: h, rough: r, share: share, inside: in})
-			}
+			trials = append(trials, newTrial(f, r, card, opt)...)
 		}
 	}
 	slices.SortStableFunc(trials, func(a, b *trial) int { return cmp.Compare(b.promise(), a.promise()) })
 	best, reasons := choose(f, trials)
-	if best != nil && len(reasons) == 0 && best.complete(f) {
-		return best, nil
-	}
-	trials = trials[:0]
-	for _, r := range g.ByLines() {
-		h := newHingeFit(card, r, opt)
-		if share := h.first(f); share > 0 {
-			if t := (&trial{hingeFit: h, rough: r, share: share}); t.judge(f) && t.complete(f) {
-				trials = append(trials, t)
-			}
-		}
-	}
-	if len(trials) > 0 {
-		return choose(f, trials)
-	}
-	if best != nil && len(reasons) == 0 && !best.likely(f) {
+	if best != nil && len(reasons) == 0 && !best.complete(f) && !best.likely(f) {
 		return best, []measure.Reason{measure.HingeCovered}
 	}
 	if len(reasons) > 0 && best == nil && len(found) > 0 && found[0].CutOff {
@@ -380,19 +391,23 @@ func (h *hingeFit) first(f *picture.Frame) float64 {
 	return float64(edges) / float64(h.edgesOf())
 }
 
-// refine measures all there is, twice, then the holes, and reports whether enough of the
-// outline was seen: every outer edge, and each end on one leaf at least.
+// refine measures all there is, from where the edges were found last until they stay, then the holes, and
+// reports whether enough of the outline was seen.
 func (h *hingeFit) refine(f *picture.Frame) bool {
 	h.startCorners(f)
 	cam := h.camera(h.p)
 	h.look = edgeLook(f, &cam, h.faces(), h.p[pBarrel])
 	h.focus(f)
-	rounds := 2
-	for round := 0; round < rounds; round++ {
-		reach := math.Max(0.8-0.3*float64(round), 0.5)
+	const (
+		least, most = 0.5, 0.8 // mm, of reach
+		mostRounds  = 4
+	)
+	reach := most
+	for round := 0; round < mostRounds; round++ {
 		if round > 0 {
 			h.lookAgain(f)
 		}
+		before := h.outerCorners()
 		h.outlineAround(f, reach)
 		h.cornersAround(f, 1.5*reach)
 		if h.restartCorners() {
@@ -402,15 +417,21 @@ func (h *hingeFit) refine(f *picture.Frame) bool {
 		if !h.solve(12) || !h.plausible() {
 			return false
 		}
-		if h.unlikeArcs(0) || h.unlikeArcs(1) {
-			rounds = 3
-		}
+		again := h.unlikeArcs(0) || h.unlikeArcs(1)
 		if h.dropEnds() {
 			// Their arcs say where they are: once more from there.
-			if rounds = 3; round == 2 || !h.solve(12) {
+			if again = true; !h.solve(12) {
 				return false
 			}
 		}
+		moved := 0.0
+		for k, at := range h.outerCorners() {
+			moved = math.Max(moved, at.Sub(before[k]).Norm())
+		}
+		if round > 0 && moved < least/2 && !(again && round == 1) {
+			break
+		}
+		reach = math.Min(math.Max(2*moved, least), most)
 	}
 	h.squareCorners()
 	// From where the edges are at last, and until it stays: seen from a wrong diameter a slot's far
@@ -435,11 +456,29 @@ func (h *hingeFit) refine(f *picture.Frame) bool {
 	return h.findHolesEvenly(f)
 }
 
-// seen reports whether enough of the outline was seen, and fits.
+// seen reports whether enough of the outline was seen, every outer edge and each end on one leaf at least, by its
+// straight part or its arcs, and fits.
 func (h *hingeFit) seen() bool {
 	s := h.edgesSeen()
-	outer := [2]bool{s[0][0], s[1][0]}
-	return outer == h.leaves && (s[0][1] || s[1][1]) && (s[0][2] || s[1][2]) && h.rms <= worstFit && !h.strayEdge() && h.plausible()
+	var outer [2]bool
+	var end [2]bool
+	for l := range s {
+		first, second := s[l][geom.FirstCorner], s[l][geom.SecondCorner]
+		outer[l] = s[l][geom.OuterEdge] || first && second
+		end[0], end[1] = end[0] || s[l][geom.FirstEnd] || first, end[1] || s[l][geom.SecondEnd] || second
+	}
+	return outer == h.leaves && end[0] && end[1] && h.rms <= worstFit && !h.strayEdge() && h.plausible()
+}
+
+// outerCorners are where the leaves' corners lie, as if they were square.
+func (h *hingeFit) outerCorners() (at [4]geom.Vec3) {
+	for l, there := range h.leaves {
+		if there {
+			face := h.face(h.p, l)
+			at[2*l], at[2*l+1] = face.At(0, 0), face.At(0, face.Height)
+		}
+	}
+	return at
 }
 
 // strayEdge reports whether a whole edge lies off the fit: something covers the leaf there,
