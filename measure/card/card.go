@@ -2,6 +2,7 @@ package card
 
 import (
 	"math"
+	"slices"
 
 	"leafgauge/measure"
 	"leafgauge/measure/finder"
@@ -9,124 +10,112 @@ import (
 	"leafgauge/measure/picture"
 )
 
-// Find finds the reference card, by its edges or else where the finder, asked for what it sees, has seen one, and fits camera and pose to its outline. Without a usable
-// card, or in a picture that can't be measured whatever is in it, it returns the reasons, and a
-// zero Fit.
+// Find finds the reference card: where the finder sees one, or else where straight edges make one. Its edges must prove it
+// either way; camera and pose are fitted to its outline. Without a usable card, or in a picture that can't be measured
+// whatever is in it, it returns the reasons, and a zero Fit.
 func Find(f *picture.Frame, seen func() *finder.Maps, opt measure.Options) (Fit, []measure.Reason) {
-	card, why := findByLines(f, opt)
-	if len(why) == 1 && (why[0] == measure.CardMissing || why[0] == measure.Blurred) && min(f.W, f.H) >= 64 {
-		if card, why, ok := findGuessed(f, seen(), f.Reduction(), opt); ok {
-			return card, why
-		}
-	}
-	return card, why
-}
-
-// findByLines finds the card by straight edges.
-func findByLines(f *picture.Frame, opt measure.Options) (Fit, []measure.Reason) {
 	if why := quality(f); len(why) > 0 {
 		return Fit{}, why
 	}
 	if f.W < 64 || f.H < 64 {
 		return Fit{}, []measure.Reason{measure.TooSmall}
 	}
-	n := f.Reduction()
-	why := measure.CardMissing
-	for _, k := range []int{n, 2 * n} { // a second, coarser look passes over grain and rust
-		e := newEdgeMap(f.Reduce(k))
-		lines := newLineSet(e, e.lines())
-		found := lines.candidates()
-		if card, why, ok := findPrinted(f, found, k, opt); ok {
-			return card, why
+	s := search{f: f, opt: opt}
+	maps := seen()
+	guessed := guesses(maps)
+	if s.prove(guessed) {
+		return s.card, s.why
+	}
+	e := newEdgeMap(f)
+	lines := newLineSet(e, e.lines())
+	found := lines.candidates()
+	for i := range found { // four lines are corners as good as the finder's best
+		found[i].score = 1
+		found[i].faced(maps)
+	}
+	if s.prove(found) {
+		return s.card, s.why
+	}
+	return Fit{}, []measure.Reason{s.missing(guessed, lines)}
+}
+
+// A search is what has been found in a picture.
+type search struct {
+	f      *picture.Frame
+	opt    measure.Options
+	tried  []candidate
+	likest *cardTrial  // of what may be a card
+	things []cardTrial // what isn't
+	card   Fit         // once it is found
+	why    []measure.Reason
+}
+
+// prove puts shapes to the proof, the likeliest first, and reports whether the card is among them.
+func (s *search) prove(shapes []candidate) bool {
+	for _, shape := range shapes {
+		if slices.ContainsFunc(s.tried, func(o candidate) bool { return o.apart(shape) < mostAside*shape.short() }) {
+			continue // what is close to a shape was tried with it
 		}
-		var likest *cardTrial
-		take := func(t cardTrial) {
-			if likest == nil || t.likerThan(likest) {
-				likest = &t
-			}
+		s.tried = append(s.tried, shape)
+		choices := rimmed(s.f, shape, s.opt)
+		if card, why, ok := findPrinted(s.f, append(choices, shape), s.opt); ok {
+			s.card, s.why = card, why
+			return true
 		}
-		try := func(c candidate) (t cardTrial) {
-			t, ok := tryCard(f, c, k, false, opt)
-			if !ok {
-				return t
+		for _, c := range choices {
+			t, ok := tryCard(s.f, c, false, s.opt)
+			if !ok || t.verdict() != isCard {
+				if t.proven = ok; t.cov != nil {
+					s.things = append(s.things, t)
+				}
+			} else if s.likest == nil || t.likerThan(s.likest) {
+				s.likest = &t
 			}
-			switch t.verdict() {
-			case isCard:
-				take(t)
-			case isBusinessCard:
-				why = measure.CardWrongSize
-			}
-			return t
-		}
-		for _, c := range found {
-			t := try(c)
-			if c, ok := t.framed(k); ok {
-				try(c)
-			}
-			if likest != nil && likest.unlike() < verylike {
+			if s.likest != nil && (s.likest.unlike() < verylike || s.likest.clean && shape.likely) {
 				break
 			}
 		}
-		if likest == nil {
-			for _, c := range lines.threeSided() {
-				// What was no line at first must be an edge all along when looked at closely.
-				if t, ok := tryCard(f, c, k, false, opt); ok && t.clean && t.verdict() == isCard {
-					take(t)
-				}
-			}
-		}
-		if likest != nil {
-			if !likest.within(f) {
-				return Fit{}, []measure.Reason{measure.CardCutOff}
-			}
-			return likest.usable(f, opt)
-		}
-		if why != measure.CardMissing {
-			break
-		}
-		for _, c := range lines.cutOffs() {
-			if t, ok := tryCard(f, c, k, true, opt); ok && t.verdict() == isCard && !t.within(f) {
-				why = measure.CardCutOff
-			}
-		}
-		if why == measure.CardMissing && smeared(f, lines.lines, k) {
-			why = measure.Blurred
-		}
-		if why != measure.CardMissing {
+		if s.likest != nil && (shape.likely || s.likest.unlike() < verylike) {
 			break
 		}
 	}
-	return Fit{}, []measure.Reason{why}
+	if s.likest == nil {
+		return false
+	}
+	// What is printed on a thing is none, nor what lies askew on one seen better.
+	if slices.ContainsFunc(s.things, func(t cardTrial) bool {
+		return t.proven && t.clean && (s.likest.framedBy(&t) || !s.likest.clean && s.likest.over(&t) && !t.framedBy(s.likest))
+	}) {
+		s.likest = nil
+		return false
+	}
+	if s.why = []measure.Reason{measure.CardCutOff}; s.likest.within(s.f) {
+		s.card, s.why = s.likest.usable(s.f, s.opt)
+	}
+	return true
 }
 
-// findGuessed looks for the card where the finder sees one; found is false where the edges prove none.
-func findGuessed(f *picture.Frame, seen *finder.Maps, n int, opt measure.Options) (card Fit, why []measure.Reason, found bool) {
-	shapes := guesses(seen, n)
-	guessed := len(shapes)
-	var likest *cardTrial
-	for i := 0; i < len(shapes); i++ {
-		t, ok := tryCard(f, shapes[i], n, false, opt)
-		if !ok {
-			continue
+// missing says why there is no card.
+func (s *search) missing(guessed []candidate, lines *lineSet) measure.Reason {
+	if len(guessed) > 0 && guessed[0].blurred(s.f) {
+		return measure.Blurred
+	}
+	for _, t := range s.things {
+		// A frame printed on a card looks like another card: but there is an edge round it where an ID-1 card's would be.
+		framed := func(o cardTrial) bool {
+			stretch, _ := o.stretch()
+			return math.Abs(stretch) < 0.03 && o.seen >= 0.85 && t.framedBy(&o)
 		}
-		if framed, is := t.framed(n); is && i < guessed { // what was taken for the edge may be the frame of its print
-			shapes = append(shapes, framed)
-		}
-		if t.verdict() != isCard {
-			continue
-		}
-		if likest == nil || t.likerThan(likest) {
-			likest = &t
-		}
-		if likest.unlike() < verylike {
-			break
+		if t.proven && t.verdict() == isOther && !slices.ContainsFunc(s.things, framed) {
+			return measure.CardWrongSize
 		}
 	}
-	if likest == nil || !likest.within(f) {
-		return Fit{}, nil, false
+	for _, c := range lines.cutOffs() {
+		if t, ok := tryCard(s.f, c, true, s.opt); ok && t.verdict() == isCard && !t.within(s.f) {
+			return measure.CardCutOff
+		}
 	}
-	card, why = likest.usable(f, opt)
-	return card, why, true
+	return measure.CardMissing
 }
 
 // A verdict is what a clean rectangle is taken for.
@@ -135,7 +124,7 @@ type verdict int
 const (
 	isSomethingElse verdict = iota
 	isCard
-	isBusinessCard
+	isOther
 )
 
 // stretch is how much longer a trial is than an ID-1 card as high, relative, and its u.
@@ -146,9 +135,9 @@ func (c *cardTrial) stretch() (value, u float64) {
 // unlikely is how many standard uncertainties off nothing is by chance.
 const unlikely = 3
 
-// Corners rounded by less than squarest, mm, are taken for square ones: those come out at 1 to 1.8, for an
+// Corners rounded by less than squarest, mm, are taken for square ones: those come out at 0 to 2.2, for an
 // edge is looked for on arcs only, which don't reach into them.
-const squarest = 2
+const squarest = 2.4
 
 // verdict judges shape: ID-1 is 1.586 long with 3.18 mm corners; the business cards that may
 // lie in its place are 1.545 (85 × 55, 2.5 % shorter) to 1.75 (US) with square corners.
@@ -159,8 +148,8 @@ func (c *cardTrial) verdict() verdict {
 		return isSomethingElse
 	case c.unlike() < unlikely:
 		return isCard
-	case c.clean && c.shape.R < squarest && stretch > -0.05 && stretch < 0.13:
-		return isBusinessCard
+	case c.clean && (c.other || c.shape.R < squarest && stretch > -0.05 && stretch < 0.13):
+		return isOther
 	}
 	return isSomethingElse
 }
@@ -203,14 +192,31 @@ func (c *cardTrial) usable(f *picture.Frame, opt measure.Options) (Fit, []measur
 const verylike = 1
 
 // unlike tells how unlike an ID-1 card a trial is, in standard uncertainties: by length, roundings
-// (3.18 ± 0.30 by the standard, wear and fit beside) and how much of its outline was not seen.
+// (3.18 ± 0.30 by the standard, wear and fit beside), how much of its outline was not seen, and whose face it has.
 func (c *cardTrial) unlike() float64 {
-	return math.Hypot(math.Hypot(c.apart, (c.shape.R-measure.ID1Radius)/0.5), (1-c.seen)/0.1)
+	v := math.Hypot(math.Hypot(c.apart, (c.shape.R-measure.ID1Radius)/0.5), (1-c.seen)/0.1)
+	if c.other {
+		v = math.Hypot(v, othersFace)
+	}
+	return v
 }
+
+// othersFace is how much another card's face speaks against a card: the finder tells them apart in nine of ten cases.
+const othersFace = 2
 
 // A printed frame keeps leastBorder to mostBorder, mm, from the edge. Less of a border on all four sides
 // could be the edge's wall or shadow on some of them, and the fit's doubt on others.
 const leastBorder, mostBorder = 0.4, 7.0
+
+// over reports whether a trial's outline is nearly another's.
+func (c *cardTrial) over(o *cardTrial) bool {
+	var a, b candidate
+	for i, k := range [4][2]float64{{-1, 1}, {1, 1}, {1, -1}, {-1, -1}} {
+		a.corners[i] = c.cam.Project(geom.Vec3{k[0] * c.shape.A, k[1] * c.shape.B, measure.ID1Thickness})
+		b.corners[i] = o.cam.Project(geom.Vec3{k[0] * o.shape.A, k[1] * o.shape.B, measure.ID1Thickness})
+	}
+	return a.apart(b) < 0.3*b.short()
+}
 
 // framedBy reports whether a trial's outline lies inside another's, with a border on all sides.
 func (c *cardTrial) framedBy(o *cardTrial) bool {
@@ -222,28 +228,6 @@ func (c *cardTrial) framedBy(o *cardTrial) bool {
 		}
 	}
 	return true
-}
-
-// framed takes a trial for the inside of a frame that runs round an ID-1 card with the same border on all
-// sides: its length against its width tells which. It gives the card, reduced by n.
-func (c *cardTrial) framed(n int) (candidate, bool) {
-	if c.seen < 0.8 {
-		return candidate{}, false
-	}
-	// (85.60 − 2m) / (53.98 − 2m) is the trial's length by its width.
-	ratio := c.shape.A / c.shape.B
-	m := (measure.ID1Short*ratio - measure.ID1Long) / (2 * (ratio - 1))
-	if !(m > leastBorder && m < mostBorder) {
-		return candidate{}, false
-	}
-	border := m * c.shape.B / (measure.ID1Short/2 - m) // by the trial's scale
-	out := candidate{room: border * c.scale() / float64(n)}
-	for i, k := range [4][2]float64{{-1, 1}, {1, 1}, {1, -1}, {-1, -1}} {
-		p := c.cam.Project(geom.Vec3{k[0] * (c.shape.A + border), k[1] * (c.shape.B + border), measure.ID1Thickness})
-		out.corners[i] = measure.Pixel{X: p.X / float64(n), Y: p.Y / float64(n)}
-	}
-	out.turnClockwise()
-	return out, !math.IsNaN(out.corners[0].X + out.corners[1].X + out.corners[2].X + out.corners[3].X)
 }
 
 // likerThan reports whether of two trials that both pass for a card c is the one: the outer of

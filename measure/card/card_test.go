@@ -254,13 +254,16 @@ func TestRealPhotosHoldNoCard(t *testing.T) {
 		t.Skip("left out: the photographs by others are not here")
 	}
 	for i, p := range paths {
-		if i%4 != 0 {
-			continue // grids and chessboards have many straight lines, and cost seconds each
+		set := filepath.Base(filepath.Dir(p))
+		if set == "card-plain" || i%4 != 0 && set != "playing-cards" {
+			continue // that is one; grids and chessboards have many straight lines, and cost seconds each
 		}
 		t.Run(filepath.Base(filepath.Dir(p))+"/"+filepath.Base(p), func(t *testing.T) {
 			_, why := find(picture.NewFrame(decodeJPEG(t, p)), measure.Options{})
 			require.NotEmpty(t, why, "taken for a card")
-			require.NotContains(t, why, measure.CardWrongSize)
+			if set != "playing-cards" && set != "boards" {
+				require.NotContains(t, why, measure.CardWrongSize)
+			}
 			t.Log(why)
 		})
 	}
@@ -277,13 +280,12 @@ func BenchmarkCard(b *testing.B) {
 			picture.NewFrame(img).Reduce(n)
 		}
 	})
-	s := f.Reduce(n)
 	b.Run("edges", func(b *testing.B) {
 		for b.Loop() {
-			newEdgeMap(s)
+			newEdgeMap(f)
 		}
 	})
-	e := newEdgeMap(s)
+	e := newEdgeMap(f)
 	b.Run("lines", func(b *testing.B) {
 		for b.Loop() {
 			e.lines()
@@ -303,10 +305,10 @@ func BenchmarkCard(b *testing.B) {
 	t := cardTrial{}
 	for _, q := range newLineSet(e, lines).candidates() {
 		var ok bool
-		if t, ok = tryCard(f, q, n, false, c.options()); ok && t.verdict() == isCard {
+		if t, ok = tryCard(f, q, false, c.options()); ok && t.verdict() == isCard {
 			b.Run("try", func(b *testing.B) {
 				for b.Loop() {
-					tryCard(f, q, n, false, c.options())
+					tryCard(f, q, false, c.options())
 				}
 			})
 			break

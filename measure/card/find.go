@@ -18,6 +18,7 @@ import (
 // pixel, root sum square over the channels; 0 below the floor) and the direction across the edge.
 type edgeMap struct {
 	*picture.Reduced
+	n        int // reduction
 	strength []float32
 	turn     []uint8 // direction across the edge, in 1/256 of half a turn from x; where strength > 0
 	floor    float32
@@ -41,8 +42,10 @@ func (e *edgeMap) normal(i int) (x, y float64) {
 // newEdgeMap takes Sobel's gradient of each channel and the direction in which the sum of
 // their squares is greatest (Di Zenzo, "A note on the gradient of a multi-image", CVGIP 1986),
 // which also sees edges between colours of the same brightness.
-func newEdgeMap(s *picture.Reduced) *edgeMap {
-	e := &edgeMap{Reduced: s}
+func newEdgeMap(f *picture.Frame) *edgeMap {
+	n := f.Reduction()
+	s := f.Reduce(n)
+	e := &edgeMap{Reduced: s, n: n}
 	e.strength = make([]float32, s.W*s.H)
 	e.turn = make([]uint8, s.W*s.H)
 	// The floor: an edge has to stand out of the surface's own noise and grain, whose median
@@ -473,14 +476,19 @@ func (r *reach) meet(o *reach) (measure.Pixel, bool) {
 	return measure.Pixel{X: r.c.X + t*r.d.X, Y: r.c.Y + t*r.d.Y}, true
 }
 
-// A candidate is a rectangle that might be a card: corners in order round it, in reduced
-// pixels, the first side long.
+// A candidate is a rectangle that might be a card: corners in clockwise order on the screen, in
+// pixels of the full picture, the first side long.
 type candidate struct {
 	corners [4]measure.Pixel
 	score   float64
-	likely  bool    // by its face too, not by edges alone
-	slack   float64 // reduced pixels that its sides may be off; 0: those of lines, one or two
-	room    float64 // reduced pixels to a stronger outline inside; 0: none known
+	likely  bool    // a card by its face too, not by edges alone
+	other   bool    // another's by its face
+	room    float64 // px to an edge inside; 0: none known
+}
+
+// short is its shorter side, px.
+func (c *candidate) short() float64 {
+	return math.Min(geom.Distance(c.corners[1], c.corners[2]), geom.Distance(c.corners[3], c.corners[0]))
 }
 
 // lines lists the straight edges to look for a card in.
@@ -725,64 +733,7 @@ func (l *lineSet) candidates() []candidate {
 			}
 		}
 	})
-	out = best(out, 12)
-	var wider []candidate
-	for _, c := range out {
-		for _, border := range borders {
-			if o, ok := l.outset(c, border); ok {
-				wider = append(wider, o)
-			}
-		}
-	}
-	return append(out, best(wider, 4)...)
-}
-
-// borders are the widest borders round a frame printed on a card that are looked for, of its
-// shorter side: some 2 and 4 mm of 54.
-var borders = []float64{0.04, 0.075}
-
-// outset gives the outermost lines close round a candidate, where there are any: many a card has
-// a frame printed on it, which may stand out more than its edge.
-func (l *lineSet) outset(c candidate, border float64) (candidate, bool) {
-	short := math.Min(geom.Distance(c.corners[1], c.corners[2]), geom.Distance(c.corners[3], c.corners[0]))
-	var sides [4]reach
-	moved := false
-	c.room = math.Inf(1)
-	for k := range 4 {
-		p, q := c.corners[k], c.corners[(k+1)%4]
-		length := geom.Distance(p, q)
-		d := measure.Pixel{X: (q.X - p.X) / length, Y: (q.Y - p.Y) / length}
-		sides[k] = reach{c: p, d: d}
-		most := 1.5 // reduced pixels: beyond the line itself
-		for j := range l.lines {
-			r := &l.lines[j]
-			if math.Abs(geom.Cross2(r.d, d)) > 0.035 { // 2°
-				continue
-			}
-			// Corners run clockwise on the screen: outward is to the left of the way.
-			a, b := r.at(p), r.at(q)
-			mid := geom.Between(measure.Pixel{X: r.c.X + a*r.d.X, Y: r.c.Y + a*r.d.Y}, measure.Pixel{X: r.c.X + b*r.d.X, Y: r.c.Y + b*r.d.Y}, 0.5)
-			off := geom.Cross2(geom.Minus(mid, p), d)
-			if off > most && off < border*short && l.support(j, a, b) >= leastSupport {
-				most, moved = off, true
-				sides[k] = *r
-			}
-		}
-		if most > 1.5 {
-			c.room = math.Min(c.room, most)
-		}
-	}
-	if !moved {
-		return c, false
-	}
-	for k := range 4 {
-		p, ok := sides[(k+3)%4].meet(&sides[k])
-		if !ok {
-			return c, false
-		}
-		c.corners[k] = p
-	}
-	return c, true
+	return best(out, 12, l.e.n)
 }
 
 // cutOffs lists shapes of which one whole side and parts of the two beside it are seen, and
@@ -834,140 +785,7 @@ func (l *lineSet) cutOffs() []candidate {
 			}
 		}
 	})
-	return best(out, 6)
-}
-
-// threeSided lists shapes of which one whole side and the two beside it are seen as lines. A fourth that
-// is too faint to be seen place by place, white on white or striped with it, may still show by what
-// changes across the whole of it together.
-func (l *lineSet) threeSided() []candidate {
-	var out []candidate
-	l.opposite(func(a, b int, across []crossing) {
-		for k := range across {
-			if c, ok := l.fourth(a, b, &across[k]); ok {
-				out = append(out, c)
-			}
-		}
-	})
-	// Two of what may be variants of one shape.
-	var kept []candidate
-	for _, c := range best(out, len(out)) {
-		like := 0
-		for _, o := range kept {
-			if c.apart(o) < 0.2*geom.Distance(c.corners[0], c.corners[2]) {
-				like++
-			}
-		}
-		if like < 2 {
-			kept = append(kept, c)
-		}
-	}
-	return kept[:min(12, len(kept))]
-}
-
-// A side ends at the corners: beyond them there is no edge for at least endsBy of its length.
-const endsBy = 0.15
-
-// goesOn reports whether line k is an edge beyond the place t along it as well, on the way given (±1), for
-// a part of a side so long.
-func (l *lineSet) goesOn(k int, t, way, length float64) bool {
-	return l.support(k, t, t+way*endsBy*length) >= leastSupport
-}
-
-// onward is the run of edge that line k has from a side that crosses it at p: which way along the
-// line it goes and how far.
-func (l *lineSet) onward(k int, p measure.Pixel, length float64) (way, run float64) {
-	r := &l.lines[k]
-	t, way := r.at(p), 1.0
-	if r.pieces[len(r.pieces)-1][1]-t < t-r.pieces[0][0] {
-		way = -1
-	}
-	end := t
-	for i := range r.pieces {
-		if way < 0 {
-			i = len(r.pieces) - 1 - i
-		}
-		near, far := r.pieces[i][0], r.pieces[i][1]
-		if way < 0 {
-			near, far = far, near
-		}
-		if way*(far-t) < 0 {
-			continue
-		}
-		gap, piece := way*(near-end), way*(far-near)
-		if gap > endsBy*length || piece < gap/2 {
-			break // the side's end: what follows at a distance, or in specks, is another thing's
-		}
-		end = far
-	}
-	return way, way * (end - t)
-}
-
-// fourth closes lines a and b, which start from the side c, where the colours change the most.
-func (l *lineSet) fourth(a, b int, c *crossing) (candidate, bool) {
-	if c.length < 20 || c.in < 0.6*c.length {
-		return candidate{}, false
-	}
-	ra, rb, rc := &l.lines[a], &l.lines[b], &l.lines[c.line]
-	wayA, runA := l.onward(a, c.p, c.length)
-	wayB, runB := l.onward(b, c.q, c.length)
-	run := math.Max(runA, runB)
-	// ID-1 by its longer or its shorter side; tilt of 35° foreshortens by 0.82, one side or the other.
-	ratio := run / c.length
-	like := func(r float64) bool { return ratio > 0.75*r && ratio < 1.25*r }
-	if wayA*wayB*geom.Dot(ra.d, rb.d) < 0 || math.Min(runA, runB) < 0.8*run || !like(measure.ID1Long/measure.ID1Short) && !like(measure.ID1Short/measure.ID1Long) {
-		return candidate{}, false
-	}
-	tp, tq := rc.at(c.p), rc.at(c.q)
-	wayC := math.Copysign(1, tq-tp)
-	if l.goesOn(c.line, tq, wayC, c.length) || l.goesOn(c.line, tp, -wayC, c.length) {
-		return candidate{}, false
-	}
-	ta, tb := ra.at(c.p), rb.at(c.q)
-	if l.goesOn(a, ta, -wayA, run) || l.goesOn(b, tb, -wayB, run) {
-		return candidate{}, false
-	}
-	// The rounding of a corner is a seventeenth of the shorter side, and that of both is left out.
-	rest := 0.12 * c.length
-	var most, endA, endB float64
-	for u := run - 3; u < run+rest; u++ {
-		s := measure.Pixel{X: c.p.X + u*wayA*ra.d.X, Y: c.p.Y + u*wayA*ra.d.Y}
-		for v := 0.93 * u; v < 1.07*u; v++ {
-			if d := change(l.e.Reduced, s, measure.Pixel{X: c.q.X + v*wayB*rb.d.X, Y: c.q.Y + v*wayB*rb.d.Y}); d > most {
-				most, endA, endB = d, u, v
-			}
-		}
-	}
-	if most == 0 || l.goesOn(a, ta+wayA*endA, wayA, run) || l.goesOn(b, tb+wayB*endB, wayB, run) {
-		return candidate{}, false
-	}
-	s, t := measure.Pixel{X: c.p.X + endA*wayA*ra.d.X, Y: c.p.Y + endA*wayA*ra.d.Y}, measure.Pixel{X: c.q.X + endB*wayB*rb.d.X, Y: c.q.Y + endB*wayB*rb.d.Y}
-	// Nothing as long as a card's sides is edge all along by chance.
-	out := candidate{corners: [4]measure.Pixel{c.p, c.q, t, s}, score: runA + runB + c.in}
-	if ratio > 1 {
-		out.corners = [4]measure.Pixel{c.q, t, s, c.p}
-	}
-	out.turnClockwise()
-	return out, true
-}
-
-// change is how much the picture changes across a whole line from p to q together, its ends left
-// out, levels.
-func change(s *picture.Reduced, p, q measure.Pixel) float64 {
-	length := geom.Distance(p, q)
-	d := measure.Pixel{X: (q.X - p.X) / length, Y: (q.Y - p.Y) / length}
-	var r, g, b float32
-	n := 0
-	for t := 0.07 * length; t < 0.93*length; t += hitStep {
-		x, y := p.X+t*d.X, p.Y+t*d.Y
-		x0, y0, x1, y1 := int(x-1.5*d.Y), int(y+1.5*d.X), int(x+1.5*d.Y), int(y-1.5*d.X)
-		if min(x0, x1) < 0 || min(y0, y1) < 0 || max(x0, x1) >= s.W || max(y0, y1) >= s.H {
-			return 0
-		}
-		i, j := y0*s.W+x0, y1*s.W+x1
-		r, g, b, n = r+s.R[i]-s.R[j], g+s.G[i]-s.G[j], b+s.B[i]-s.B[j], n+1
-	}
-	return math.Sqrt(float64(r*r+g*g+b*b)) / float64(max(n, 1))
+	return best(out, 6, l.e.n)
 }
 
 // apart is how far apart two candidates' corners are at the most, reduced pixels, whichever comes first.
@@ -983,20 +801,19 @@ func (c candidate) apart(o candidate) float64 {
 	return d
 }
 
-// best sorts candidates by score and keeps the first n that are not near copies.
-func best(all []candidate, n int) []candidate {
+// best sorts candidates of a picture reduced by k by score, keeps the first n that are not near copies, and gives
+// them in the full picture's pixels.
+func best(all []candidate, n, k int) []candidate {
 	slices.SortStableFunc(all, func(a, b candidate) int { return cmp.Compare(b.score, a.score) })
 	var out []candidate
 	for _, c := range all {
-		same := false
-		for _, o := range out {
-			same = same || c.apart(o) < 2.5
-		}
-		if !same {
+		if len(out) < n && !slices.ContainsFunc(out, func(o candidate) bool { return c.apart(o) < 2.5 }) {
 			out = append(out, c)
-			if len(out) == n {
-				break
-			}
+		}
+	}
+	for i := range out {
+		for j, p := range out[i].corners {
+			out[i].corners[j] = measure.Pixel{X: p.X * float64(k), Y: p.Y * float64(k)}
 		}
 	}
 	return out

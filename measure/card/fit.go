@@ -74,13 +74,13 @@ type cardState struct {
 	off   [4]float64 // px: how far the sides' edges lie outside the outline as wholes
 }
 
-// startCard takes a candidate's corners (reduced by n) for those of a rectangle as high as an
+// startCard takes a candidate's corners for those of a rectangle as high as an
 // ID-1 card and of whatever length they show at focal length fpx.
-func startCard(c candidate, n int, fpx float64, w, h int) (cardState, bool) {
+func startCard(c candidate, fpx float64, w, h int) (cardState, bool) {
 	// Seen from above, the world's y runs against the screen's: clockwise becomes counter-clockwise.
 	px := make([]measure.Pixel, 4)
 	for i, k := range [4]int{1, 0, 3, 2} {
-		px[i] = measure.Pixel{X: c.corners[k].X * float64(n), Y: c.corners[k].Y * float64(n)}
+		px[i] = c.corners[k]
 	}
 	shape := id1
 	hm, err := geom.Homography([][2]float64{{-1, -1}, {1, -1}, {1, 1}, {-1, 1}}, px)
@@ -295,12 +295,15 @@ type cardTrial struct {
 	at     []measure.Pixel
 	sigma  []float64 // 0: no edge seen
 	cov    []float64
-	rms    float64      // in sigmas
-	clean  bool         // edge nearly everywhere on every side
-	seen   float64      // share of the outline where the edge is
-	apart  float64      // of its length from ID-1's, in standard uncertainties
-	room   float64      // px to a stronger outline inside; 0: none known
-	layers [4]edgeState // what was seen across each side
+	rms    float64 // in sigmas
+	clean  bool    // edge nearly everywhere on every side
+	seen   float64 // share of the outline where the edge is
+	apart  float64 // of its length from ID-1's, in standard uncertainties
+	room   float64 // px to an edge inside; 0: none known
+	proven bool    // its outline is there
+	// The finder says that it has a card's face, and another's than the reference's.
+	likely, other bool
+	layers        [4]edgeState // what was seen across each side
 	// χ² of the layers against what is expected of them, their offset left out
 	strange [4]float64
 }
@@ -308,82 +311,45 @@ type cardTrial struct {
 // scale is the picture's at the card's middle, px per mm.
 func (c *cardTrial) scale() float64 { return c.cam.PxPerMM(geom.Vec3{0, 0, measure.ID1Thickness}) }
 
-// look finds the edge within reach pixels of each place on the outline. Places that are neighbours
-// on a side or corner vote on it: what they have in common is the card's edge, and what a
-// newspaper, a weave or stone put there differs from place to place. Each has one vote, however
-// strong what it sees, and whichever way the light changes.
+// look finds the edge within reach pixels of each place on the outline. All places on a side or corner vote on a line
+// along it: what they have in common is the card's edge, and what a newspaper, a weave or stone put there differs from place
+// to place. Each has one vote, however strong what it sees, and whichever way the light changes. Close to that line
+// neighbours tell where the edge is.
 func (c *cardTrial) look(f *picture.Frame, places []outlinePlace, reach float64, rows int) {
 	c.places = places
 	c.inside, c.at, c.sigma = make([]bool, len(places)), make([]measure.Pixel, len(places)), make([]float64, len(places))
 	if !(reach < float64(f.W+f.H)/4) {
 		return // no card's: a senseless focal length makes one of any size
 	}
-	st := newStrip(-reach-1, reach+1, 0.5)
-	n := len(st.y)
-	steep := make([]float64, 0, n*len(places)) // of each place
-	for i, o := range places {
-		p, nrm, scale := c.project(o)
-		st.clear()
-		if c.inside[i] = f.Inside(p, 3) && scale > 0; c.inside[i] {
-			for k := range rows {
-				t := ((float64(k)+0.5)/float64(rows) - 0.5) * o.width * scale
-				st.add(f, measure.Pixel{X: p.X - t*nrm.Y, Y: p.Y + t*nrm.X}, nrm)
+	for from := 0; from < len(places); {
+		to := from
+		var in []int
+		var at, normals []measure.Pixel
+		var width float64
+		for ; to < len(places) && places[to].side == places[from].side; to++ {
+			p, nrm, scale := c.project(places[to])
+			if c.inside[to] = f.Inside(p, 3) && scale > 0; c.inside[to] {
+				in, at, normals = append(in, to), append(at, p), append(normals, nrm)
+				width = places[to].width * scale
 			}
 		}
-		steep = st.steepness(steep)
-	}
-	share := make([]float64, len(places)) // what a place's votes are worth
-	for i := range places {
-		var sum float64
-		for _, v := range steep[i*n : (i+1)*n] {
-			sum += v
-		}
-		share[i] = 1 / (sum + leastSlope*leastSlope)
-	}
-	votes := make([]float64, n)
-	for i, o := range places {
-		if !c.inside[i] {
+		arc := places[from].side >= 4
+		from = to
+		if len(in) < 2 {
 			continue
 		}
-		clear(votes)
-		var slope, count float64
-		near := voters
-		if o.side >= 4 {
-			near = voters / 2 // an arc's places are half as far apart
+		b := newBand(f, at, normals, width, rows, -reach-1, reach+1, 0.5)
+		turn, near := b.n/3, voters
+		if arc { // its places are half as far apart, and the sides say how it lies
+			turn, near = offLine, voters/2
 		}
-		for j := max(i-near, 0); j <= min(i+near, len(places)-1); j++ {
-			if places[j].side != o.side || !c.inside[j] {
-				continue
-			}
-			for k, v := range steep[j*n : (j+1)*n] {
-				votes[k] += share[j] * v
-			}
-			count++
-		}
-		d, ok := crest(votes)
-		if !ok {
-			continue
-		}
-		k := int(d + 0.5)
-		for j := max(i-near, 0); j <= min(i+near, len(places)-1); j++ {
-			if places[j].side == o.side && c.inside[j] {
-				slope += steep[j*n+k]
-			}
-		}
-		if math.Sqrt(slope/count) < leastSlope {
-			continue
-		}
-		d = st.lo + d*st.step
-		p, nrm, _ := c.project(o)
-		c.at[i] = measure.Pixel{X: p.X + d*nrm.X, Y: p.Y + d*nrm.Y}
-		c.sigma[i] = 0.3
+		u, v := b.line(turn)
+		b.edges(u, v, near, func(k int, d float64) {
+			c.at[in[k]] = measure.Pixel{X: at[k].X + d*normals[k].X, Y: at[k].Y + d*normals[k].Y}
+			c.sigma[in[k]] = 0.3
+		})
 	}
 }
-
-// voters is how many neighbours to either side vote with a place: 4 mm of the outline where places
-// are 2 mm apart, some letters or grains long, over which a card stays straight to a tenth of a pixel
-// as soon as it is fitted at all.
-const voters = 2
 
 // dropTorn takes sides of which less than half is in the picture, and corners not wholly in it,
 // for not in the picture at all.
@@ -407,9 +373,9 @@ func (c *cardTrial) dropTorn() {
 const leastSlope = 1.5
 
 // near is the share of the places in the picture whose edge lies within d pixels of the fitted
-// outline: of all, of the worst side and of the worst corner but one, for what is printed up to
+// outline: of all, of the worst side and the next, and of the worst corner but one, for what is printed up to
 // an edge can hide a corner. seen is the share in the picture.
-func (c *cardTrial) near(d float64) (all, side, corner, seen float64) {
+func (c *cardTrial) near(d float64) (all, side, next, corner, seen float64) {
 	var hit, n [8]float64
 	for i, o := range c.places {
 		if !c.inside[i] {
@@ -424,28 +390,31 @@ func (c *cardTrial) near(d float64) (all, side, corner, seen float64) {
 			hit[o.side]++
 		}
 	}
-	side = 1
 	var h, m float64
-	var corners []float64
+	var sides, corners []float64
 	for k := range n {
 		if n[k] == 0 {
 			continue
 		}
 		h, m = h+hit[k], m+n[k]
 		if k < 4 {
-			side = math.Min(side, hit[k]/n[k])
+			sides = append(sides, hit[k]/n[k])
 		} else {
 			corners = append(corners, hit[k]/n[k])
 		}
 	}
 	if m == 0 {
-		return 0, 0, 0, 0
+		return 0, 0, 0, 0, 0
 	}
-	corner = 1
-	if slices.Sort(corners); len(corners) > 1 {
-		corner = corners[1]
+	slices.Sort(sides)
+	slices.Sort(corners)
+	worst := func(of []float64, k int) float64 {
+		if k < len(of) {
+			return of[k]
+		}
+		return 1
 	}
-	return h / m, side, corner, m / float64(len(c.places))
+	return h / m, worst(sides, 0), worst(sides, 1), worst(corners, 1), m / float64(len(c.places))
 }
 
 // sidesOnly leaves the corners out.
@@ -469,46 +438,37 @@ func focalPrior(f *picture.Frame, opt measure.Options) cardPrior {
 	return p
 }
 
-// tryCard fits a rectangle with round corners to a candidate (reduced by n) at full size, and
+// tryCard fits a rectangle with round corners to a candidate, and
 // reports whether its whole outline, as far as it is in the picture, is there. Length and
 // radius are free; of a shape that leaves the picture (cut) the length is ID-1's.
-func tryCard(f *picture.Frame, cand candidate, n int, cut bool, opt measure.Options) (cardTrial, bool) {
+func tryCard(f *picture.Frame, cand candidate, cut bool, opt measure.Options) (cardTrial, bool) {
 	prior := focalPrior(f, opt)
+	prior.SigmaLnF = math.Hypot(prior.SigmaLnF, nearFocus)
 	if !cut {
 		prior.sigmaAspect = 0.3
 	}
-	s, ok := startCard(cand, n, math.Exp(prior.LnF), f.W, f.H)
+	s, ok := startCard(cand, math.Exp(prior.LnF), f.W, f.H)
 	if !ok {
 		return cardTrial{}, false
 	}
 	if cut {
 		in := func(k int) bool {
-			return f.Inside(measure.Pixel{X: cand.corners[k].X * float64(n), Y: cand.corners[k].Y * float64(n)}, 0)
+			return f.Inside(cand.corners[k], 0)
 		}
 		if in(0) && in(1) || in(2) && in(3) { // the side seen whole is a long one: it tells the scale
 			s.cam.T = s.cam.T.Mul(id1.A / s.shape.A)
 		}
 		s.shape = id1
 	}
-	c := cardTrial{cardState: s}
-	// A frame printed close inside the edge must stay out of reach.
-	most := math.Inf(1)
-	if cand.room > 0 {
-		c.room = cand.room * float64(n)
-		most = 0.4 * c.room
-	}
-	looks, off := 2, 2.0
-	if cand.slack > off {
-		looks, off = 3, cand.slack
-	}
-	for k := range looks {
+	c := cardTrial{cardState: s, room: cand.room, likely: cand.likely, other: cand.other}
+	for k := range 2 {
 		// The sides first, square corners left out by twice the card's radius. A candidate is
-		// good to a reduced pixel or two; the guess at a cut-off one to a millimetre or two.
-		reach := off * float64(n) / float64(k+1)
+		// good to some pixels; the guess at a cut-off one to a millimetre or two.
+		reach := startReach / float64(k+1)
 		if cut {
 			reach = math.Max(reach, 2*c.scale()/float64(k+1))
 		}
-		c.look(f, sidesOnly(cardOutline(c.shape.A, c.shape.B, 2*measure.ID1Radius, 4)), math.Max(math.Min(reach, most), 2), 3)
+		c.look(f, sidesOnly(cardOutline(c.shape.A, c.shape.B, 2*measure.ID1Radius, 4)), reach, 3)
 		if cut {
 			c.dropTorn()
 		}
@@ -516,16 +476,16 @@ func tryCard(f *picture.Frame, cand candidate, n int, cut bool, opt measure.Opti
 			return c, false
 		}
 	}
-	if all, _, _, _ := c.near(1 + 0.08*c.scale()); all < 0.7 {
+	if all, _, _, _, _ := c.near(1 + 0.08*c.scale()); all < 0.7 {
 		return c, false
 	}
 	prior.sigmaRadius, prior.sigmaSide = 1, sideSlack*c.scale()
 	for k := range 3 {
-		reach := math.Min(6, 0.8*c.scale())
+		reach := math.Max(2, math.Min(6, 0.8*c.scale()))
 		if k == 0 {
-			reach = c.scale() // square corners stand out of round ones by 1.3 mm
+			reach = math.Max(2, c.scale()) // square corners stand out of round ones by 1.3 mm
 		}
-		c.look(f, cardOutline(c.shape.A, c.shape.B, math.Max(c.shape.R, 1.5), 2), math.Max(math.Min(reach, most), 2), 5)
+		c.look(f, cardOutline(c.shape.A, c.shape.B, math.Max(c.shape.R, 1.5), 2), reach, 5)
 		if cut {
 			c.dropTorn()
 		}
@@ -535,24 +495,40 @@ func tryCard(f *picture.Frame, cand candidate, n int, cut bool, opt measure.Opti
 	}
 	// Where the wall is seen, or a shadow is darker than the card, the steepest place is a tenth
 	// of a millimetre off.
-	all, side, corner, seen := c.near(0.8 + 0.06*c.scale())
-	c.clean, c.seen = all >= 0.95 && side >= 0.9, all
-	// Artwork that runs up to the edge hides some of it, and a newspaper is not one ground; but
-	// what has just an ID-1 card's length and roundings is hardly anything else.
-	isID1 := math.Abs(c.shape.A/id1.A-1) < 0.012 && math.Abs(c.shape.R-measure.ID1Radius) < 1
-	found := all >= 0.8 && side >= 0.6 && corner >= 0.5 && seen >= 0.3
-	found = found && (cand.likely || isID1 && all >= 0.9 && side >= 0.85 || c.liesOnGround(f))
-	// Of what leaves the picture the length says nothing: the edges must.
-	found = found && (!cut || all >= 0.9 && side >= 0.8) && (cand.likely || !c.runsOn(f))
+	all, side, next, corner, seen := c.near(0.8 + 0.06*c.scale())
+	c.clean, c.seen = side >= 0.9 && (all >= 0.95 || c.shape.R < squarest), all
+	// Artwork that runs up to the edge hides some of it, and so does what lies over it. Where the finder sees no card
+	// all of the outline must be there, save for what has just an ID-1 card's length and roundings.
+	square := c.clean && c.shape.R < squarest // its corners lie out of the arcs' reach
+	found := all >= 0.8 && side >= 0.6 && (corner > 0.5 || square) && seen >= 0.3
+	switch {
+	case cand.likely && !cand.other:
+		// Three sides and a part of the fourth are enough.
+		found = all >= 0.75 && side >= 0.3 && next >= 0.75 && (corner > 0.5 || square) && seen >= 0.3
+	case cand.other:
+		found = found && c.clean && !c.runsOn(f)
+	case cut:
+		found = found && all >= 0.9 && side >= 0.8 && c.liesOnGround(f) && !c.runsOn(f)
+	default:
+		isID1 := math.Abs(c.shape.A/id1.A-1) < 0.012 && math.Abs(c.shape.R-measure.ID1Radius) < 1 && all >= 0.9 && side >= 0.8
+		found = found && (corner >= 0.75 || square) && (isID1 || c.clean && c.liesOnGround(f)) && !c.runsOn(f)
+	}
 	if found {
 		c.compare(prior)
 	}
 	return c, found
 }
 
+// startReach is how far off the sides of a start may be, px.
+const startReach = 5
+
+// nearFocus is by how much of itself a focal length may differ from what is written: a lens focused on a table is longer
+// by some hundredths, common practice, no source.
+const nearFocus = 0.02
+
 // stretchSlack is how far from ID-1's a card's length against its width may come out for other reasons
 // than what the fit knows of, relative: wear, and edges that a shadow doubles.
-const stretchSlack = 0.004
+const stretchSlack = 0.006
 
 // compare tells how far from an ID-1 card's the trial's length is by how much worse the edges fit when
 // it is held there, whatever focal length that takes, and how unlikely that is.

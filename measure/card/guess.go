@@ -22,18 +22,14 @@ const (
 	mostGuesses = 4
 )
 
-// mostAstray is how far a corner may lie from its peak, places of the finder's maps: four times the middle
-// error over testdata/photos and testdata/world.
-const mostAstray = 2.5
-
-// guesses are the shapes that the finder's corners and faces make, best first, reduced by n. They are
+// guesses are the shapes that the finder's corners and faces make, best first. They are
 // hypotheses: the edges must prove them.
-func guesses(m *finder.Maps, n int) []candidate {
+func guesses(m *finder.Maps) []candidate {
 	peaks := m.Peaks(finder.CardCorner, leastPeak)
 	peaks = peaks[:min(len(peaks), mostPeaks)]
 	var out []candidate
 	add := func(at [4]measure.Pixel, height float64) {
-		if g, ok := newGuess(m, at, height, n); ok {
+		if g, ok := newGuess(m, at, height); ok {
 			out = append(out, g)
 		}
 	}
@@ -64,7 +60,7 @@ func guesses(m *finder.Maps, n int) []candidate {
 }
 
 // newGuess makes a shape of four corners in any order, if they are those of a card.
-func newGuess(m *finder.Maps, at [4]measure.Pixel, height float64, n int) (candidate, bool) {
+func newGuess(m *finder.Maps, at [4]measure.Pixel, height float64) (candidate, bool) {
 	var mid measure.Pixel
 	for _, p := range at {
 		mid.X, mid.Y = mid.X+p.X/4, mid.Y+p.Y/4
@@ -88,7 +84,18 @@ func newGuess(m *finder.Maps, at [4]measure.Pixel, height float64, n int) (candi
 	if ratio(side[0], side[2]) > 1.5 || ratio(side[1], side[3]) > 1.5 || ratio(side[0]+side[2], side[1]+side[3]) > 2.2 {
 		return candidate{}, false
 	}
-	face := func(c finder.Channel, scale float64) (sum float64) {
+	g := candidate{corners: at, score: height}
+	g.faced(m)
+	if g.score < height+leastFace/2 {
+		return candidate{}, false
+	}
+	g.turnClockwise()
+	return g, true
+}
+
+// faced says what a shape is by its face: the finder must mark its inside as a card's, and what lies round it not.
+func (c *candidate) faced(m *finder.Maps) {
+	face := func(ch finder.Channel, scale float64) (sum float64) {
 		const across = 7
 		count := 0.0
 		for i := range across {
@@ -97,8 +104,8 @@ func newGuess(m *finder.Maps, at [4]measure.Pixel, height float64, n int) (candi
 				if scale > 1 && math.Max(math.Abs(u), math.Abs(v)) < 1.08 {
 					continue // a ring
 				}
-				p := geom.Between(geom.Between(at[0], at[1], (1+u)/2), geom.Between(at[3], at[2], (1+u)/2), (1+v)/2)
-				if v, ok := m.At(c, p); ok {
+				p := geom.Between(geom.Between(c.corners[0], c.corners[1], (1+u)/2), geom.Between(c.corners[3], c.corners[2], (1+u)/2), (1+v)/2)
+				if v, ok := m.At(ch, p); ok {
 					sum, count = sum+v, count+1
 				}
 			}
@@ -106,16 +113,11 @@ func newGuess(m *finder.Maps, at [4]measure.Pixel, height float64, n int) (candi
 		return sum / math.Max(count, 1)
 	}
 	own, other := face(finder.Card, 1), face(finder.OtherCard, 1)
-	inside := own + other
 	around := face(finder.Card, 1.25) + face(finder.OtherCard, 1.25)
+	inside := math.Min(own+other, 1)
 	if inside < leastFace || around > 0.6*inside {
-		return candidate{}, false
+		return
 	}
-	g := candidate{slack: mostAstray * m.PerPlace / float64(n), score: height + math.Min(inside, 1) - around}
-	g.likely = own >= other && g.score > leastLikely
-	for k, p := range at {
-		g.corners[k] = measure.Pixel{X: p.X / float64(n), Y: p.Y / float64(n)}
-	}
-	g.turnClockwise()
-	return g, true
+	c.score += inside - around
+	c.likely, c.other = c.score > leastLikely, own < other
 }

@@ -77,11 +77,11 @@ var surelyDark, surelyLight = func() (dark, light [][2]float64) {
 	return dark, light
 }()
 
-// findPrinted looks for the printed card among candidates (reduced by n) and fits it. found is
+// findPrinted looks for the printed card among candidates and fits it. found is
 // false where there is none; where there is one that can't be used, why says so.
-func findPrinted(f *picture.Frame, cands []candidate, n int, opt measure.Options) (card Fit, why []measure.Reason, found bool) {
+func findPrinted(f *picture.Frame, cands []candidate, opt measure.Options) (card Fit, why []measure.Reason, found bool) {
 	for _, c := range cands {
-		h, ok := printedIn(f, c, n)
+		h, ok := printedIn(f, c)
 		if !ok {
 			continue
 		}
@@ -89,7 +89,7 @@ func findPrinted(f *picture.Frame, cands []candidate, n int, opt measure.Options
 		if !ok {
 			continue
 		}
-		card, not := t.measure(f, float64(2*n), opt)
+		card, not := t.measure(f, float64(2*f.Reduction()), opt)
 		if card.Kind != "" {
 			return card, nil, true
 		}
@@ -106,15 +106,14 @@ const leastPrint = 15
 
 // printedIn takes a candidate's sides for the frame's inner or outer edges, and gives the map
 // from the world's table to the picture under which the code's corner squares agree best.
-func printedIn(f *picture.Frame, c candidate, n int) (best geom.Mat3, ok bool) {
+func printedIn(f *picture.Frame, c candidate) (best geom.Mat3, ok bool) {
 	// A candidate's corners run clockwise on the screen, its first side long, as do the card's.
 	corners := func(turn int, left, right, top, bottom float64) (geom.Mat3, bool) {
 		pts := [4][2]float64{{left, top}, {printed.Width - right, top}, {printed.Width - right, printed.Height - bottom}, {left, printed.Height - bottom}}
 		px := make([]measure.Pixel, 4)
 		for i := range pts {
 			pts[i][0], pts[i][1] = tablePlace(pts[i][0], pts[i][1])
-			p := c.corners[(i+turn)%4]
-			px[i] = measure.Pixel{X: p.X * float64(n), Y: p.Y * float64(n)}
+			px[i] = c.corners[(i+turn)%4]
 		}
 		h, err := geom.Homography(pts[:], px)
 		return h, err == nil

@@ -94,12 +94,11 @@ func BenchmarkFindPrinted(b *testing.B) {
 	for _, id := range []string{"001", "005"} {
 		s, ok := scene.Load(b, id)
 		require.True(b, ok)
-		n := s.F.Reduction()
-		e := newEdgeMap(s.F.Reduce(n))
+		e := newEdgeMap(s.F)
 		found := newLineSet(e, e.lines()).candidates()
 		b.Run(id, func(b *testing.B) {
 			for b.Loop() {
-				if _, _, ok := findPrinted(s.F, found, n, measure.Options{}); ok {
+				if _, _, ok := findPrinted(s.F, found, measure.Options{}); ok {
 					b.Fatal("there is none")
 				}
 			}

@@ -42,50 +42,6 @@ func quality(f *picture.Frame) []measure.Reason {
 	return out
 }
 
-// smeared reports whether the straight edges of some direction are all blurred: by movement in
-// one direction, or by focus in all.
-func smeared(f *picture.Frame, lines []reach, n int) bool {
-	// 0.1 % of the picture's longer side: 0.3 mm where it shows 300 mm, like mostBlur.
-	limit := math.Max(2.5, 0.001*float64(max(f.W, f.H)))
-	const bins = 6
-	var sharpest [bins]float64
-	var count [bins]int
-	reach := 6 * limit
-	for _, l := range lines {
-		if l.late || l.covered < 0.05*float64(max(f.W, f.H))/float64(n) {
-			continue
-		}
-		normal := measure.Pixel{X: -l.d.Y, Y: l.d.X}
-		st := newStrip(-reach, reach, 1)
-		for _, p := range l.pieces {
-			for t := p[0]; t < p[1]; t++ {
-				at := measure.Pixel{X: (l.c.X + t*l.d.X) * float64(n), Y: (l.c.Y + t*l.d.Y) * float64(n)}
-				if f.Inside(at, reach) {
-					st.add(f, at, normal)
-				}
-			}
-		}
-		if st.rows < 10 {
-			continue
-		}
-		s, ok := st.width()
-		if !ok {
-			continue
-		}
-		k := int((math.Atan2(l.d.Y, l.d.X)/math.Pi+2)*bins+0.5) % bins
-		if count[k] == 0 || s < sharpest[k] {
-			sharpest[k] = s
-		}
-		count[k]++
-	}
-	for k, c := range count {
-		if c >= 3 && sharpest[k] > limit {
-			return true
-		}
-	}
-	return false
-}
-
 // leastStep is the least contrast, in proportion to the light, of an edge whose blur is
 // judged: wood's grain is soft by nature and fainter than the edges of a card or a hinge.
 const leastStep = 0.12
