@@ -469,6 +469,38 @@ func focalPrior(f *picture.Frame, opt measure.Options) cardPrior {
 	return p
 }
 
+// near is the lens as it stands for things at a distance, mm: by the thin lens the picture of what lies at d is
+// sharp f/d farther behind it than that of far things, and as much larger (Hecht, Optics, 5.2.3). A phone's
+// sensor measures 7 to 12 mm across its corners, which gives f; some phones keep the view as it is (both common
+// practice, no source).
+func (l Lens) near(focal35, distance float64) Lens {
+	const across, sigma = 5, 3 // mm; 0 for a view that is kept
+	perMM := focal35 / math.Hypot(36, 24) / distance
+	return Lens{l.LnF + perMM*across, math.Hypot(l.SigmaLnF, perMM*sigma)}
+}
+
+// usualLenses are those of phones, as 35 mm equivalents close to, and how common they are: main cameras, twice
+// their length, and whatever else, also by cropping (common practice, no source).
+var usualLenses = [...]struct{ focal35, relative, share float64 }{{26, 0.08, 0.6}, {50, 0.08, 0.15}, {32, 0.35, 0.25}}
+
+// usual is what is known beside the card of a focal length that no camera's notes give, where with the prior
+// and the card together it came out as seen: a mean of the usual lenses, each as likely as it goes with
+// what the card alone tells.
+func (p cardPrior) usual(seen Lens) Lens {
+	of := func(sigma float64) float64 { return 1 / (sigma * sigma) }
+	told := math.Max(of(seen.SigmaLnF)-of(p.SigmaLnF), 1e-3)
+	at := (seen.LnF*of(seen.SigmaLnF) - p.LnF*of(p.SigmaLnF)) / told
+	var sum, mean, square float64
+	for _, l := range usualLenses {
+		lnF := p.LnF + math.Log(l.focal35/assumed35mm)
+		v := l.relative*l.relative + 1/told
+		w := l.share / math.Sqrt(v) * math.Exp(-(at-lnF)*(at-lnF)/(2*v))
+		sum, mean, square = sum+w, mean+w*lnF, square+w*(lnF*lnF+l.relative*l.relative)
+	}
+	mean /= sum
+	return Lens{mean, math.Sqrt(square/sum - mean*mean)}
+}
+
 // tryCard fits a rectangle with round corners to a candidate (reduced by n) at full size, and
 // reports whether its whole outline, as far as it is in the picture, is there. Length and
 // radius are free; of a shape that leaves the picture (cut) the length is ID-1's.
