@@ -37,6 +37,7 @@ const (
 	pMove2
 	pCardLong  // card's length over its nominal, mm
 	pCardShort // mm
+	pLook      // what all edges' looks shift them by together, of edgesShare
 	pBias0     // what each edge's look shifts it by, mm: leaf 0 outer, first, second end; leaf 1
 	pBias1
 	pBias2
@@ -72,7 +73,7 @@ const (
 
 	// What remains of an edge's place after its look has been modelled (break, contact
 	// shadow, gamma), common to a whole edge.
-	edgeBias = 0.02 // mm
+	edgeBias = 0.01 // mm
 
 	// The same for the barrel's silhouette, whose shading runs dark towards its edge.
 	barrelBias = 0.06 // mm
@@ -116,6 +117,8 @@ type hingeFit struct {
 	radius0 [4]float64       // where the corners' radii were started
 
 	edgeSigma [6]float64 // how far each straight edge may lie off its points for what can't be told, mm; as pBias0
+
+	edgesShare [6]float64 // how far each may lie off together with the others, mm
 
 	height0, width0 float64 // where height and a single leaf's width were started, mm
 
@@ -208,7 +211,7 @@ type sightLines struct {
 // An edgesPlace is where a leaf's edges lie, and by what their looks shift them, mm.
 type edgesPlace struct {
 	geom.Face
-	bias [3]float64
+	bias [4]float64 // the last of arcs
 }
 
 // A cardPlace is the card's size, and by what its sides' looks shift them, mm.
@@ -266,7 +269,11 @@ func (h *hingeFit) residuals(p, r []float64, sight *sightLines) []float64 {
 	var moved [2]bool
 	for l := range 2 {
 		if h.leaves[l] {
-			e := edgesPlace{h.face(p, l), [3]float64(p[pBias0+3*l:])}
+			e := edgesPlace{Face: h.face(p, l)}
+			for k := range 3 {
+				e.bias[k] = p[pBias0+3*l+k] + p[pLook]*h.edgesShare[3*l+k]
+			}
+			e.bias[3] = p[pLook] * h.edgesShare[3*l]
 			moved[l] = turned || e != sight.edges[l]
 			sight.edges[l], planes[l] = e, e.Plane()
 		}
@@ -278,10 +285,7 @@ func (h *hingeFit) residuals(p, r []float64, sight *sightLines) []float64 {
 		}
 		e := &sight.edges[q.leaf]
 		x := meet(rays[i], &planes[q.leaf]).Sub(e.O)
-		d := e.Outside(q.kind, x.Dot(e.U), x.Dot(e.V)) + q.offset
-		if q.kind < geom.FirstCorner {
-			d -= e.bias[q.kind]
-		}
+		d := e.Outside(q.kind, x.Dot(e.U), x.Dot(e.V)) + q.offset - e.bias[min(q.kind, geom.FirstCorner)]
 		sight.off[i] = d / q.sigma
 	}
 	r = append(r, sight.off[:len(h.outline)]...)
@@ -340,6 +344,7 @@ func (h *hingeFit) priors(p, r []float64) []float64 {
 	prior(p[pK1]*corner*corner, 0, cornerSigma)
 	prior(p[pCardLong], 0, h.card.LongSigma)
 	prior(p[pCardShort], 0, h.card.ShortSigma)
+	prior(p[pLook], 0, 1)
 	for k := pBias0; k <= pBias5; k++ {
 		prior(p[k], 0, h.edgeSigma[k-pBias0])
 	}
