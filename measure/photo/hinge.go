@@ -13,17 +13,19 @@ import (
 
 // The parameters of the joint fit, in order.
 const (
-	pX       = iota // middle of the pin's axis on the table, mm
-	pY              // mm
-	pPhi            // direction of the barrel, rad
-	pHeight         // mm
-	pWidth0         // outer edge to pin axis, mm
-	pWidth1         // mm
-	pBarrel         // diameter, mm
-	pThick          // leaf thickness, mm
-	pGap            // between the closed leaves, mm
-	pShift          // of leaf 1 along the barrel against leaf 0, mm
-	pRadius0        // corner radii: leaf 0 first end, second end; leaf 1 likewise, mm
+	pX      = iota // middle of the pin's axis on the table, mm
+	pY             // mm
+	pPhi           // direction of the barrel, rad
+	pHeight        // mm
+	pWidth0        // outer edge to pin axis, mm
+	pWidth1        // mm
+	pBarrel        // diameter, mm
+	pThick         // leaf thickness, mm
+	pGap           // between the closed leaves, mm
+	pShift         // of leaf 1 along the barrel against leaf 0, mm
+	pTilt0         // by how much each leaf is turned up about the pin from where it rests, rad
+	pTilt1
+	pRadius0 // corner radii: leaf 0 first end, second end; leaf 1 likewise, mm
 	pRadius1
 	pRadius2
 	pRadius3
@@ -67,6 +69,9 @@ const (
 
 	// Leaves of one hinge are stamped by one tool: their widths and ends agree.
 	widthsAgree, endsAgree = 0.08, 0.08 // mm
+
+	// A burr, paint or grit under a leaf's edge holds it off the table (common practice, no source).
+	restsWithin = 0.1 // mm
 
 	// Phone lenses, once the phone has corrected its picture, keep about a per cent in its corners.
 	cornerSigma = 0.01
@@ -180,6 +185,7 @@ func (h *hingeFit) face(p []float64, leaf int) geom.Face {
 	for range 4 {
 		theta = math.Asin(math.Max(-0.5, math.Min(0.5, (r-(t+g/2)*math.Cos(theta))/w)))
 	}
+	theta -= p[pTilt0+leaf]
 	st, ct := math.Sincos(theta)
 	n := out.Mul(st).Add(geom.Vec3{0, 0, ct})
 	slope := out.Mul(ct).Add(geom.Vec3{0, 0, -st})
@@ -338,6 +344,12 @@ func (h *hingeFit) priors(p, r []float64) []float64 {
 	}
 	prior(p[pWidth0]-p[pWidth1], 0, widthsAgree)
 	prior(p[pShift], 0, endsAgree)
+	for l := range 2 {
+		// Nearly all leaves rest, and one that doesn't may be up by any angle: as Student's t has it with one
+		// degree of freedom, or nearly.
+		up := p[pTilt0+l] * p[pWidth0+l] / restsWithin
+		r = append(r, math.Copysign(math.Sqrt(2*math.Log1p(up*up/2)), up))
+	}
 	// The card's points tell again what they told of it when the card was fitted.
 	prior(math.Log(h.f0)+p[pFocal], h.card.Lens.LnF, h.card.Lens.SigmaLnF)
 	corner := math.Hypot(h.card.Cam.Cx, h.card.Cam.Cy) / h.f0
@@ -375,7 +387,7 @@ var hingeSteps = func() []float64 {
 	for i := range s {
 		s[i] = 1e-3
 	}
-	s[pPhi], s[pFocal], s[pK1] = 1e-5, 1e-5, 1e-5
+	s[pPhi], s[pTilt0], s[pTilt1], s[pFocal], s[pK1] = 1e-5, 1e-5, 1e-5, 1e-5, 1e-5
 	s[pTurn0], s[pTurn1], s[pTurn2] = 1e-6, 1e-6, 1e-6
 	return s
 }()
