@@ -481,11 +481,12 @@ func (l Lens) near(focal35, distance float64) Lens {
 
 // usualLenses are those of phones, as 35 mm equivalents close to, and how common they are: main cameras, twice
 // their length, and whatever else, also by cropping (common practice, no source).
-var usualLenses = [...]struct{ focal35, relative, share float64 }{{26, 0.08, 0.6}, {50, 0.08, 0.15}, {32, 0.35, 0.25}}
+var usualLenses = [...]struct{ focal35, relative, share float64 }{{26, 0.08, 0.75}, {50, 0.08, 0.12}, {32, 0.35, 0.13}}
 
 // usual is what is known beside the card of a focal length that no camera's notes give, where with the prior
-// and the card together it came out as seen: a mean of the usual lenses, each as likely as it goes with
-// what the card alone tells.
+// and the card together it came out as seen. What the card alone tells is put together with each of the usual
+// lenses, as likely as it goes with that; this is the one normal that, put together with the same, has their
+// mean and variance.
 func (p cardPrior) usual(seen Lens) Lens {
 	of := func(sigma float64) float64 { return 1 / (sigma * sigma) }
 	told := math.Max(of(seen.SigmaLnF)-of(p.SigmaLnF), 1e-3)
@@ -495,10 +496,14 @@ func (p cardPrior) usual(seen Lens) Lens {
 		lnF := p.LnF + math.Log(l.focal35/assumed35mm)
 		v := l.relative*l.relative + 1/told
 		w := l.share / math.Sqrt(v) * math.Exp(-(at-lnF)*(at-lnF)/(2*v))
-		sum, mean, square = sum+w, mean+w*lnF, square+w*(lnF*lnF+l.relative*l.relative)
+		both := of(l.relative) + told
+		m := (lnF*of(l.relative) + at*told) / both
+		sum, mean, square = sum+w, mean+w*m, square+w*(m*m+1/both)
 	}
 	mean /= sum
-	return Lens{mean, math.Sqrt(square/sum - mean*mean)}
+	all := 1 / (square/sum - mean*mean)
+	own := math.Max(all-told, of(0.5)) // it knows something whatever the card tells
+	return Lens{mean + (mean-at)*told/own, 1 / math.Sqrt(own)}
 }
 
 // tryCard fits a rectangle with round corners to a candidate (reduced by n) at full size, and

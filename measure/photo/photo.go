@@ -427,8 +427,10 @@ func (h *hingeFit) refine(f *picture.Frame) bool {
 		return false
 	}
 	if h.edgesOf() == 3 {
-		// A leaf without its mate shows its knuckles; what doesn't is half of something.
-		if knuckles, _ := h.knuckles(f); knuckles == 0 {
+		// A leaf without its mate shows its knuckles; what doesn't is half of something, and where they make
+		// a barrel like one hinge's in a hundred something else was taken for them.
+		usual, sigma := h.usualBarrel()
+		if knuckles, _ := h.knuckles(f); knuckles == 0 || math.Abs(h.p[pBarrel]-usual) > 2.5*sigma {
 			return false
 		}
 	}

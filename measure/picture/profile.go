@@ -8,10 +8,10 @@ import (
 )
 
 // BrokenEdge is the radius of the broken edge of a leaf: stamped and tumbled leaves carry
-// a tenth of a millimetre or two (common practice, no source). The light falls along it from
+// about a tenth of a millimetre (common practice, no source). The light falls along it from
 // the face's to the wall's, so the step that is seen lies inside the leaf's size.
 const (
-	BrokenEdge = 0.11 // mm
+	BrokenEdge = 0.10 // mm
 )
 
 // How the light across an edge is modelled.

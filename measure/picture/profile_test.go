@@ -260,7 +260,7 @@ func TestMirroringEdge(t *testing.T) {
 			}
 			c := p.Find(MetalEdge, tan, 2.4, blur, -0.6, 0.6)
 			require.True(t, c.OK)
-			require.InDelta(t, 0, c.At, 0.15*BrokenEdge, "ground %g, eye at %g°", ground, deg)
+			require.InDelta(t, 0, c.At, 0.015, "ground %g, eye at %g°", ground, deg)
 		}
 	}
 }
