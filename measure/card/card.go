@@ -249,6 +249,9 @@ func (c *cardTrial) finish(f *picture.Frame, opt measure.Options) Fit {
 	prior := focalPrior(f, opt)
 	prior.radius = measure.ID1Radius
 	c.shape = id1
+	if opt.Focal35mm > 0 {
+		prior.Lens = prior.near(opt.Focal35mm, c.cam.T[2])
+	}
 	c.place(f, prior)
 	// What is left unexplained is doubt about every edge (Birge, "The calculation of errors by the
 	// method of least squares", Physical Review 1932).
@@ -286,6 +289,8 @@ func (c *Fit) tellFocal(lnF float64, prior cardPrior, opt measure.Options) {
 	c.Lens, c.focalSigma, c.FocalFrom = prior.Lens, lnF*c.Cam.F, measure.FocalAssumed
 	if opt.Focal35mm > 0 {
 		c.FocalFrom = measure.FocalExif
+	} else {
+		c.Lens = prior.usual(Lens{math.Log(c.Cam.F), lnF})
 	}
 	if lnF < 0.7*prior.SigmaLnF {
 		c.FocalFrom = measure.FocalCard

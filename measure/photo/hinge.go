@@ -23,8 +23,8 @@ const (
 	pThick         // leaf thickness, mm
 	pGap           // between the closed leaves, mm
 	pShift         // of leaf 1 along the barrel against leaf 0, mm
-	pLift0         // of leaf 0's outer edge off the table, mm
-	pLift1
+	pTilt0         // by how much each leaf is turned up about the pin from where it rests, rad
+	pTilt1
 	pRadius0 // corner radii: leaf 0 first end, second end; leaf 1 likewise, mm
 	pRadius1
 	pRadius2
@@ -39,6 +39,7 @@ const (
 	pMove2
 	pCardLong  // card's length over its nominal, mm
 	pCardShort // mm
+	pLook      // what all edges' looks shift them by together, of edgesShare
 	pBias0     // what each edge's look shifts it by, mm: leaf 0 outer, first, second end; leaf 1
 	pBias1
 	pBias2
@@ -72,15 +73,15 @@ const (
 	// Leaves of one hinge are stamped by one tool: their widths and ends agree.
 	widthsAgree, endsAgree = 0.08, 0.08 // mm
 
-	// A hinge laid down open rests on both its outer edges; one that is stiff may hold a leaf up.
-	liesFlat, raisedBy = 0.01, 4.0 // mm
+	// A burr, paint or grit under a leaf's edge holds it off the table (common practice, no source).
+	restsWithin = 0.1 // mm
 
 	// Phone lenses, once the phone has corrected its picture, keep about a per cent in its corners.
 	cornerSigma = 0.01
 
 	// What remains of an edge's place after its look has been modelled (break, contact
 	// shadow, gamma), common to a whole edge.
-	edgeBias = 0.02 // mm
+	edgeBias = 0.01 // mm
 
 	// The same for the barrel's silhouette, whose shading runs dark towards its edge.
 	barrelBias = 0.06 // mm
@@ -121,11 +122,12 @@ type hingeFit struct {
 	holes   [][]hole.Fit     // of each leaf that is there
 	thick   measure.Estimate // typed; zero unknown
 	shadow  bool             // the rough hinge may hold the leaves' shadow
-	raised  bool             // a leaf may not lie flat
 	doubted bool             // the holes are slightly uneven
 	radius0 [4]float64       // where the corners' radii were started
 
 	edgeSigma [6]float64 // how far each straight edge may lie off its points for what can't be told, mm; as pBias0
+
+	edgesShare [6]float64 // how far each may lie off together with the others, mm
 
 	start [pBarrel]float64 // where the hinge's place and size were started
 	near  float64          // standard uncertainty of that, mm
@@ -182,12 +184,13 @@ func (h *hingeFit) face(p []float64, leaf int) geom.Face {
 		out = out.Mul(-1)
 	}
 	w, t, g, r := p[pWidth0+leaf], p[pThick], p[pGap], p[pBarrel]/2
-	// The outer edge's foot is on the table, or off it by the leaf's lift; the face passes half the gap below the axis:
-	// w·sin θ = r − lift − (t + g/2)·cos θ.
+	// The outer edge's foot is on the table, the face passes half the gap below the axis:
+	// w·sin θ = r − (t + g/2)·cos θ.
 	theta := 0.0
 	for range 4 {
-		theta = math.Asin(math.Max(-0.5, math.Min(0.5, (r-p[pLift0+leaf]-(t+g/2)*math.Cos(theta))/w)))
+		theta = math.Asin(math.Max(-0.5, math.Min(0.5, (r-(t+g/2)*math.Cos(theta))/w)))
 	}
+	theta -= p[pTilt0+leaf]
 	st, ct := math.Sincos(theta)
 	n := out.Mul(st).Add(geom.Vec3{0, 0, ct})
 	slope := out.Mul(ct).Add(geom.Vec3{0, 0, -st})
@@ -219,7 +222,7 @@ type sightLines struct {
 // An edgesPlace is where a leaf's edges lie, and by what their looks shift them, mm.
 type edgesPlace struct {
 	geom.Face
-	bias [3]float64
+	bias [4]float64 // the last of arcs
 }
 
 // A cardPlace is the card's size, and by what its sides' looks shift them, mm.
@@ -277,7 +280,11 @@ func (h *hingeFit) residuals(p, r []float64, sight *sightLines) []float64 {
 	var moved [2]bool
 	for l := range 2 {
 		if h.leaves[l] {
-			e := edgesPlace{h.face(p, l), [3]float64(p[pBias0+3*l:])}
+			e := edgesPlace{Face: h.face(p, l)}
+			for k := range 3 {
+				e.bias[k] = p[pBias0+3*l+k] + p[pLook]*h.edgesShare[3*l+k]
+			}
+			e.bias[3] = p[pLook] * h.edgesShare[3*l]
 			moved[l] = turned || e != sight.edges[l]
 			sight.edges[l], planes[l] = e, e.Plane()
 		}
@@ -289,10 +296,7 @@ func (h *hingeFit) residuals(p, r []float64, sight *sightLines) []float64 {
 		}
 		e := &sight.edges[q.leaf]
 		x := meet(rays[i], &planes[q.leaf]).Sub(e.O)
-		d := e.Outside(q.kind, x.Dot(e.U), x.Dot(e.V)) + q.offset
-		if q.kind < geom.FirstCorner {
-			d -= e.bias[q.kind]
-		}
+		d := e.Outside(q.kind, x.Dot(e.U), x.Dot(e.V)) + q.offset - e.bias[min(q.kind, geom.FirstCorner)]
 		sight.off[i] = d / q.sigma
 	}
 	r = append(r, sight.off[:len(h.outline)]...)
@@ -348,18 +352,19 @@ func (h *hingeFit) priors(p, r []float64) []float64 {
 	}
 	prior(p[pWidth0]-p[pWidth1], 0, widthsAgree)
 	prior(p[pShift], 0, endsAgree)
-	lift := liesFlat
-	if h.raised {
-		lift = raisedBy
+	for l := range 2 {
+		// Nearly all leaves rest, and one that doesn't may be up by any angle: as Student's t has it with one
+		// degree of freedom, or nearly.
+		up := p[pTilt0+l] * p[pWidth0+l] / restsWithin
+		r = append(r, math.Copysign(math.Sqrt(2*math.Log1p(up*up/2)), up))
 	}
-	prior(p[pLift0], 0, lift)
-	prior(p[pLift1], 0, lift)
 	// The card's points tell again what they told of it when the card was fitted.
 	prior(math.Log(h.f0)+p[pFocal], h.card.Lens.LnF, h.card.Lens.SigmaLnF)
 	corner := math.Hypot(h.card.Cam.Cx, h.card.Cam.Cy) / h.f0
 	prior(p[pK1]*corner*corner, 0, cornerSigma)
 	prior(p[pCardLong], 0, h.card.LongSigma)
 	prior(p[pCardShort], 0, h.card.ShortSigma)
+	prior(p[pLook], 0, 1)
 	for k := pBias0; k <= pBias5; k++ {
 		prior(p[k], 0, h.edgeSigma[k-pBias0])
 	}
@@ -390,7 +395,7 @@ var hingeSteps = func() []float64 {
 	for i := range s {
 		s[i] = 1e-3
 	}
-	s[pPhi], s[pFocal], s[pK1] = 1e-5, 1e-5, 1e-5
+	s[pPhi], s[pTilt0], s[pTilt1], s[pFocal], s[pK1] = 1e-5, 1e-5, 1e-5, 1e-5, 1e-5
 	s[pTurn0], s[pTurn1], s[pTurn2] = 1e-6, 1e-6, 1e-6
 	return s
 }()

@@ -178,9 +178,6 @@ func (t *trial) judge(f *picture.Frame) bool {
 	if !t.refined {
 		t.refined = true
 		t.reason = t.refute(f)
-		if t.reason == measure.HingeCovered && t.liftLeaves(f) {
-			t.reason = ""
-		}
 		if (t.reason == measure.HingeCovered || t.reason == "" && t.doubted) && t.inside != nil {
 			// What was taken for an edge may be the rim of the leaf's shadow.
 			in := *t
@@ -192,18 +189,6 @@ func (t *trial) judge(f *picture.Frame) bool {
 		}
 	}
 	return t.reason == ""
-}
-
-// liftLeaves refines the hinge anew as one whose leaves need not lie flat, and reports whether that explains what
-// was seen: edges and holes on both ends.
-func (t *trial) liftLeaves(f *picture.Frame) bool {
-	h := t.hingeFit.clone()
-	h.raised = true
-	if !h.solve(12) || !h.refine(f) || !h.endsSeen() || h.holeCount() == 0 {
-		return false
-	}
-	t.hingeFit = &h
-	return true
 }
 
 // refute refines the hinge and gives a reason why it is none; "" where it is one.
@@ -448,8 +433,10 @@ func (h *hingeFit) refine(f *picture.Frame) bool {
 		return false
 	}
 	if h.edgesOf() == 3 {
-		// A leaf without its mate shows its knuckles; what doesn't is half of something.
-		if knuckles, _ := h.knuckles(f); knuckles == 0 {
+		// A leaf without its mate shows its knuckles; what doesn't is half of something, and where they make
+		// a barrel like one hinge's in a hundred something else was taken for them.
+		usual, sigma := h.usualBarrel()
+		if knuckles, _ := h.knuckles(f); knuckles == 0 || math.Abs(h.p[pBarrel]-usual) > 2.5*sigma {
 			return false
 		}
 	}

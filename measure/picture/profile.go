@@ -126,8 +126,9 @@ type Cut struct {
 	At    float64 // mm outward from the guess: the leaf's edge as if it were not broken
 	Sigma float64 // from the profile's noise, mm
 	Step  float64 // contrast there, in the profile's noise
-	cost  float64 // of the best place
-	OK    bool
+	// Misfit is what the model leaves there, root mean square, in the profile's noise.
+	Misfit float64
+	OK     bool
 }
 
 // rampIntegral is the integral of a step from 0 to 1 at 0, blurred by a Gaussian of standard deviation 1.
@@ -656,7 +657,7 @@ func (q *Search) Find(lo, hi float64) Cut {
 	}
 	mean := w1 / w0
 	sigma := math.Sqrt(math.Max(w2/w0-mean*mean, fine*fine/12))
-	return Cut{At: best + mean, Sigma: sigma, cost: bestCost, Step: (geom.Median(costs) - bestCost) / float64(3*n), OK: sigma < 0.15}
+	return Cut{At: best + mean, Sigma: sigma, Misfit: math.Sqrt(bestCost / float64(3*n)), Step: (geom.Median(costs) - bestCost) / float64(3*n), OK: sigma < 0.15}
 }
 
 // LeastContrast is how much better, per sample and in its noise, an edge must explain a
