@@ -25,7 +25,7 @@ func (w *faceView) refineLike(h holeShape, rim, rimSigma float64) holeSeen {
 				break
 			}
 		}
-		seen = holeSeen{holeShape: h}
+		seen = holeSeen{holeShape: h, scatter: w.scatter(look.rimEdges(h), 0)}
 		for s := range ringSectors {
 			r := h.rimAt(look.rim, s)
 			seen.rimSeen += look.rim.evidence(s, r, r, w.table.spread) / ringSectors

@@ -129,10 +129,11 @@ func holdToTool(views []*faceView, seen [][]holeSeen) [][]Fit {
 		}
 	}
 	agree(bores)
+	ragged := raggedness(views, seen)
 	fits := make([][]Fit, len(seen))
 	for i := range seen {
 		for j, h := range seen[i] {
-			fits[i] = append(fits[i], h.fit(by[i][j], byBore[i][j]))
+			fits[i] = append(fits[i], h.fit(by[i][j], byBore[i][j], ragged))
 		}
 	}
 	return fits
@@ -142,8 +143,29 @@ func holdToTool(views []*faceView, seen [][]holeSeen) [][]Fit {
 // of 36 sectors which show an edge by chance has a standard deviation of 0.08.
 const seenAsWell = 0.08
 
-// fit holds the hole's sizes against those of all: the rim's moves its centre along.
-func (h holeSeen) fit(rim, bore toolReading) Fit {
+// raggedness is how far the sectors of a picture's rims scatter, mm: the median of the holes', a usual value where
+// rims are too faint to tell.
+func raggedness(views []*faceView, seen [][]holeSeen) float64 {
+	const usual = 0.4 // px
+	var all []float64
+	for i, w := range views {
+		for _, h := range seen[i] {
+			if h.scatter > 0 {
+				all = append(all, h.scatter)
+			} else {
+				all = append(all, usual/w.scale(h.u, h.v))
+			}
+		}
+	}
+	if len(all) == 0 {
+		return 0
+	}
+	return geom.Median(all)
+}
+
+// fit holds the hole's sizes against those of all: the rim's moves its centre along. The rims' sectors scatter
+// by ragged, mm.
+func (h holeSeen) fit(rim, bore toolReading, ragged float64) Fit {
 	move, share := 0., [2]float64{}
 	if v := h.cov[2*5+2]; v > 0 {
 		move = (rim.best - rim.value) / v
@@ -151,7 +173,7 @@ func (h holeSeen) fit(rim, bore toolReading) Fit {
 	}
 	f := Fit{
 		FromEdge: h.u + move*h.cov[0*5+2], FromEnd: h.v + move*h.cov[1*5+2],
-		Rim: 2 * rim.best, SigmaRim: 2 * rim.own, SharedRim: math.Hypot(2*rim.shared, rimChoice),
+		Rim: 2 * rim.best, SigmaRim: 2 * rim.own, SharedRim: math.Hypot(2*rim.shared, math.Max(rimChoice, rimCoded*ragged)),
 	}
 	left := rim.own*rim.own + rim.shared*rim.shared - rim.sigma*rim.sigma // change of the rim's variance
 	for k := range 2 {
@@ -161,7 +183,7 @@ func (h holeSeen) fit(rim, bore toolReading) Fit {
 		f.SigmaPlace = math.Max(f.SigmaPlace, math.Sqrt(v))
 	}
 	if f.Filled = h.boreSeen < boreOpen; !f.Filled {
-		f.Bore, f.SigmaBore, f.SharedBore = 2*bore.best, 2*bore.own, math.Hypot(2*bore.shared, boreChoice)
+		f.Bore, f.SigmaBore, f.SharedBore = 2*bore.best, 2*bore.own, math.Hypot(2*bore.shared, math.Max(boreChoice, boreCoded*ragged))
 	}
 	return f
 }

@@ -39,7 +39,9 @@ func (h *hingeFit) hinge(f *picture.Frame) measure.Hinge {
 		acc.param(measure.Key(name+"leaf_width"), &leaf.Width, pWidth0+l)
 		leaf.Corners = h.corners(l)
 		leaf.OutlinePx = outlineOf(&cam, face)
-		acc.mean(measure.Key(name+"corner_radius"), &leaf.CornerRadius, pRadius0+2*l, pRadius1+2*l)
+		if seen := h.cornersSeen(l); len(seen) > 0 {
+			acc.mean(measure.Key(name+"corner_radius"), &leaf.CornerRadius, pRadius0+seen[0], pRadius0+seen[len(seen)-1])
+		}
 		slices.SortFunc(holes[i], func(a, b hole.Fit) int { return cmp.Compare(a.FromEnd, b.FromEnd) })
 		leaf.Holes = make([]measure.Hole, len(holes[i]))
 		for k, m := range holes[i] {
@@ -80,13 +82,28 @@ func (h *hingeFit) knuckles(f *picture.Frame) (int, measure.Bearing) {
 	return h.count, h.bearing
 }
 
-// corners classes a leaf's two outer corners.
+// mostRadiusSigma is from where on a corner's radius is not seen, mm: half of the step from square to 1/4 in.
+const mostRadiusSigma = 3.0
+
+// cornersSeen lists those of a leaf's two outer corners that were seen to be square or of some radius, as the
+// radii are numbered.
+func (h *hingeFit) cornersSeen(leaf int) (seen []int) {
+	for k := 2 * leaf; k < 2*leaf+2; k++ {
+		if h.radius0[k] == 0 || h.sigma(pRadius0+k) < mostRadiusSigma {
+			seen = append(seen, k)
+		}
+	}
+	return seen
+}
+
+// corners classes a leaf's two outer corners. One that was not seen is as the other: they are cut alike
+// (common practice, no source).
 func (h *hingeFit) corners(leaf int) measure.Corners {
 	class := func(k int) measure.Corners {
-		r := h.p[pRadius0+2*leaf+k]
-		u := math.Hypot(h.sigma(pRadius0+2*leaf+k), 0.35)
+		r := h.p[pRadius0+k]
+		u := math.Hypot(h.sigma(pRadius0+k), 0.35)
 		switch {
-		case h.radius0[2*leaf+k] == 0 || r < leastRadius:
+		case h.radius0[k] == 0 || r < leastRadius:
 			return measure.CornersSquare
 		case math.Abs(r-0.25*25.4) < math.Max(3*u, 1):
 			return measure.CornersQuarter
@@ -95,11 +112,14 @@ func (h *hingeFit) corners(leaf int) measure.Corners {
 		}
 		return measure.CornersOther
 	}
-	a, b := class(0), class(1)
-	if a != b {
+	seen := h.cornersSeen(leaf)
+	switch {
+	case len(seen) == 0:
+		return measure.CornersNotDecidable
+	case class(seen[0]) != class(seen[len(seen)-1]):
 		return measure.CornersMixed
 	}
-	return a
+	return class(seen[0])
 }
 
 func (h *hingeFit) sigma(k int) float64 { return math.Sqrt(h.cov[k*pCount+k]) }

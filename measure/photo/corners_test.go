@@ -38,4 +38,10 @@ func TestCornersOfRouterBits(t *testing.T) {
 	h.p[pRadius1], h.radius0[1] = 0, 0
 	require.Equal(t, measure.CornersMixed, h.corners(0))
 	require.Equal(t, measure.CornersQuarter, h.corners(1))
+	// A corner whose arc was not found has nothing but its start: the other tells, or none.
+	h = fit(6.35)
+	h.p[pRadius1], h.cov[pRadius1*pCount+pRadius1] = 16, 20*20
+	require.Equal(t, measure.CornersQuarter, h.corners(0))
+	h.cov[pRadius0*pCount+pRadius0] = 20 * 20
+	require.Equal(t, measure.CornersNotDecidable, h.corners(0))
 }

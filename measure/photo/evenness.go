@@ -46,6 +46,9 @@ func (h *hingeFit) findHolesEvenly(f *picture.Frame) bool {
 				const reach = 0.5
 				h.outlineAround(f, reach)
 				h.cornersAround(f, 1.5*reach)
+				if h.restartCorners() {
+					h.cornersAround(f, 1.5*reach)
+				}
 				h.barrelAround(f, 2*reach)
 				ok = ok && h.solve(12)
 			}

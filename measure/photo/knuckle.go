@@ -26,7 +26,7 @@ type barrelView struct {
 	height   float64
 	step     float64 // mm between samples
 	light    [barrelRows][]float64
-	sums     [3][barrelRows][]float64 // of luma, Cb and Cr before each place, and of all; of colours once read
+	sums     [3][barrelRows][]float64 // of light, Cb and Cr before each place, and of all; of colours once read
 }
 
 // newBarrelView reads the barrel of a hinge of one or two leaves.
@@ -58,15 +58,20 @@ func newBarrelView(f *picture.Frame, cam *geom.Camera, faces []geom.Face, diamet
 	return b
 }
 
-// readColours reads the sums of Cb and Cr.
+// readColours reads the sums of Cb and Cr, and takes light by its logarithm: such that the same share of it
+// is the same in highlights and in shade, about luma's levels in the middle of its range. Below 20 levels noise
+// tells as much as light.
 func (b *barrelView) readColours() {
-	for r, l := range b.light {
-		b.sums[1][r], b.sums[2][r] = make([]float64, len(l)+1), make([]float64, len(l)+1)
+	for q := range b.sums {
+		for r, l := range b.light {
+			b.sums[q][r] = make([]float64, len(l)+1)
+		}
 	}
 	b.each(func(r, i int, p measure.Pixel) {
 		cb, cr := b.f.Chroma(p)
-		b.sums[1][r][i+1] = b.sums[1][r][i] + cb
-		b.sums[2][r][i+1] = b.sums[2][r][i] + cr
+		for q, v := range [3]float64{110 * math.Log(b.light[r][i]+20), cb, cr} {
+			b.sums[q][r][i+1] = b.sums[q][r][i] + v
+		}
 	})
 }
 
@@ -164,26 +169,39 @@ func describeBarrel(f *picture.Frame, cam *geom.Camera, faces []geom.Face, barre
 	if knuckles == 0 {
 		return 0, measure.BearingUnknown, tips
 	}
-	b.readColours()
-	rings, lines := 0, 0
+	return knuckles, b.between(knuckles), tips
+}
+
+// between says what is seen at the joints of so many knuckles. A pin's rings come in pairs, as far from
+// either end (common practice, no source): what is seen on one side only is rust or paint.
+func (b *barrelView) between(knuckles int) measure.Bearing {
+	seen, ring := make([]bool, knuckles), make([]bool, knuckles)
+	at := func(k int) float64 { return b.height * float64(k) / float64(knuckles) }
+	off := unevenly * b.height
 	for k := 1; k < knuckles; k++ {
-		switch v, off := b.height*float64(k)/float64(knuckles), unevenly*b.height; {
-		case b.joint(v, off) < 0.5:
-		case b.ring(v, off):
-			rings++
-		default:
-			lines++
+		seen[k] = b.joint(at(k), off) >= 0.5
+	}
+	b.readColours()
+	quiet := b.quiet(knuckles)
+	for k := 1; k < knuckles; k++ {
+		ring[k] = seen[k] && b.ring(at(k), off, quiet)
+	}
+	plain := 0
+	for k := 1; k < knuckles; k++ {
+		mate := knuckles - k
+		switch {
+		case ring[k] && ring[mate]:
+			return measure.BallBearing
+		case ring[k] && !seen[mate]:
+			return measure.BearingUnknown
+		case seen[k]:
+			plain++
 		}
 	}
-	switch {
-	case rings >= 2 || rings == 1 && lines == 0:
-		bearing = measure.BallBearing
-	case rings == 0 && 2*lines >= knuckles-1:
-		bearing = measure.PlainBearing
-	default: // a pin's rings come in pairs
-		bearing = measure.BearingUnknown
+	if 2*plain >= knuckles-1 {
+		return measure.PlainBearing
 	}
-	return knuckles, bearing, tips
+	return measure.BearingUnknown
 }
 
 // count counts the knuckles, 0 where their joints, which may be off their places by a share of the
@@ -250,11 +268,47 @@ func (b *barrelView) joint(v, off float64) (seen float64) {
 	return seen
 }
 
+// besideGap is how far from the middle of a gap its own dark ends, mm: half of a wide one's width and the blur.
+const besideGap = 0.7
+
+// stir is how much the light changes between two places along the barrel, levels: the median over the lines.
+func (b *barrelView) stir(from, to float64) float64 {
+	w := max(1, int(0.3/b.step)) // samples, averaged
+	i0, i1 := max(int(from/b.step), 0), min(int(to/b.step), len(b.light[0]))
+	if i1-i0 < 2*w {
+		return 0
+	}
+	var all [barrelRows]float64
+	for r, s := range b.sums[0] {
+		low, high := math.Inf(1), math.Inf(-1)
+		for i := i0; i+w < i1; i++ {
+			y := (s[i+w] - s[i]) / float64(w)
+			low, high = math.Min(low, y), math.Max(high, y)
+		}
+		all[r] = high - low
+	}
+	slices.Sort(all[:])
+	return all[barrelRows/2]
+}
+
+// quiet is the most that light stirs on a knuckle away from its ends, over the width of a bearing's half.
+func (b *barrelView) quiet(knuckles int) (most float64) {
+	const half = (ringMost/2 + 0.9 - besideGap) / 2
+	for k := range knuckles {
+		for _, part := range [3]float64{0.35, 0.5, 0.65} {
+			mid := b.height * (float64(k) + part) / float64(knuckles)
+			most = math.Max(most, b.stir(mid-half, mid+half))
+		}
+	}
+	return most
+}
+
 // ring reports whether what is seen there is as wide as a bearing, no mere gap: of another light
-// or colour than the knuckles, or the knuckles' own with a gap on either side.
-func (b *barrelView) ring(v, off float64) bool {
+// or colour than the knuckles, or the knuckles' own with a gap on either side, or beside a gap
+// half as much again as what stirs on the knuckles themselves, quiet.
+func (b *barrelView) ring(v, off, quiet float64) bool {
 	reach := jointReach + off
-	var line, ring, pair float64
+	var line, ring, pair, gap, gapAt float64
 	var sure []float64 // the gaps' strength by place, of those that are sure
 	for x := v - reach - ringMost/2; x <= v+reach+ringMost/2; x += b.step {
 		within := math.Abs(x-v) <= reach
@@ -265,6 +319,9 @@ func (b *barrelView) ring(v, off float64) bool {
 			}
 			if within {
 				line = math.Max(line, size)
+				if t > gap {
+					gap, gapAt = t, x
+				}
 			}
 		}
 		sure = append(sure, here)
@@ -282,6 +339,12 @@ func (b *barrelView) ring(v, off float64) bool {
 	for i, s := range sure {
 		for k := i + int(ringLeast/b.step); k < min(i+int(ringMost/b.step), len(sure)); k++ {
 			pair = math.Max(pair, math.Min(s, sure[k]))
+		}
+	}
+	if gap > leastSure {
+		const to = ringMost/2 + 0.9
+		if math.Max(b.stir(gapAt-to, gapAt-besideGap), b.stir(gapAt+besideGap, gapAt+to)) > math.Max(1.5*quiet, 5) {
+			return true
 		}
 	}
 	// What a gap's flanks leave in a ring's place is a twentieth of the gap.

@@ -29,6 +29,15 @@ func TestJoint(t *testing.T) {
 			return metal(x)
 		}
 	}
+	aslant := func(x float64) (float64, float64) { // one gap shows its floor, the other its near wall
+		switch {
+		case x > -0.65 && x < -0.35:
+			return 40, 120
+		case x > 1.1 && x < 1.4:
+			return 100, 100
+		}
+		return metal(x)
+	}
 	rnd := rand.New(rand.NewPCG(3, 4))
 	view := func(p paint, at float64) *barrelView {
 		b := &barrelView{height: 100, step: 0.1}
@@ -56,13 +65,14 @@ func TestJoint(t *testing.T) {
 		"a light ring":                      {band(200, 120, false), true, true},
 		"a ring of another colour":          {band(126, 126, false), true, true},
 		"a ring like the knuckles and gaps": {band(120, 100, true), true, true},
+		"a ring like the knuckles, aslant":  {aslant, true, true},
 		"a ring of another colour and gaps": {band(110, 126, true), true, true},
 	} {
 		for _, off := range []float64{0, 2.2, -1.5} {
 			b := view(s.paint, 60+off)
 			seen := b.joint(60, 2.5)
 			require.Equal(t, s.seen, seen > 0.5, "%s, %g mm off: seen %.2f", name, off, seen)
-			require.Equal(t, s.ring, b.ring(60, 2.5), "%s, %g mm off", name, off)
+			require.Equal(t, s.ring, b.ring(60, 2.5, b.stir(20, 22)), "%s, %g mm off", name, off)
 		}
 	}
 }
