@@ -275,7 +275,7 @@ func (f *form) admit(doorman Doorman) []intake.Photo {
 func (f *form) submission(source quote.Source, doorman Doorman) quote.Submission {
 	photos := f.admit(doorman)
 	if len(f.uploads) == 0 && f.At("photo").Text == "" {
-		f.wrong("photo", "no_photo", "Add at least one photo of the hinge lying beside a bank or library card.")
+		f.wrong("photo", "no_photo", "Add at least one photo of the hinge lying beside a library or gift card.")
 	}
 	if f.Email != "" {
 		if a, err := mail.ParseAddress(f.Email); err != nil || a.Address != f.Email || strings.ContainsAny(f.Email, "\r\n<>") {

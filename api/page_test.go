@@ -2,6 +2,8 @@ package api
 
 import (
 	"encoding/json"
+	"image"
+	"image/jpeg"
 	"net/http"
 	"net/url"
 	"slices"
@@ -9,6 +11,7 @@ import (
 	"testing"
 
 	"leafgauge/catalog"
+	"leafgauge/intake"
 	"leafgauge/measure"
 	"leafgauge/quote"
 
@@ -366,6 +369,29 @@ func TestPictures(t *testing.T) {
 	w = b.get("/counter/inquiries/1/photos/1?file=1")
 	require.Equal(t, b.desk.photos[b.desk.byID[1].Inquiry.Photos[0].SHA256], w.Body.Bytes())
 	require.Contains(t, w.Header().Get("Content-Disposition"), "attachment")
+
+	// Where the card was found, what is written on it is in none of the pictures.
+	d := b.desk.byID[1]
+	whole, err := intake.Decode(intake.Photo{Bytes: b.desk.photos[d.Inquiry.Photos[0].SHA256], Format: d.Inquiry.Photos[0].Format, Width: d.Inquiry.Photos[0].Width, Height: d.Inquiry.Photos[0].Height})
+	require.NoError(t, err)
+	wide, high := float64(whole.Bounds().Dx()), float64(whole.Bounds().Dy())
+	corner := func(u, v float64) measure.Pixel { return measure.Pixel{X: u * wide, Y: v * high} }
+	d.Findings[0].Result.Card = &measure.CardInfo{Kind: measure.CardID1, CornersPx: [4]measure.Pixel{corner(0.1, 0.1), corner(0.9, 0.1), corner(0.9, 0.9), corner(0.1, 0.9)}}
+	d.Findings[0].Revision = 2
+	colours := func(img image.Image) uint32 { // how far apart along the middle
+		lo, hi := uint32(1<<16), uint32(0)
+		for u := 0.3; u < 0.7; u += 0.01 {
+			_, green, _, _ := img.At(int(u*float64(img.Bounds().Dx())), img.Bounds().Dy()/2).RGBA()
+			lo, hi = min(lo, green), max(hi, green)
+		}
+		return (hi - lo) >> 8
+	}
+	require.Greater(t, colours(whole), uint32(20))
+	for _, path := range []string{"/i/" + key + "/photos/1", "/counter/inquiries/1/photos/1", "/counter/inquiries/1/photos/1?file=1"} {
+		img, err := jpeg.Decode(b.get(path).Body)
+		require.NoError(t, err, path)
+		require.Less(t, colours(img), uint32(4), path)
+	}
 }
 
 func TestDoorPage(t *testing.T) {

@@ -54,21 +54,45 @@ func (p *pictures) put(name string, b []byte) {
 	}
 }
 
-// sendPhoto shows one photo of an inquiry, upright; ?file=1 sends the file as kept.
+// sendPhoto shows one photo of an inquiry, upright, the inside of its card painted over; ?file=1 sends it in its full size,
+// as it was kept where no card was found in it.
 func (s *server) sendPhoto(w http.ResponseWriter, r *http.Request, d quote.Dossier) error {
 	photo, err := numbered(r, d)
 	if err != nil {
 		return err
 	}
-	if r.URL.Query().Get("file") != "" {
-		b, err := s.desk.PhotoBytes(r.Context(), photo.SHA256)
-		if err != nil {
-			return fmt.Errorf("api: photo %d of inquiry %d: %w", photo.N, d.Inquiry.ID, err)
-		}
-		w.Header().Set("Content-Disposition", fmt.Sprintf(`attachment; filename="inquiry-%d-photo-%d.%s"`, d.Inquiry.ID, photo.N, plainName(photo.Format)))
-		return sendPicture(w, "image/"+plainName(photo.Format), b)
+	name, cover := photo.SHA256, func(img image.Image) image.Image { return img }
+	found := findingOf(d, photo.N)
+	if found != nil && found.Result.Card != nil {
+		name = fmt.Sprintf("%s of inquiry %d at %d", photo.SHA256, d.Inquiry.ID, found.Revision)
+		cover = func(img image.Image) image.Image { return draw.CoverCard(img, found.Result) }
 	}
-	return s.sendShown(w, r, d.Inquiry.ID, photo, photo.SHA256, func(img image.Image) image.Image { return img })
+	if r.URL.Query().Get("file") == "" {
+		return s.sendShown(w, r, d.Inquiry.ID, photo, name, cover)
+	}
+	format := plainName(photo.Format)
+	var b []byte
+	if name == photo.SHA256 {
+		b, err = s.desk.PhotoBytes(r.Context(), photo.SHA256)
+	} else {
+		format = "jpeg"
+		b, err = s.drawn(r, photo, cover, fileQuality)
+	}
+	if err != nil {
+		return fmt.Errorf("api: photo %d of inquiry %d: %w", photo.N, d.Inquiry.ID, err)
+	}
+	w.Header().Set("Content-Disposition", fmt.Sprintf(`attachment; filename="inquiry-%d-photo-%d.%s"`, d.Inquiry.ID, photo.N, format))
+	return sendPicture(w, "image/"+format, b)
+}
+
+// findingOf is what was found in the inquiry's photo n, nil where it is not measured.
+func findingOf(d quote.Dossier, n int) *quote.Finding {
+	for i := range d.Findings {
+		if d.Findings[i].PhotoN == n {
+			return &d.Findings[i]
+		}
+	}
+	return nil
 }
 
 // overlay shows a photo with what was measured drawn over it.
@@ -81,26 +105,20 @@ func (s *server) overlay(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	for _, f := range d.Findings {
-		if f.PhotoN == photo.N {
-			name := fmt.Sprintf("%s overlay of inquiry %d at %d", photo.SHA256, d.Inquiry.ID, f.Revision)
-			return s.sendShown(w, r, d.Inquiry.ID, photo, name, func(img image.Image) image.Image { return draw.Overlay(img, f.Result) })
-		}
+	if f := findingOf(d, photo.N); f != nil {
+		name := fmt.Sprintf("%s overlay of inquiry %d at %d", photo.SHA256, d.Inquiry.ID, f.Revision)
+		return s.sendShown(w, r, d.Inquiry.ID, photo, name, func(img image.Image) image.Image { return draw.Overlay(img, f.Result) })
 	}
 	return &fault{status: http.StatusNotFound, code: "not_found", detail: "This photo is not measured yet."}
 }
 
+// sendShown sends a photo with something drawn on it, no larger than a page shows.
 func (s *server) sendShown(w http.ResponseWriter, r *http.Request, id quote.ID, photo quote.Photo, name string, draw func(image.Image) image.Image) error {
 	b, ok := s.pictures.get(name)
 	if !ok {
-		select {
-		case s.pictures.making <- struct{}{}:
-			defer func() { <-s.pictures.making }()
-		case <-r.Context().Done():
-			return r.Context().Err()
-		}
 		var err error
-		if b, err = s.shown(r, photo, draw); err != nil {
+		small := func(img image.Image) image.Image { return imaging.Fit(draw(img), shownPx, shownPx, imaging.Box) }
+		if b, err = s.drawn(r, photo, small, shownQuality); err != nil {
 			return fmt.Errorf("api: photo %d of inquiry %d: %w", photo.N, id, err)
 		}
 		s.pictures.put(name, b)
@@ -108,7 +126,17 @@ func (s *server) sendShown(w http.ResponseWriter, r *http.Request, id quote.ID, 
 	return sendPicture(w, "image/jpeg", b)
 }
 
-func (s *server) shown(r *http.Request, photo quote.Photo, draw func(image.Image) image.Image) ([]byte, error) {
+// The JPEG quality of what a page shows, and of a whole file.
+const shownQuality, fileQuality = 85, 95
+
+// drawn decodes a photo, one at a time, draws on it and encodes it.
+func (s *server) drawn(r *http.Request, photo quote.Photo, draw func(image.Image) image.Image, quality int) ([]byte, error) {
+	select {
+	case s.pictures.making <- struct{}{}:
+		defer func() { <-s.pictures.making }()
+	case <-r.Context().Done():
+		return nil, r.Context().Err()
+	}
 	file, err := s.desk.PhotoBytes(r.Context(), photo.SHA256)
 	if err != nil {
 		return nil, err
@@ -119,9 +147,8 @@ func (s *server) shown(r *http.Request, photo quote.Photo, draw func(image.Image
 	if err != nil {
 		return nil, err
 	}
-	small := imaging.Fit(draw(img), shownPx, shownPx, imaging.Box)
 	var b bytes.Buffer
-	if err := jpeg.Encode(&b, small, &jpeg.Options{Quality: 85}); err != nil {
+	if err := jpeg.Encode(&b, draw(img), &jpeg.Options{Quality: quality}); err != nil {
 		return nil, err
 	}
 	return b.Bytes(), nil

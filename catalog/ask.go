@@ -75,12 +75,12 @@ var askings = []asking{
 		func(b measure.Best) measure.Estimate { return oldEndHole(b).FromEnd }, ""},
 }
 
-// cardsText asks for a leaf's thickness in cards. A bank-size card is 0.76 ± 0.08 mm thick (ISO/IEC 7810).
-const cardsText = "There is a way without a caliper: lay bank-size cards on one another beside one leaf, flat on the table, until they are as high as the leaf is thick. " +
+// cardsText asks for a leaf's thickness in cards. An ID-1 card is 0.76 ± 0.08 mm thick (ISO/IEC 7810).
+const cardsText = "There is a way without a caliper: lay plastic cards (of a library or shop) on one another beside one leaf, flat on the table, until they are as high as the leaf is thick. " +
 	"How many cards is it? Halves help: \"2 1/2 cards\"."
 
 // photoText asks for a photo where none has shown the holes yet.
-const photoText = "Please send a photo of the hinge laid open and flat beside a bank card, taken from straight above: it shows the size, the corners and every screw hole."
+const photoText = "Please send a photo of the hinge laid open and flat beside a library or gift card or our printed one (" + measure.NotThese + "), taken from straight above: it shows the size, the corners and every screw hole."
 
 // handText asks for the hand of the hinge, which is that of the door for who pushes it open.
 const handText = "Which way does the door swing? Stand where you push it open, so that it swings away from you: are its hinges on your left or on your right?"

@@ -146,7 +146,7 @@ func putsOff(text string) bool {
 		"friday", "saturday", "sunday"}, func(word string) bool { return saysWord(text, word) })
 }
 
-// cardThickness is that of a bank-size card, mm (ISO/IEC 7810: 0.76 ± 0.08).
+// cardThickness is that of a card, mm (ISO/IEC 7810: 0.76 ± 0.08).
 const cardThickness = 0.76
 
 var (

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"leafgauge/catalog"
+	"leafgauge/measure"
 )
 
 // doorCaution goes with every letter that lets somebody take a hinge off.
@@ -17,13 +18,13 @@ const doorCaution = "Support the door before you take out a pin or the last scre
 	"Leave a fire door, or a door that people must get out by, to somebody licensed for it, and keep to your local code."
 
 // cardHelp is how a good photo is taken.
-const cardHelp = "Lay the hinge flat and open on a plain surface, with any bank-size card (ISO/IEC 7810 ID-1, 85.6 × 54 mm) flat beside it, not touching. " +
-	"Turn the card's face down: its number is not needed. Hold the phone level above both, so that all of the hinge and the card is in the picture, in daylight and sharp."
+const cardHelp = "Lay the hinge flat and open on a plain surface, with a library, gift or membership card (85.6 × 54 mm) or our printed one flat beside it, not touching: " +
+	measure.NotThese + ". Its numbers may be covered. Hold the phone level above both, so that all of the hinge and the card is in the picture, in daylight and sharp."
 
 // retakeText is what is asked of a customer whose photos cannot be measured.
 func retakeText(findings []Finding) string {
 	if len(findings) == 0 {
-		return "We need a photo of the hinge beside a bank-size card, or its height and open width in inches or millimetres."
+		return "We need a photo of the hinge beside a library or gift card, or its height and open width in inches or millimetres."
 	}
 	var lines []string
 	for _, f := range findings {

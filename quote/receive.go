@@ -91,7 +91,7 @@ func check(s Submission) error {
 	}
 	if intake.Nothing(s.Photos, s.Text) {
 		return &intake.InvalidError{Field: "photo", Code: "nothing_sent",
-			Text: "Nothing to go by yet: add a photo of the hinge beside a bank-size card, or type its sizes."}
+			Text: "Nothing to go by yet: add a photo of the hinge beside a library or gift card, or type its sizes."}
 	}
 	return nil
 }

@@ -14,7 +14,7 @@ type cardCmd struct {
 }
 
 func (cardCmd) Help() string {
-	return `For customers without a bank card at hand. Print it at 100 %, check the bar with a
+	return `For customers without a library or gift card at hand. Print it at 100 %, check the bar with a
 ruler, and type what it measures with the hinge's sizes ("bar 100 mm"): until then
 every size is uncertain by the 3 to 6 % that printers take off to fit a page.
 

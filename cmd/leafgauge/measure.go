@@ -30,7 +30,7 @@ import (
 
 // measureCmd measures photos without database or queue.
 type measureCmd struct {
-	Photos     []string `arg:"" name:"photo" help:"Photo of one hinge, lying open beside a bank card."`
+	Photos     []string `arg:"" name:"photo" help:"Photo of one hinge, lying open beside a library or gift card."`
 	JSON       bool     `name:"json" help:"Print one JSON object a photo, a line each."`
 	Overlay    string   `placeholder:"FILE" help:"Write the photo with what was found drawn over it (.png or .jpg; one photo)."`
 	Report     string   `placeholder:"FILE" help:"Write a true-to-scale drawing with dimensions (.png or .jpg; one photo)."`

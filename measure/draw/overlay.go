@@ -157,21 +157,19 @@ func (o overlay) pxs(ps []measure.Pixel) []measure.Pixel {
 
 func (o overlay) thin() float64 { return math.Max(1.2, o.em/11) }
 
-// card draws the card's outline with its rounded corners.
+// card draws the card's outline with its rounded corners, and covers what is written on it.
 func (o overlay) card(c measure.CardInfo) {
 	p := o.pxs(c.CornersPx[:])
+	if c.Kind != measure.CardPrinted {
+		coverCard(o.sheet, [4]measure.Pixel(p))
+	}
 	h, ok := quadMap(p)
 	if !ok {
 		o.line(p, true, o.thin(), cardInk)
 		return
 	}
-	// ISO/IEC 7810: 85.60 × 53.98 mm, corners of 3.18 mm. Which side is the long one is told
-	// by the picture.
-	const long, short, radius = 85.60, 53.98, 3.18
-	w, ht := long, short
-	if geom.Distance(p[0], p[1])+geom.Distance(p[2], p[3]) < geom.Distance(p[0], p[3])+geom.Distance(p[1], p[2]) {
-		w, ht = short, long
-	}
+	w, ht := cardSides([4]measure.Pixel(p))
+	const radius = measure.ID1Radius
 	var path []measure.Pixel
 	for _, q := range roundedBox(0, 0, w, ht, [4]float64{radius, radius, radius, radius}) {
 		path = append(path, h.at(q.X/w, q.Y/ht))
