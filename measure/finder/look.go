@@ -50,7 +50,7 @@ func (m *Maps) At(c Channel, p measure.Pixel) (v float64, ok bool) {
 
 // Smooth is the same, and the places round p taken in by how near they are.
 func (m *Maps) Smooth(c Channel, p measure.Pixel) (v float64, ok bool) {
-	x, y := p.X/m.PerPlace-0.5, p.Y/m.PerPlace-0.5
+	x, y := (p.X-m.Corner.X)/m.PerPlace-0.5, (p.Y-m.Corner.Y)/m.PerPlace-0.5
 	if x < -0.5 || y < -0.5 || x >= float64(m.W)-0.5 || y >= float64(m.H)-0.5 {
 		return 0, false
 	}

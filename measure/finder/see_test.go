@@ -48,7 +48,13 @@ func TestPartLiesInWhole(t *testing.T) {
 	v, ok := m.At(Hole, p)
 	require.True(t, ok)
 	require.InDelta(t, 1, v, 1e-6)
-	p.X -= 4
+	v, ok = m.Smooth(Hole, p)
+	require.True(t, ok)
+	require.InDelta(t, 1, v, 1e-6)
+	p.X -= 2
+	v, _ = m.Smooth(Hole, p)
+	require.InDelta(t, 0.5, v, 1e-6)
+	p.X -= 2
 	v, ok = m.At(Hole, p)
 	require.True(t, ok)
 	require.Zero(t, v)
