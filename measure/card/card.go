@@ -22,7 +22,7 @@ func Find(f *picture.Frame, seen func() *finder.Maps, opt measure.Options) (Fit,
 	}
 	s := search{f: f, opt: opt}
 	maps := seen()
-	guessed := guesses(maps)
+	guessed := guesses(maps, f, opt)
 	if s.prove(guessed) {
 		return s.card, s.why
 	}
@@ -82,9 +82,9 @@ func (s *search) prove(shapes []candidate) bool {
 	if s.likest == nil {
 		return false
 	}
-	// What is printed on a thing is none, nor what lies askew on one seen better.
+	// What is printed on a thing is none, nor what lies askew on one seen better, unless that is part of it.
 	if slices.ContainsFunc(s.things, func(t cardTrial) bool {
-		return t.proven && t.clean && (s.likest.framedBy(&t) || !s.likest.clean && s.likest.over(&t) && !t.framedBy(s.likest))
+		return t.proven && t.clean && (s.likest.framedBy(&t) || !s.likest.clean && s.likest.over(&t) && !t.liesIn(s.likest, -leastBorder))
 	}) {
 		s.likest = nil
 		return false
@@ -219,11 +219,14 @@ func (c *cardTrial) over(o *cardTrial) bool {
 }
 
 // framedBy reports whether a trial's outline lies inside another's, with a border on all sides.
-func (c *cardTrial) framedBy(o *cardTrial) bool {
+func (c *cardTrial) framedBy(o *cardTrial) bool { return c.liesIn(o, leastBorder) }
+
+// liesIn reports whether a trial's outline lies inside another's, with at least such a border, mm, on all sides.
+func (c *cardTrial) liesIn(o *cardTrial, border float64) bool {
 	for _, k := range [4][2]float64{{-1, -1}, {1, -1}, {1, 1}, {-1, 1}} {
 		p := o.cam.Onto(c.cam.Project(geom.Vec3{k[0] * c.shape.A, k[1] * c.shape.B, measure.ID1Thickness}), geom.Level(measure.ID1Thickness))
 		x, y := o.shape.A-math.Abs(p[0]), o.shape.B-math.Abs(p[1])
-		if !(math.Min(x, y) > leastBorder && math.Max(x, y) < mostBorder) {
+		if !(math.Min(x, y) > border && math.Max(x, y) < mostBorder) {
 			return false
 		}
 	}

@@ -8,6 +8,7 @@ import (
 	"leafgauge/measure"
 	"leafgauge/measure/finder"
 	"leafgauge/measure/geom"
+	"leafgauge/measure/picture"
 )
 
 const (
@@ -24,7 +25,8 @@ const (
 
 // guesses are the shapes that the finder's corners and faces make, best first. They are
 // hypotheses: the edges must prove them.
-func guesses(m *finder.Maps) []candidate {
+func guesses(m *finder.Maps, f *picture.Frame, opt measure.Options) []candidate {
+	eye := eye{math.Exp(focalPrior(f, opt).LnF), float64(f.W) / 2, float64(f.H) / 2}
 	peaks := m.Peaks(finder.CardCorner, leastPeak)
 	peaks = peaks[:min(len(peaks), mostPeaks)]
 	var out []candidate
@@ -39,12 +41,13 @@ func guesses(m *finder.Maps) []candidate {
 				for d := range c {
 					add([4]measure.Pixel{peaks[a].At, peaks[b].At, peaks[c].At, peaks[d].At}, (peaks[a].Height+peaks[b].Height+peaks[c].Height+peaks[d].Height)/4)
 				}
-				// One corner may be hidden, or too faint: the other three tell where it is but for perspective.
+				// One corner may be hidden, or too faint: the other three of an ID-1 card tell where it is.
 				p := [3]finder.Peak{peaks[a], peaks[b], peaks[c]}
 				for k := range 3 {
 					q, r, s := p[k].At, p[(k+1)%3].At, p[(k+2)%3].At
-					fourth := measure.Pixel{X: r.X + s.X - q.X, Y: r.Y + s.Y - q.Y}
-					add([4]measure.Pixel{q, r, s, fourth}, 0.8*(p[0].Height+p[1].Height+p[2].Height)/4)
+					for _, fourth := range append(eye.fourth(q, r, s), eye.fourth(q, s, r)...) {
+						add([4]measure.Pixel{q, r, s, fourth}, 0.8*(p[0].Height+p[1].Height+p[2].Height)/4)
+					}
 				}
 			}
 		}
@@ -57,6 +60,32 @@ func guesses(m *finder.Maps) []candidate {
 		}
 	}
 	return kept
+}
+
+// An eye is a camera's focal length and middle, px.
+type eye struct{ f, x, y float64 }
+
+// fourth lists where an ID-1 card's fourth corner may be seen, where q is one with a long side to r and a short one to s.
+func (e eye) fourth(q, r, s measure.Pixel) (all []measure.Pixel) {
+	ray := func(p measure.Pixel) geom.Vec3 { return geom.Vec3{(p.X - e.x) / e.f, (p.Y - e.y) / e.f, 1} }
+	u, v, w := ray(q), ray(r), ray(s)
+	// For r so many times as far away as q, how far s is for a right angle, and how much longer than a card's the long side is.
+	rectangle := func(far float64) (long, short geom.Vec3, stretch float64) {
+		long = v.Mul(far).Sub(u)
+		short = w.Mul(u.Dot(long) / w.Dot(long)).Sub(u)
+		return long, short, long.Norm()*id1.B - short.Norm()*id1.A
+	}
+	const least, most, step = 0.7, 1.4, 0.005
+	_, _, last := rectangle(least)
+	for far := least + step; far < most; far += step {
+		_, _, next := rectangle(far)
+		long, short, _ := rectangle(far - step*next/(next-last))
+		if p := u.Add(long).Add(short); last*next < 0 && p[2] > 0.5 && math.Abs(last) < 1 && math.Abs(next) < 1 {
+			all = append(all, measure.Pixel{X: e.x + e.f*p[0]/p[2], Y: e.y + e.f*p[1]/p[2]})
+		}
+		last = next
+	}
+	return all
 }
 
 // newGuess makes a shape of four corners in any order, if they are those of a card.
