@@ -15,7 +15,9 @@ import (
 // Where a hard shadow's rim or something laid over an edge passes for the leaf's edge, the holes
 // tell: they are even about another middle.
 const (
-	slightly   = 0.3             // mm off the middle: worth a second look
+	holesEven  = 0.07            // mm, standard uncertainty: as punched, and as found
+	mostRim    = 0.75            // odds that an edge is off where the holes are uneven beyond that, at the most
+	slightly   = 0.3             // mm off: worth a second look
 	uneven     = 0.7             // mm off the middle: the edge is not the leaf's
 	mostUneven = 12.0            // mm
 	mostMoved  = picture.Inwards // mm: what may pass for an edge is the rim of the leaf's shadow
@@ -30,17 +32,22 @@ func (h *hingeFit) findHolesEvenly(f *picture.Frame) bool {
 		return h.unevenness()
 	}
 	end, edge := look()
-	if off := math.Max(math.Abs(end), math.Abs(edge)); off > slightly && math.Max(2*math.Abs(end), math.Abs(edge)) < mostMoved {
+	if off := math.Max(2*math.Abs(end), math.Abs(edge)); off > slightly && off < mostMoved {
 		before := h.clone()
 		var best *hingeFit
 		most := 0
-		ways := []float64{1, -1}
-		if math.Abs(end) > slightly {
-			ways = ways[:1] // an end beyond a strip laid over the other would be as even
+		ways := [][2]float64{{1, 0}, {1, 1}, {-1, 0}} // in or out, and whether it is looked for inside of a shadow
+		if 2*math.Abs(end) > slightly {
+			ways = ways[:2] // an end beyond a strip laid over the other would be as even
 		}
-		for _, in := range ways {
+		for _, way := range ways {
 			*h = before.clone()
-			h.moveEdges(end, edge, in)
+			h.moveEdges(end, edge, way[0])
+			for k, off := range outside(end, edge) {
+				if off > slightly {
+					h.rim[k] = way[1] * off
+				}
+			}
 			ok := true
 			for range 2 {
 				const reach = 0.5
@@ -67,19 +74,45 @@ func (h *hingeFit) findHolesEvenly(f *picture.Frame) bool {
 	if math.Abs(end) > uneven || math.Abs(edge) > uneven {
 		return false
 	}
-	h.doubted = math.Abs(end) > slightly || math.Abs(edge) > slightly
-	if !h.doubted {
+	h.doubted = 2*math.Abs(end) > slightly || math.Abs(edge) > slightly
+	if math.Max(2*math.Abs(end), math.Abs(edge)) < 2*holesEven {
 		return true
 	}
-	// Either they are uneven or an edge is not where it seems to be.
-	for k := range h.edgeSigma {
-		off := 2 * end
-		if k%3 == geom.OuterEdge {
-			off = edge
-		}
-		h.edgeSigma[k] = math.Hypot(h.edgeSigma[k], off)
-	}
+	h.doubtEdges(end, edge)
 	return h.solve(12)
+}
+
+// doubtEdges takes into account that an edge may be a shadow's rim for what the holes say, too near for its
+// own edge to be found inside of it: what is off is this, or the holes are uneven. It counts each by its odds, and
+// the arcs beside the edge with it.
+func (h *hingeFit) doubtEdges(end, edge float64) {
+	var uncertain [6]float64
+	for k, off := range outside(end, edge) {
+		// A rim, in one of ten pictures, may be off by anything up to 2 mm.
+		z := off / holesEven
+		odds := 0.1 / 2 / (0.9 * 2 * math.Exp(-z*z/2) / (math.Sqrt(2*math.Pi) * holesEven))
+		rim := mostRim * odds / (1 + odds)
+		h.edgeMean[k] = rim * off
+		uncertain[k] = math.Sqrt(rim*(1-rim)) * off
+		if k%3 != geom.OuterEdge {
+			uncertain[k] *= math.Sqrt2 // both leaves' together
+		}
+		h.edgeSigma[k] = math.Hypot(h.edgeSigma[k], uncertain[k])
+	}
+	var arcs [2][2]float64
+	for _, q := range h.outline {
+		if q.kind >= geom.FirstCorner {
+			arcs[q.leaf][q.kind-geom.FirstCorner]++
+		}
+	}
+	for i := range h.outline {
+		if q := &h.outline[i]; q.kind >= geom.FirstCorner {
+			corner := q.kind - geom.FirstCorner
+			for _, k := range [2]int{geom.OuterEdge, geom.FirstEnd + corner} {
+				q.sigma = math.Hypot(q.sigma, math.Hypot(uncertain[3*q.leaf+k], h.edgeMean[3*q.leaf+k])*math.Sqrt(arcs[q.leaf][corner]))
+			}
+		}
+	}
 }
 
 // endsSeen reports whether both ends were seen on every leaf.
@@ -96,7 +129,7 @@ func (h *hingeFit) endsSeen() bool {
 // with in −1, out where on the other side something within passes for it. end is how far the holes' middle lies off the leaves', towards the second end; edge how much
 // farther from the outer edge leaf 0's holes lie than leaf 1's.
 func (h *hingeFit) moveEdges(end, edge, in float64) {
-	if math.Abs(end) > slightly {
+	if 2*math.Abs(end) > slightly {
 		h.p[pHeight] -= in * 2 * math.Abs(end)
 		s, c := math.Sincos(h.p[pPhi])
 		h.p[pX] += end * c
@@ -111,6 +144,21 @@ func (h *hingeFit) moveEdges(end, edge, in float64) {
 		h.p[pY] -= edge / 2 * c
 	}
 	copy(h.start[:], h.p)
+}
+
+// outside is how far outside of each edge something was taken for it, if what the holes are off by is due to
+// such: the edges that moveEdges moves in.
+func outside(end, edge float64) (off [6]float64) {
+	kind, leaf := geom.FirstEnd, 0
+	if end < 0 {
+		kind = geom.SecondEnd
+	}
+	if edge < 0 {
+		leaf = 1
+	}
+	off[kind], off[3+kind] = 2*math.Abs(end), 2*math.Abs(end)
+	off[3*leaf+geom.OuterEdge] = math.Abs(edge)
+	return off
 }
 
 // clone is a copy that fitting h further leaves as it is.

@@ -127,6 +127,10 @@ type hingeFit struct {
 
 	edgeSigma [6]float64 // how far each straight edge may lie off its points for what can't be told, mm; as pBias0
 
+	edgeMean [6]float64 // how far outside of the edge they are likely to lie, mm
+
+	rim [6]float64 // how far outside of each edge its shadow's rim may lie, mm; 0 where none is thought of
+
 	edgesShare [6]float64 // how far each may lie off together with the others, mm
 
 	start [pBarrel]float64 // where the hinge's place and size were started
@@ -366,7 +370,7 @@ func (h *hingeFit) priors(p, r []float64) []float64 {
 	prior(p[pCardShort], 0, h.card.ShortSigma)
 	prior(p[pLook], 0, 1)
 	for k := pBias0; k <= pBias5; k++ {
-		prior(p[k], 0, h.edgeSigma[k-pBias0])
+		prior(p[k], h.edgeMean[k-pBias0], h.edgeSigma[k-pBias0])
 	}
 	for k := pCardBias0; k <= pCardBias3; k++ {
 		prior(p[k], 0, h.card.Bias)

@@ -265,9 +265,11 @@ func (h *hingeFit) lookForEdge(v *view, at straightEdge, reach float64) *seenEdg
 func (h *hingeFit) cutEdge(v *view, at straightEdge, reach float64, n int) *seenEdge {
 	way := at.b.Sub(at.a)
 	length := way.Norm()
-	from := -reach
-	if h.shadow && reach > 2 {
+	from, shadowed := -reach, h.shadow && reach > 2
+	if shadowed {
 		from = -picture.Inwards
+	} else if rim := h.rim[3*at.leaf+at.kind]; rim > 0 {
+		shadowed, from, reach = true, from-0.7, reach+rim
 	}
 	lo, hi := from-1.2, reach+2.0
 	e := &seenEdge{straightEdge: at, n: n, mid: at.a.Add(at.b).Mul(0.5), along: way.Unit()}
@@ -296,7 +298,7 @@ func (h *hingeFit) cutEdge(v *view, at straightEdge, reach float64, n int) *seen
 		e.lines = e.lines[:min(len(e.lines), picture.MostLines)]
 		e.Weigh(e.lines)
 	}
-	if h.shadow && reach > 2 {
+	if shadowed {
 		if inner, ok := e.Shadowed(e.lines[0], from); ok {
 			e.lines = []picture.Line{inner}
 		}
