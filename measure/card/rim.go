@@ -257,7 +257,7 @@ func rimmed(f *picture.Frame, c candidate, opt measure.Options) []candidate {
 	prior := focalPrior(f, opt)
 	start := func(c candidate, lnF float64) (s cardState, stretch float64) {
 		s, ok := startCard(c, math.Exp(lnF), f.W, f.H)
-		if !ok {
+		if scale := s.cam.PxPerMM(geom.Vec3{0, 0, measure.ID1Thickness}); !ok || !(scale > 0 && scale < math.MaxUint16) { // no camera
 			return s, math.Inf(1)
 		}
 		return s, s.shape.A/id1.A - 1
@@ -279,8 +279,9 @@ func rimmed(f *picture.Frame, c candidate, opt measure.Options) []candidate {
 		}
 		if ok {
 			_, stretch := start(o.candidate, prior.LnF)
-			o.cost = o.unseen + math.Pow(math.Min(stretch/u, 4), 2)
-			all = append(all, o)
+			if o.cost = o.unseen + math.Pow(math.Min(stretch/u, 4), 2); !math.IsInf(stretch, 1) {
+				all = append(all, o)
+			}
 		}
 		k := 0
 		for ; k < 4; k++ {
