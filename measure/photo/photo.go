@@ -102,11 +102,26 @@ func findHinge(f *picture.Frame, seen func() *finder.Maps, card card.Fit, opt me
 // they prove one; best is nil where the finder itself is in doubt.
 func findGuessed(f *picture.Frame, seen *finder.Maps, card card.Fit, opt measure.Options) (best *hingeFit, why measure.Reason) {
 	rough := guesses(seen, card)
-	var trials []*trial
-	for _, r := range rough {
-		trials = append(trials, newTrial(f, r, card, opt)...)
+	from := func(wider float64) (*hingeFit, []measure.Reason) {
+		var trials []*trial
+		for _, r := range rough {
+			r.Height += 2 * wider
+			for l := range r.Width {
+				if r.Width[l] > 0 {
+					r.Width[l] += wider
+				}
+			}
+			trials = append(trials, newTrial(f, r, card, opt)...)
+		}
+		return choose(f, trials)
 	}
-	best, reasons := choose(f, trials)
+	best, reasons := from(0)
+	if len(reasons) > 0 && reasons[0] != measure.SeveralHinges || len(reasons) == 0 && !best.edgesComplete() {
+		// The finder's faces may end short of edges under paint.
+		if more, why := from(shortOfEdges); len(why) == 0 && (len(reasons) > 0 || len(more.outline) > len(best.outline)) {
+			best, reasons = more, why
+		}
+	}
 	switch {
 	case len(reasons) == 0 && !best.offMetal(seen) && !best.missesHoles(seen):
 		return best, ""
@@ -123,6 +138,9 @@ func findGuessed(f *picture.Frame, seen *finder.Maps, card card.Fit, opt measure
 	}
 	return best, measure.HingeCovered
 }
+
+// shortOfEdges is how far within a leaf's edges the finder's faces may end, mm.
+const shortOfEdges = 2.0
 
 // newTrial brings a rough hinge to its edges; none where it is no hinge.
 func newTrial(f *picture.Frame, r locate.Hinge, card card.Fit, opt measure.Options) []*trial {
@@ -265,13 +283,18 @@ func choose(f *picture.Frame, trials []*trial) (*hingeFit, []measure.Reason) {
 // complete reports whether a refined hinge shows all that makes one: each leaf's three edges,
 // and knuckles.
 func (h *hingeFit) complete(f *picture.Frame) bool {
+	knuckles, _ := h.knuckles(f)
+	return knuckles > 0 && h.edgesComplete()
+}
+
+// edgesComplete reports whether each leaf's three edges are seen.
+func (h *hingeFit) edgesComplete() bool {
 	for leaf, seen := range h.edgesSeen() {
-		if h.leaves[leaf] && !(seen[0] && seen[1] && seen[2]) {
+		if h.leaves[leaf] && !(seen[geom.OuterEdge] && seen[geom.FirstEnd] && seen[geom.SecondEnd]) {
 			return false
 		}
 	}
-	knuckles, _ := h.knuckles(f)
-	return knuckles > 0
+	return true
 }
 
 // likely reports whether a hinge without all that makes one, as under old paint, is one
