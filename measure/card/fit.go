@@ -813,7 +813,7 @@ func (c *cardTrial) place(f *picture.Frame, prior cardPrior) {
 		c.refine(f, k == 0, 3)
 		c.cov, c.rms, _ = c.fit(c.places, c.at, c.sigma, prior, allRounds)
 	}
-	if c.rms > mostScatter || math.Abs(c.pull(prior)) > unlikely {
+	if c.rms > mostScatter || math.Abs(c.pull(prior)) > unlikely || c.moved(&start) > mostMoved {
 		// From where most edges say that the others are; and from the best choice among all edges.
 		again := *c
 		again.settle(f, prior)
@@ -851,6 +851,18 @@ func (c *cardTrial) settle(f *picture.Frame, prior cardPrior) {
 		c.cov, c.rms, _ = c.fit(c.places, c.at, c.sigma, prior, allRounds)
 	}
 }
+
+// moved is how far the corner lies that is farthest from where it was, mm.
+func (c *cardTrial) moved(from *cardTrial) (most float64) {
+	for _, k := range [4][2]float64{{-1, -1}, {1, -1}, {1, 1}, {-1, 1}} {
+		w := geom.Vec3{k[0] * id1.A, k[1] * id1.B, measure.ID1Thickness}
+		most = math.Max(most, geom.Distance(c.cam.Project(w), from.cam.Project(w)))
+	}
+	return most / c.scale()
+}
+
+// mostMoved is by how much a corner may come out elsewhere than the votes of the edges' places said, mm: ten times sideSlack.
+const mostMoved = 1.0
 
 // misfit is the χ² of the edges' places and of what was seen there.
 func (c *cardTrial) misfit() float64 {

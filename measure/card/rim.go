@@ -278,8 +278,12 @@ func rimmed(f *picture.Frame, c candidate, opt measure.Options) []candidate {
 			o.unseen += math.Pow((1-side.share)/unseenRim, 2)
 		}
 		if ok {
-			_, stretch := start(o.candidate, prior.LnF)
-			if o.cost = o.unseen + math.Pow(math.Min(stretch/u, 4), 2); !math.IsInf(stretch, 1) {
+			stretch := 0.0
+			if o.cost = o.unseen; o.cost < mostCost {
+				_, stretch = start(o.candidate, prior.LnF)
+				o.cost += math.Pow(math.Min(stretch/u, 4), 2)
+			}
+			if !math.IsInf(stretch, 1) {
 				all = append(all, o)
 			}
 		}
@@ -302,6 +306,10 @@ func rimmed(f *picture.Frame, c candidate, opt measure.Options) []candidate {
 	slices.SortFunc(all, func(a, b choice) int { return cmp.Compare(a.cost, b.cost) })
 	all = all[:min(len(all), mostChoices)]
 	for i := range all {
+		if all[i].cost >= mostCost {
+			all = all[:i]
+			break
+		}
 		s, _ := start(all[i].candidate, prior.LnF)
 		for _, share := range s.arcs(f) {
 			all[i].cost += math.Pow((1-share)/unseenRim, 2)
@@ -309,7 +317,7 @@ func rimmed(f *picture.Frame, c candidate, opt measure.Options) []candidate {
 	}
 	slices.SortFunc(all, func(a, b choice) int { return cmp.Compare(a.cost, b.cost) })
 	for i, o := range append(all, seen) {
-		if (len(kept) < 3 && o.cost < unlikely*unlikely*1.5 || i == len(all)) && !slices.ContainsFunc(kept, func(k candidate) bool { return k.apart(o.candidate) < 2*apart }) {
+		if (len(kept) < 3 && o.cost < mostCost || i == len(all)) && !slices.ContainsFunc(kept, func(k candidate) bool { return k.apart(o.candidate) < 2*apart }) {
 			o.room = room(found, o.candidate, apart)
 			kept = append(kept, o.candidate)
 		}
@@ -340,8 +348,8 @@ func room(found [4][]rim, c candidate, apart float64) float64 {
 	return least
 }
 
-// mostChoices is how many choices' corners are looked at.
-const mostChoices = 40
+// mostChoices is how many choices' corners are looked at; mostCost is what one may cost that is put to the proof.
+const mostChoices, mostCost = 40, unlikely * unlikely * 1.5
 
 // arcs is how much of the roundings at a card's corners is seen, 0…1 each.
 func (s *cardState) arcs(f *picture.Frame) (shares [4]float64) {
