@@ -9,7 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// TestWorld holds what is reached on the lifelike photographs, far from the goals yet: half of the
+// TestWorld holds what is reached on the lifelike photographs, far from the goals yet: two thirds of the
 // measurable ones are measured; those in easy and medium light without a size that is confidently wrong;
 // and what must be refused is, for the right reason.
 func TestWorld(t *testing.T) {
@@ -37,5 +37,5 @@ func TestWorld(t *testing.T) {
 	}
 	require.Equal(t, 14, measurable)
 	require.Equal(t, 4, refused)
-	require.GreaterOrEqual(t, measured, 6)
+	require.GreaterOrEqual(t, measured, 9)
 }
