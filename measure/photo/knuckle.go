@@ -216,6 +216,11 @@ func (b *barrelView) count(off, least float64) int {
 		best = math.Max(best, seen[n])
 	}
 	if best < least {
+		for _, n := range usualKnuckles {
+			if off == evenly && best >= leastAlone && seen[n] == best && aloneIn(seen[:], n) {
+				return n
+			}
+		}
 		return 0
 	}
 	// All joints of n are joints of its multiples too: the most knuckles that are borne out.
@@ -224,6 +229,23 @@ func (b *barrelView) count(off, least float64) int {
 			return n
 		}
 	}
+}
+
+// usualKnuckles are how many butt hinges have (common practice, no source). Under paint and grain less is seen of their
+// joints than of other hinges', but nothing in other places either: from leastAlone on, what is seen counts if of joints in places
+// that other counts would have there is less than mostElse of it. On photographs of known truth the true count shows 0.3 and more.
+var usualKnuckles = [...]int{3, 5}
+
+const leastAlone, mostElse = 0.3, 0.4
+
+// aloneIn reports whether of all counts of knuckles only n and those that have joints in its places are seen.
+func aloneIn(seen []float64, n int) bool {
+	for m, v := range seen {
+		if m >= knucklesMin && m%n != 0 && v > mostElse*seen[n] {
+			return false
+		}
+	}
+	return true
 }
 
 // A bearing's ring is ringLeast to ringMost wide, mm (common practice, no source).

@@ -76,3 +76,44 @@ func TestJoint(t *testing.T) {
 		}
 	}
 }
+
+// Two joints of four that show make five knuckles where nothing shows elsewhere; with a stain where other counts have a joint
+// they don't.
+func TestCountOfHiddenJoints(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(5, 6))
+	view := func(joints ...float64) *barrelView {
+		b := &barrelView{height: 100, step: 0.1}
+		for r := range barrelRows {
+			b.light[r], b.sums[0][r] = make([]float64, 1001), make([]float64, 1002)
+			for i := range b.light[r] {
+				v := 120 + 3*rnd.NormFloat64()
+				for _, at := range joints {
+					if x := float64(i)*b.step - at; x > -0.15 && x < 0.15 {
+						v -= 80
+					}
+				}
+				b.sums[0][r][i+1] = b.sums[0][r][i] + v
+			}
+		}
+		return b
+	}
+	for name, s := range map[string]struct {
+		joints []float64
+		count  int
+	}{
+		"all four":                   {[]float64{20, 40, 60, 80}, 5},
+		"two of four":                {[]float64{40, 60}, 5},
+		"one":                        {[]float64{40}, 0},
+		"nothing":                    {nil, 0},
+		"two of four, and at a half": {[]float64{40, 50, 60}, 0},
+		"both of two":                {[]float64{100.0 / 3, 200.0 / 3}, 3},
+	} {
+		b := view(s.joints...)
+		got := b.count(evenly, 0.5)
+		if name == "two of four, and at a half" {
+			require.NotEqual(t, 5, got, name)
+			continue
+		}
+		require.Equal(t, s.count, got, name)
+	}
+}

@@ -15,7 +15,7 @@ import (
 func TestWorld(t *testing.T) {
 	all, err := truth.All("../../testdata/world")
 	require.NoError(t, err)
-	measurable, measured, refused := 0, 0, 0
+	measurable, measured, right, refused := 0, 0, 0, 0
 	for _, tr := range all {
 		s, err := truth.Score(tr, measureTruth(t, tr, false))
 		require.NoError(t, err)
@@ -29,6 +29,9 @@ func TestWorld(t *testing.T) {
 			continue
 		}
 		measured++
+		if s.Right() {
+			right++
+		}
 		for _, e := range s.List {
 			if name := e.Class; s.Level != "hard" && (name == "height" || name == "open width") {
 				require.LessOrEqual(t, math.Abs(e.Err), 4*e.U, "%s: %s off by %.2f mm, u %.2f", s.ID, name, e.Err, e.U)
@@ -38,4 +41,5 @@ func TestWorld(t *testing.T) {
 	require.Equal(t, 14, measurable)
 	require.Equal(t, 4, refused)
 	require.GreaterOrEqual(t, measured, 9)
+	require.GreaterOrEqual(t, right, 5, "every count and class right")
 }
