@@ -248,7 +248,7 @@ func recoded(t testing.TB, m image.Image, quality int) image.Image {
 // Photographs by others, of things that are no card: chessboards, grids of discs, metal plates, a
 // white sheet with a pattern, rooms and faces. They are read in place where they are present.
 func TestRealPhotosHoldNoCard(t *testing.T) {
-	paths, err := filepath.Glob("../../shared/real/*/*.jpg")
+	paths, err := filepath.Glob("../../../shared/real/*/*.jpg")
 	require.NoError(t, err)
 	if len(paths) == 0 {
 		t.Skip("left out: the photographs by others are not here")
@@ -261,7 +261,9 @@ func TestRealPhotosHoldNoCard(t *testing.T) {
 		t.Run(filepath.Base(filepath.Dir(p))+"/"+filepath.Base(p), func(t *testing.T) {
 			_, why := find(picture.NewFrame(decodeJPEG(t, p)), measure.Options{})
 			require.NotEmpty(t, why, "taken for a card")
-			if set != "playing-cards" && set != "boards" {
+			switch set {
+			case "playing-cards", "boards", "charuco-table", "chessboard-stereo": // rectangles that a person might call a wrong card
+			default:
 				require.NotContains(t, why, measure.CardWrongSize)
 			}
 			t.Log(why)
