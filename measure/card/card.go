@@ -210,11 +210,7 @@ const leastBorder, mostBorder = 0.4, 7.0
 
 // over reports whether a trial's outline is nearly another's.
 func (c *cardTrial) over(o *cardTrial) bool {
-	var a, b candidate
-	for i, k := range [4][2]float64{{-1, 1}, {1, 1}, {1, -1}, {-1, -1}} {
-		a.corners[i] = c.cam.Project(geom.Vec3{k[0] * c.shape.A, k[1] * c.shape.B, measure.ID1Thickness})
-		b.corners[i] = o.cam.Project(geom.Vec3{k[0] * o.shape.A, k[1] * o.shape.B, measure.ID1Thickness})
-	}
+	a, b := candidate{corners: c.corners(c.shape)}, candidate{corners: o.corners(o.shape)}
 	return a.apart(b) < 0.3*b.short()
 }
 
@@ -223,8 +219,8 @@ func (c *cardTrial) framedBy(o *cardTrial) bool { return c.liesIn(o, leastBorder
 
 // liesIn reports whether a trial's outline lies inside another's, with at least such a border, mm, on all sides.
 func (c *cardTrial) liesIn(o *cardTrial, border float64) bool {
-	for _, k := range [4][2]float64{{-1, -1}, {1, -1}, {1, 1}, {-1, 1}} {
-		p := o.cam.Onto(c.cam.Project(geom.Vec3{k[0] * c.shape.A, k[1] * c.shape.B, measure.ID1Thickness}), geom.Level(measure.ID1Thickness))
+	for _, at := range c.corners(c.shape) {
+		p := o.cam.Onto(at, geom.Level(measure.ID1Thickness))
 		x, y := o.shape.A-math.Abs(p[0]), o.shape.B-math.Abs(p[1])
 		if !(math.Min(x, y) > border && math.Max(x, y) < mostBorder) {
 			return false
@@ -275,9 +271,7 @@ func (c *cardTrial) finish(f *picture.Frame, opt measure.Options) Fit {
 		out.Points = append(out.Points, OutlinePoint{c.at[i], birge * c.sigma[i]})
 	}
 	out.RMS = math.Sqrt(sum / float64(max(1, len(out.Points))))
-	for i, k := range [4][2]float64{{-1, -1}, {1, -1}, {1, 1}, {-1, 1}} {
-		out.Corners[i] = c.cam.Project(geom.Vec3{k[0] * id1.A, k[1] * id1.B, measure.ID1Thickness})
-	}
+	out.Corners = c.corners(id1)
 	lnF := prior.SigmaLnF
 	if c.cov != nil {
 		lnF = math.Min(lnF, birge*c.u(6))

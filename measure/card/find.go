@@ -801,16 +801,22 @@ func (c candidate) apart(o candidate) float64 {
 	return d
 }
 
-// best sorts candidates of a picture reduced by k by score, keeps the first n that are not near copies, and gives
-// them in the full picture's pixels.
-func best(all []candidate, n, k int) []candidate {
+// distinct sorts candidates by score and keeps the first n that are not copies of a better one, near of their diagonal
+// apart, or px.
+func distinct(all []candidate, n int, near, px float64) (kept []candidate) {
 	slices.SortStableFunc(all, func(a, b candidate) int { return cmp.Compare(b.score, a.score) })
-	var out []candidate
 	for _, c := range all {
-		if len(out) < n && !slices.ContainsFunc(out, func(o candidate) bool { return c.apart(o) < 2.5 }) {
-			out = append(out, c)
+		same := px + near*geom.Distance(c.corners[0], c.corners[2])
+		if len(kept) < n && !slices.ContainsFunc(kept, func(o candidate) bool { return c.apart(o) < same }) {
+			kept = append(kept, c)
 		}
 	}
+	return kept
+}
+
+// best keeps the n best candidates of a picture reduced by k, and gives them in the full picture's pixels.
+func best(all []candidate, n, k int) []candidate {
+	out := distinct(all, n, 0, 2.5)
 	for i := range out {
 		for j, p := range out[i].corners {
 			out[i].corners[j] = measure.Pixel{X: p.X * float64(k), Y: p.Y * float64(k)}

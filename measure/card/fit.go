@@ -74,6 +74,14 @@ type cardState struct {
 	off   [4]float64 // px: how far the sides' edges lie outside the outline as wholes
 }
 
+// corners are where those of a card of a shape, as if square, are seen in order round it.
+func (s *cardState) corners(of Shape) (at [4]measure.Pixel) {
+	for i, k := range [4][2]float64{{-1, -1}, {1, -1}, {1, 1}, {-1, 1}} {
+		at[i] = s.cam.Project(geom.Vec3{k[0] * of.A, k[1] * of.B, measure.ID1Thickness})
+	}
+	return at
+}
+
 // startCard takes a candidate's corners for those of a rectangle as high as an
 // ID-1 card and of whatever length they show at focal length fpx.
 func startCard(c candidate, fpx float64, w, h int) (cardState, bool) {
@@ -854,9 +862,9 @@ func (c *cardTrial) settle(f *picture.Frame, prior cardPrior) {
 
 // moved is how far the corner lies that is farthest from where it was, mm.
 func (c *cardTrial) moved(from *cardTrial) (most float64) {
-	for _, k := range [4][2]float64{{-1, -1}, {1, -1}, {1, 1}, {-1, 1}} {
-		w := geom.Vec3{k[0] * id1.A, k[1] * id1.B, measure.ID1Thickness}
-		most = math.Max(most, geom.Distance(c.cam.Project(w), from.cam.Project(w)))
+	before := from.corners(id1)
+	for k, at := range c.corners(id1) {
+		most = math.Max(most, geom.Distance(at, before[k]))
 	}
 	return most / c.scale()
 }

@@ -52,14 +52,7 @@ func guesses(m *finder.Maps, f *picture.Frame, opt measure.Options) []candidate 
 			}
 		}
 	}
-	slices.SortStableFunc(out, func(a, b candidate) int { return cmp.Compare(b.score, a.score) })
-	var kept []candidate
-	for _, g := range out {
-		if len(kept) < mostGuesses && !slices.ContainsFunc(kept, func(o candidate) bool { return g.apart(o) < 0.1*geom.Distance(g.corners[0], g.corners[2]) }) {
-			kept = append(kept, g)
-		}
-	}
-	return kept
+	return distinct(out, mostGuesses, 0.1, 0)
 }
 
 // An eye is a camera's focal length and middle, px.

@@ -16,9 +16,7 @@ const (
 	onMetal = 3.0
 	// leastMetal is the least share of that line.
 	leastMetal = 0.5
-)
-
-const (
+	// leastHolePeak is how sure the finder must be of a hole.
 	leastHolePeak = 0.3
 	holeNear      = 3.0 // mm from the finder's place to the hole
 )
